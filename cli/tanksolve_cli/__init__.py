@@ -1,0 +1,1 @@
+"""The command line: parse, call one analysis, print or write. No arithmetic."""

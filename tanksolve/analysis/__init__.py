@@ -1,0 +1,1 @@
+"""One question a module: model in, frozen result out."""

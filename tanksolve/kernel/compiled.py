@@ -1,0 +1,45 @@
+"""The one way this package compiles a function, so that caching and threads are settled once."""
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar, cast
+
+# A folder that can be written to is not a given (read-only installs, no HOME); numba then raises
+# at import unless it is told of one beforehand.
+import numba
+
+__all__ = ["compiled", "compiled_parallel", "is_cached"]
+
+F = TypeVar("F", bound=Callable[..., Any])
+_OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
+
+
+def _decorate(function: F, **options: Any) -> F:
+    try:
+        return cast(F, numba.njit(cache=True, **_OPTIONS, **options)(function))
+    except RuntimeError:  # numba found no folder for its cache: compile anew in each process
+        return cast(F, numba.njit(cache=False, **_OPTIONS, **options)(function))
+
+
+def compiled(function: F) -> F:
+    """Compile ``function`` at its first call and keep the machine code on disk."""
+    return _decorate(function)
+
+
+def compiled_parallel(function: F) -> F:
+    """Compile ``function`` with ``prange`` over threads; the body must not sum across threads."""
+    return _decorate(function, parallel=True)
+
+
+def is_cached(function: Callable[..., Any]) -> bool:
+    """Tell whether machine code of ``function`` is on disk from an earlier run.
+
+    Used only to warn a waiting user; a stale cache answers True and costs nothing but the warning.
+    """
+    cache = getattr(function, "_cache", None)
+    folder = getattr(cache, "cache_path", None)
+    if folder is None or not os.path.isdir(folder):
+        return False
+    name = getattr(function, "__name__", "")
+    return any(Path(folder).glob(f"*{name}-*.nbi"))

@@ -1,0 +1,1 @@
+"""What the user describes, checked at birth: attitude, tank, ports, fill, liquid."""

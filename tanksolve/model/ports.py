@@ -1,0 +1,208 @@
+"""Openings in a tank: shapes with a size and a facing, and the rule that each must keep."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.errors import PortError
+
+Array = NDArray[np.float64]
+
+__all__ = [
+    "FACINGS",
+    "Port",
+    "PortKind",
+    "Rule",
+    "breather",
+    "drain",
+    "filler",
+    "heater",
+    "level_switch",
+    "pickup",
+    "return_line",
+    "strainer",
+]
+
+FACINGS: dict[str, tuple[float, float, float]] = {
+    "forward": (1.0, 0.0, 0.0),
+    "rearward": (-1.0, 0.0, 0.0),
+    "left": (0.0, 1.0, 0.0),
+    "right": (0.0, -1.0, 0.0),
+    "up": (0.0, 0.0, 1.0),
+    "down": (0.0, 0.0, -1.0),
+}
+COVER_BORES = 2.0  # fluid-power rule of thumb: Casey, Power & Motion, 4 Apr 2017: at least 2 d below the surface
+
+
+class PortKind(StrEnum):
+    """What a port is for."""
+
+    PICKUP = "pickup"
+    BREATHER = "breather"
+    FILLER = "filler"
+    RETURN = "return"
+    DRAIN = "drain"
+    HEATER = "heater"
+    LEVEL_SWITCH = "level switch"
+
+
+class Rule(StrEnum):
+    """What must hold of a port for the tank to be within its limit."""
+
+    WET = "must stay wet"
+    DRY = "must stay dry"
+    NONE = "sets no limit"
+
+
+_DEFAULT_RULES = {
+    PortKind.PICKUP: Rule.WET,
+    PortKind.BREATHER: Rule.DRY,
+    PortKind.FILLER: Rule.DRY,
+    PortKind.RETURN: Rule.NONE,
+    PortKind.DRAIN: Rule.NONE,
+    PortKind.HEATER: Rule.WET,
+    PortKind.LEVEL_SWITCH: Rule.WET,
+}
+
+
+@dataclass(frozen=True)
+class Port:
+    """An opening: one or two discs, or a point, with a rule.
+
+    Attributes
+    ----------
+    name : how the user calls it.
+    kind : what it is for; sets the default rule.
+    position : centre of the opening (of the strainer's base disc) [m], tank frame.
+    bore : inner diameter of the opening [m]; None is a bare point.
+    facing : unit vector out of the opening, tank frame; None with a bore means that the facing is
+        not known, and the opening is then taken as the ball that holds it at any facing.
+    length : a strainer reaches this far [m] along ``facing`` from ``position``; 0 is an open end.
+    rule : wet, dry or none; None takes the kind's default.
+    cover : liquid required over a wet port, or clearance under a dry one [m]; None takes the
+        default: 2 x bore over a pickup with a bore, else 0.
+
+    Raises PortError for sizes that are not positive and finite.
+    """
+
+    name: str
+    kind: PortKind
+    position: tuple[float, float, float]
+    bore: float | None = None
+    facing: tuple[float, float, float] | None = None
+    length: float = 0.0
+    rule: Rule | None = None
+    cover: float | None = None
+
+    def __post_init__(self) -> None:
+        numbers = [*self.position, self.bore or 0.0, self.length, self.cover or 0.0]
+        if not np.all(np.isfinite(numbers)):
+            raise PortError("a position or size is not a finite number", where=f"port '{self.name}'")
+        if self.bore is not None and self.bore <= 0.0:
+            raise PortError(f"bore {self.bore} m is not positive", where=f"port '{self.name}'")
+        if self.length < 0.0 or (self.cover is not None and self.cover < 0.0):
+            raise PortError("a strainer's length and the cover cannot be negative", where=f"port '{self.name}'")
+        if self.facing is not None:
+            size = float(np.linalg.norm(self.facing))
+            if size < 1e-12:
+                raise PortError("facing has no direction", where=f"port '{self.name}'")
+            unit = np.asarray(self.facing) / size
+            object.__setattr__(self, "facing", tuple(float(c) for c in unit))
+        if self.length > 0.0 and self.facing is None:
+            raise PortError(
+                "a strainer needs a facing, the direction in which it reaches",
+                where=f"port '{self.name}'",
+                allowed=", ".join(FACINGS),
+            )
+
+    @property
+    def effective_rule(self) -> Rule:
+        """The rule given, else the kind's default."""
+        return self.rule if self.rule is not None else _DEFAULT_RULES[self.kind]
+
+    @property
+    def required_cover(self) -> float:
+        """Liquid required over a wet port, or clearance under a dry one [m]."""
+        if self.cover is not None:
+            return self.cover
+        if self.kind is PortKind.PICKUP and self.bore is not None:
+            return COVER_BORES * self.bore
+        return 0.0
+
+    @property
+    def cover_words(self) -> str:
+        """Where the required cover comes from, in words."""
+        if self.cover is not None:
+            return f"{1000 * self.cover:.0f} mm, as given"
+        if self.kind is PortKind.PICKUP and self.bore is not None:
+            return f"{1000 * self.required_cover:.0f} mm, 2 x bore (fluid-power rule of thumb)"
+        if self.kind is PortKind.PICKUP:
+            return "none: edge of drawing air, no allowance"
+        return "none"
+
+    @property
+    def discs(self) -> Array:
+        """The opening for the kernel: (K, 8) rows, see ``kernel.support``."""
+        radius = 0.0 if self.bore is None else 0.5 * self.bore
+        if self.facing is None:  # a point, or a ball that holds the opening at any facing
+            return np.array([[*self.position, 0.0, 0.0, 1.0, 0.0, radius]])
+        axis = self.facing
+        base = [*self.position, *axis, radius, 0.0]
+        if self.length <= 0.0:
+            return np.array([base])
+        end = np.asarray(self.position) + self.length * np.asarray(axis)
+        return np.array([base, [*end, *axis, radius, 0.0]])
+
+
+def pickup(name: str, position: Sequence[float], **options: object) -> Port:
+    """Make a pickup (open tube end): must stay wet. Options are :class:`Port`'s, lengths in m."""
+    return _port(PortKind.PICKUP, name, position, options)
+
+
+def strainer(name: str, position: Sequence[float], *, bore: float, length: float, facing: Sequence[float], **options: object) -> Port:
+    """Make a pickup with a cylindrical strainer: all of it must stay wet."""
+    options = {"bore": bore, "length": length, "facing": tuple(facing), **options}
+    return _port(PortKind.PICKUP, name, position, options)
+
+
+def breather(name: str, position: Sequence[float], **options: object) -> Port:
+    """Make a breather: must stay dry."""
+    return _port(PortKind.BREATHER, name, position, options)
+
+
+def filler(name: str, position: Sequence[float], **options: object) -> Port:
+    """Make a filler neck's inner mouth: must stay dry."""
+    return _port(PortKind.FILLER, name, position, options)
+
+
+def return_line(name: str, position: Sequence[float], **options: object) -> Port:
+    """Make a return line's mouth: sets no limit unless told."""
+    return _port(PortKind.RETURN, name, position, options)
+
+
+def drain(name: str, position: Sequence[float], **options: object) -> Port:
+    """Make a drain: sets no limit unless told."""
+    return _port(PortKind.DRAIN, name, position, options)
+
+
+def heater(name: str, position: Sequence[float], **options: object) -> Port:
+    """Make a heater: must stay wet."""
+    return _port(PortKind.HEATER, name, position, options)
+
+
+def level_switch(name: str, position: Sequence[float], **options: object) -> Port:
+    """Make a level switch: must stay wet unless told otherwise."""
+    return _port(PortKind.LEVEL_SWITCH, name, position, options)
+
+
+def _port(kind: PortKind, name: str, position: Sequence[float], options: dict[str, object]) -> Port:
+    x, y, z = (float(c) for c in position)
+    facing = options.get("facing")
+    if isinstance(facing, str):
+        if facing not in FACINGS:
+            raise PortError(f"facing '{facing}' is not known", where=f"port '{name}'", allowed=", ".join(FACINGS))
+        options = {**options, "facing": FACINGS[facing]}
+    return Port(name, kind, (x, y, z), **options)  # type: ignore[arg-type]

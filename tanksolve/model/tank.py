@@ -1,0 +1,159 @@
+"""The tank: a closed surface that bounds the liquid, in the tank frame."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from tanksolve.errors import PortError, TankError
+from tanksolve.kernel.tree import FaceTree, build_tree
+from tanksolve.model.ports import Port
+
+Array = NDArray[np.float64]
+Faces = NDArray[np.int64]
+
+__all__ = ["Tank"]
+
+
+@dataclass(frozen=True, eq=False)
+class Tank:
+    """A wetted interior as a closed triangle mesh with outward faces.
+
+    Attributes
+    ----------
+    name : how the user calls it.
+    vertices : (N, 3) float [m], tank frame: x forward, y left, z up. Merged: no two are equal.
+    faces : (F, 3) int, corners counter-clockwise seen from outside the liquid.
+    notes : what was read or assumed on the way here, in words, for the user to confirm.
+    volume_error : signed error of ``capacity`` from facets that stand for curves [m³]; positive
+        where the mesh holds more than the curved tank; None where it is not known.
+
+    Nothing is repaired here: ``tanksolve.build`` makes meshes that pass, or refuses them.
+    Raises TankError where the surface bounds no positive volume.
+    """
+
+    name: str
+    vertices: Array = field(repr=False, metadata={"json": False})
+    faces: Faces = field(repr=False, metadata={"json": False})
+    notes: tuple[str, ...] = ()
+    volume_error: float | None = 0.0
+
+    def __post_init__(self) -> None:
+        vertices = np.array(self.vertices, dtype=np.float64, order="C")
+        faces = np.array(self.faces, dtype=np.int64, order="C")
+        if vertices.ndim != 2 or vertices.shape[1:] != (3,) or faces.ndim != 2 or faces.shape[1:] != (3,):
+            raise ValueError("vertices and faces must be (N, 3) and (F, 3)")
+        vertices.flags.writeable = False
+        faces.flags.writeable = False
+        object.__setattr__(self, "vertices", vertices)
+        object.__setattr__(self, "faces", faces)
+        if not self.capacity > 0.0:
+            raise TankError(
+                f"the surface bounds a volume of {self.capacity:g} m³",
+                where=f"tank '{self.name}'",
+                allowed="a positive volume",
+                next_step="check that the faces point out of the liquid and that the tank is not flat",
+            )
+
+    @cached_property
+    def capacity(self) -> float:
+        """Volume that the surface bounds [m³]."""
+        if len(self.faces) == 0:
+            return 0.0
+        corners = self.vertices[self.faces] - self.centre
+        a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+        return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
+
+    @cached_property
+    def lower(self) -> Array:
+        """Rear, right and bottom end of the enclosing box (3,) [m]."""
+        return np.asarray(self.vertices.min(axis=0))
+
+    @cached_property
+    def upper(self) -> Array:
+        """Front, left and top end of the enclosing box (3,) [m]."""
+        return np.asarray(self.vertices.max(axis=0))
+
+    @property
+    def centre(self) -> Array:
+        """Centre of the enclosing box (3,) [m]."""
+        return 0.5 * (self.lower + self.upper)
+
+    @cached_property
+    def tree(self) -> FaceTree:
+        """Bounding-volume tree over the faces, built at first use."""
+        return build_tree(self.vertices, self.faces)
+
+    def height_range(self, up: ArrayLike) -> tuple[Array, Array]:
+        """Lowest and highest point along each of ``up`` (D, 3): two arrays (D,) [m]."""
+        heights = self.vertices @ np.atleast_2d(np.asarray(up, float)).T
+        return heights.min(axis=0), heights.max(axis=0)
+
+    def winding(self, points: ArrayLike) -> Array:
+        """Winding number of the surface about each of ``points`` (P, 3): 1 inside, 0 outside.
+
+        References: A. van Oosterom and J. Strackee, "The Solid Angle of a Plane Triangle",
+        IEEE Trans. Biomed. Eng. BME-30 (1983) 125-126, equation 8 (citation from memory).
+        """
+        total = []
+        for point in np.atleast_2d(np.asarray(points, float)):
+            r = self.vertices - point
+            length = np.linalg.norm(r, axis=1)
+            a, b, c = (r[self.faces[:, k]] for k in range(3))
+            la, lb, lc = (length[self.faces[:, k]] for k in range(3))
+            triple = np.einsum("ij,ij->i", a, np.cross(b, c))
+            ab, bc, ca = (np.einsum("ij,ij->i", p, q) for p, q in ((a, b), (b, c), (c, a)))
+            total.append(float(np.arctan2(triple, la * lb * lc + ab * lc + bc * la + ca * lb).sum()))
+        return np.asarray(total) / (2.0 * np.pi)
+
+    def check_ports(self, ports: Sequence[Port]) -> None:
+        """Refuse ports that lie outside the tank, saying by how much they miss.
+
+        A port on the wall (within 1e-6 of the tank's size) counts as inside. Raises PortError.
+        """
+        names = [port.name for port in ports]
+        for name in names:
+            if names.count(name) > 1:
+                raise PortError(f"two ports are called '{name}'", next_step="give each port a name of its own")
+        tolerance = 1e-6 * float(np.linalg.norm(self.upper - self.lower))
+        for port in ports:
+            gap = self.distance_to_wall(port.position)
+            inside = abs(float(self.winding(port.position)[0])) > 0.5
+            if not inside and gap > tolerance:
+                x, y, z = (1000.0 * c for c in port.position)
+                size = 1000.0 * (self.upper - self.lower)
+                raise PortError(
+                    f"({x:.1f}, {y:.1f}, {z:.1f}) mm is outside the tank by {1000.0 * gap:.1f} mm",
+                    where=f"port '{port.name}'",
+                    allowed="a point in the liquid space; the tank's enclosing box is "
+                    f"{size[0]:.0f} x {size[1]:.0f} x {size[2]:.0f} mm (length x width x height)",
+                    next_step="measure from the rear wall, the right wall and the floor",
+                )
+
+    def distance_to_wall(self, point: ArrayLike) -> float:
+        """Distance [m] from a point (3,) to the nearest place on the surface."""
+        p = np.asarray(point, float)
+        return float(np.sqrt(_squared_distances(p, self.vertices[self.faces]).min()))
+
+    def from_walls(self, point: ArrayLike) -> tuple[float, float, float]:
+        """Distances [m] of a point from the rear, right and bottom of the enclosing box."""
+        x, y, z = (float(c) for c in np.asarray(point, float) - self.lower)
+        return x, y, z
+
+
+def _squared_distances(point: Array, corners: Array) -> Array:
+    """Squared distance from one point to each triangle (F, 3, 3): plane foot, else nearest edge."""
+    edges = np.roll(corners, -1, axis=1) - corners
+    to_point = point - corners
+    length2 = np.maximum(np.einsum("fij,fij->fi", edges, edges), 1e-300)
+    t = np.clip(np.einsum("fij,fij->fi", to_point, edges) / length2, 0.0, 1.0)
+    to_edge = to_point - t[..., None] * edges
+    best = np.einsum("fij,fij->fi", to_edge, to_edge).min(axis=1)
+    normal = np.cross(edges[:, 0], edges[:, 1])
+    size2 = np.einsum("fi,fi->f", normal, normal)
+    side = np.einsum("fij,fij->fi", np.cross(edges, to_point), np.broadcast_to(normal[:, None], edges.shape))
+    over = (side >= 0.0).all(axis=1) & (size2 > 0.0)
+    foot = np.einsum("fi,fi->f", to_point[:, 0], normal) ** 2 / np.where(size2 > 0.0, size2, 1.0)
+    return np.where(over, np.minimum(foot, best), best)

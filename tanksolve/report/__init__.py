@@ -1,0 +1,1 @@
+"""Pictures and tables made from results; no geometry is solved here."""

@@ -1,0 +1,259 @@
+"""The only place where litres, degrees and millimetres exist; inside, everything is SI.
+
+Reading: ``parse_length("4in")`` gives metres, ``parse_angle("26.8%")`` radians. A bare number, an
+unknown unit and a decimal comma are refused with advice, never guessed at.
+Writing: ``slope_words(angle)`` always gives degrees *and* grade percent.
+
+Conversions are pint's (https://pint.readthedocs.io). ``gal`` is the US gallon (231 in³, NIST
+Handbook 44, Appendix C); the imperial gallon goes by its own name.
+"""
+
+import difflib
+import functools
+import math
+import re
+from typing import Any
+
+from tanksolve.errors import QuantityError
+
+__all__ = [
+    "floor_to",
+    "length_words",
+    "parse",
+    "parse_angle",
+    "parse_length",
+    "parse_list",
+    "parse_sizes",
+    "parse_volume",
+    "split_quantity",
+    "slope_words",
+    "volume_words",
+]
+
+_NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
+_COMMA_NUMBER = re.compile(r"\s*[+-]?\d+,\d+\s*[^\d\s,].*")
+
+# Units offered when one is not known; the first of each kind stands in examples.
+_FAMILIAR = {
+    "length": ("mm", "cm", "m", "in", "ft"),
+    "volume": ("L", "ml", "m3", "cm3", "gal", "imperial_gallon", "qt", "in3", "ft3"),
+    "angle": ("deg", "%", "rad", "1:N"),
+    "acceleration": ("g", "m/s2", "ft/s2"),
+    "flow": ("L/min", "gpm", "m3/s", "m3/h"),
+    "pressure": ("kPa", "bar", "psi", "inHg", "mbar", "Pa", "MPa"),
+    "temperature": ("C", "F", "K"),
+    "density": ("kg/m3", "g/cm3", "kg/L", "lb/ft3"),
+    "mass": ("kg", "lb", "t"),
+    "time": ("s", "min", "h"),
+    "speed": ("m/s", "km/h", "mph", "ft/s"),
+    "viscosity": ("cSt", "mm2/s", "m2/s"),
+    "frequency": ("Hz", "rpm"),
+}
+_SI = {
+    "length": "m",
+    "volume": "m**3",
+    "angle": "rad",
+    "acceleration": "m/s**2",
+    "flow": "m**3/s",
+    "pressure": "Pa",
+    "temperature": "kelvin",
+    "density": "kg/m**3",
+    "mass": "kg",
+    "time": "s",
+    "speed": "m/s",
+    "viscosity": "m**2/s",
+    "frequency": "Hz",
+}
+# Spellings of the trade that pint reads otherwise or not at all (its "g" is a gram).
+_SPELLINGS = {
+    "%": "grade percent",
+    "°": "deg",
+    '"': "in",
+    "l": "L",
+    "litre": "L",
+    "us_gal": "gal",
+    "usgal": "gal",
+    "gpm": "gal/min",
+    "lpm": "L/min",
+    "l/min": "L/min",
+    "C": "degC",
+    "°C": "degC",
+    "F": "degF",
+    "°F": "degF",
+    "mm2/s": "mm**2/s",
+    "m2/s": "m**2/s",
+    "rpm": "1/min",
+}
+
+
+@functools.cache
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry(cache_folder=None)
+
+
+def split_quantity(text: str, where: str = "") -> tuple[float, str]:
+    """Split ``"42.5 L"`` into the number and the unit as written (perhaps empty).
+
+    Raises
+    ------
+    QuantityError : no number, a decimal comma, or a number that is not finite.
+    """
+    if _COMMA_NUMBER.fullmatch(text):
+        raise QuantityError(
+            f"'{text}' has a comma in the number",
+            where=where,
+            allowed="a decimal point, as in 1.5",
+            next_step=f"write '{text.replace(',', '.', 1)}' if that is what is meant",
+        )
+    match = _NUMBER.fullmatch(text)
+    if match is None or not math.isfinite(float(match[1])):
+        raise QuantityError(f"'{text}' is not a number with a unit", where=where, allowed="as in 42L, 4in, 15deg")
+    return float(match[1]), match[2]
+
+
+def _unit_error(text: str, unit: str, kind: str, where: str) -> QuantityError:
+    known = _FAMILIAR[kind]
+    if not unit:
+        return QuantityError(
+            f"'{text}' has no unit",
+            where=where,
+            allowed=f"a {kind} with one of: {', '.join(known)}",
+            next_step=f"write '{text.strip()}{known[0]}' if that is what is meant",
+        )
+    near = difflib.get_close_matches(unit, known, n=1, cutoff=0.4)
+    advice = f"did you mean '{near[0]}'?" if near else f"give a {kind} with a unit from the list"
+    return QuantityError(
+        f"'{text}': '{unit}' is not a unit of {kind} that is known here",
+        where=where,
+        allowed=", ".join(known),
+        next_step=advice,
+    )
+
+
+def parse(text: str, kind: str, where: str = "") -> float:
+    """Read a quantity with its unit and return it in SI.
+
+    Parameters
+    ----------
+    text : such as ``"4in"``, ``"11 gal"``, ``"0.4g"``, ``"-20C"``.
+    kind : ``length``, ``volume``, ``acceleration``, ``flow``, ``pressure``, ``temperature`` [K],
+        ``density``, ``mass``, ``time``, ``speed``, ``viscosity`` (kinematic), ``frequency``.
+        For angles use :func:`parse_angle`, which also knows grades.
+    where : the option or key, for the message.
+
+    Raises
+    ------
+    QuantityError : no unit, an unknown unit, or one of another kind.
+    """
+    number, unit = split_quantity(text, where)
+    spelling = _SPELLINGS.get(unit, unit)
+    if kind == "acceleration" and unit == "g":
+        spelling = "standard_gravity"
+    if kind == "frequency" and unit == "rpm":
+        return number / 60.0
+    spelling = re.sub(r"(?<=[a-z])([23])(?![0-9])", r"**\1", spelling).replace("²", "**2").replace("³", "**3")
+    if not spelling:
+        raise _unit_error(text, unit, kind, where)
+    try:
+        value = float(_registry().Quantity(number, spelling).to(_SI[kind]).magnitude)
+    except Exception as error:  # pint raises a family of its own, and tokenizer errors besides
+        raise _unit_error(text, unit, kind, where) from error
+    if not math.isfinite(value):
+        raise QuantityError(f"'{text}' is not a finite {kind}", where=where)
+    return value
+
+
+def parse_length(text: str, where: str = "") -> float:
+    """Read a length in metres; see :func:`parse`."""
+    return parse(text, "length", where)
+
+
+def parse_volume(text: str, where: str = "") -> float:
+    """Read a volume in cubic metres; see :func:`parse`."""
+    return parse(text, "volume", where)
+
+
+def parse_angle(text: str, where: str = "") -> float:
+    """Read an angle in radians: ``15deg``, ``0.2rad``, a grade ``26.8%`` or ``1:4`` (one up, four along).
+
+    Raises
+    ------
+    QuantityError : a bare number (degrees and grade percent are easily confused) or unknown unit.
+    """
+    ratio = re.fullmatch(r"\s*([+-]?[\d.]+)\s*:\s*([\d.]+)\s*", text)
+    if ratio:
+        try:
+            return math.atan2(float(ratio[1]), float(ratio[2]))
+        except ValueError:
+            raise QuantityError(f"'{text}' is not a ratio", where=where, allowed="as in 1:4") from None
+    number, unit = split_quantity(text, where)
+    if unit == "%":
+        return math.atan(number / 100.0)
+    if unit in ("deg", "°", "degree", "degrees"):
+        return math.radians(number)
+    if unit in ("rad", "radian", "radians"):
+        return number
+    if not unit:
+        raise QuantityError(
+            f"'{text}' may be degrees or grade percent",
+            where=where,
+            allowed="15deg, 26.8%, 1:4 (one up, four along), 0.2rad",
+            next_step=f"write '{text.strip()}deg' or '{text.strip()}%'",
+        )
+    raise _unit_error(text, unit, "angle", where)
+
+
+def parse_list(text: str, kind: str, separator: str, count: int, where: str = "") -> tuple[float, ...]:
+    """Read ``count`` quantities that share the last one's unit: ``20,150,100mm``, ``900x300x300mm``.
+
+    An item may carry its own unit. Raises QuantityError, with advice on decimal commas.
+    """
+    items = [item.strip() for item in text.split(separator)]
+    if len(items) != count:
+        hint = "use a decimal point, not a comma" if separator == "," and len(items) > count else ""
+        raise QuantityError(
+            f"'{text}' has {len(items)} numbers where {count} are needed",
+            where=where,
+            allowed=f"{separator.join(['N'] * count)} and a unit, as in {separator.join(['20'] * count)}mm",
+            next_step=hint,
+        )
+    _, last_unit = split_quantity(items[-1], where)
+    read = []
+    for item in items:
+        number, unit = split_quantity(item, where)
+        read.append(parse(f"{number!r}{unit or last_unit}", kind, where))
+    return tuple(read)
+
+
+def parse_sizes(text: str, count: int, where: str = "") -> tuple[float, ...]:
+    """Read sizes ``900x300x300mm`` in metres; each must be positive."""
+    sizes = parse_list(text.lower().replace("×", "x"), "length", "x", count, where)
+    if min(sizes) <= 0.0:
+        raise QuantityError(f"'{text}' has a size that is not positive", where=where)
+    return sizes
+
+
+def floor_to(value: float, step: float) -> float:
+    """Round down to a multiple of ``step``, so that a printed limit is never above the solved one."""
+    return round(math.floor(value / step + 1e-9) * step, 10) if value >= 0 else 0.0
+
+
+def slope_words(angle: float, digits: int = 1) -> str:
+    """Write a slope [rad] as degrees and grade percent, neither without the other."""
+    return f"{math.degrees(angle):.{digits}f}° ({100.0 * math.tan(angle):.{digits}f} % grade)"
+
+
+def length_words(metres: float) -> str:
+    """Write a length [m] in millimetres."""
+    return f"{1000.0 * metres:.1f} mm"
+
+
+def volume_words(cubic_metres: float, unit: str = "L") -> str:
+    """Write a volume [m³] in ``unit`` (L, gal, imperial_gallon, ...); US gallons say so."""
+    if unit == "L":
+        return f"{1000.0 * cubic_metres:.2f} L"
+    amount = float(_registry().Quantity(cubic_metres, "m**3").to(unit).magnitude)
+    name = {"gal": "US gal", "gallon": "US gal", "imperial_gallon": "imperial gal"}.get(unit, unit)
+    return f"{amount:.2f} {name}"
