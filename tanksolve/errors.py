@@ -40,7 +40,9 @@ class TanksolveError(Exception):
     next_step : what to do about it.
     """
 
-    def __init__(self, what: str, *, where: str = "", allowed: str = "", next_step: str = "") -> None:
+    def __init__(
+        self, what: str, *, where: str = "", allowed: str = "", next_step: str = ""
+    ) -> None:
         self.what = what
         self.where = where
         self.allowed = allowed

@@ -25,8 +25,8 @@ __all__ = [
     "parse_list",
     "parse_sizes",
     "parse_volume",
-    "split_quantity",
     "slope_words",
+    "split_quantity",
     "volume_words",
 ]
 
@@ -109,7 +109,9 @@ def split_quantity(text: str, where: str = "") -> tuple[float, str]:
         )
     match = _NUMBER.fullmatch(text)
     if match is None or not math.isfinite(float(match[1])):
-        raise QuantityError(f"'{text}' is not a number with a unit", where=where, allowed="as in 42L, 4in, 15deg")
+        raise QuantityError(
+            f"'{text}' is not a number with a unit", where=where, allowed="as in 42L, 4in, 15deg"
+        )
     return float(match[1]), match[2]
 
 
@@ -153,7 +155,11 @@ def parse(text: str, kind: str, where: str = "") -> float:
         spelling = "standard_gravity"
     if kind == "frequency" and unit == "rpm":
         return number / 60.0
-    spelling = re.sub(r"(?<=[a-z])([23])(?![0-9])", r"**\1", spelling).replace("²", "**2").replace("³", "**3")
+    spelling = (
+        re.sub(r"(?<=[a-z])([23])(?![0-9])", r"**\1", spelling)
+        .replace("²", "**2")
+        .replace("³", "**3")
+    )
     if not spelling:
         raise _unit_error(text, unit, kind, where)
     try:
@@ -187,7 +193,9 @@ def parse_angle(text: str, where: str = "") -> float:
         try:
             return math.atan2(float(ratio[1]), float(ratio[2]))
         except ValueError:
-            raise QuantityError(f"'{text}' is not a ratio", where=where, allowed="as in 1:4") from None
+            raise QuantityError(
+                f"'{text}' is not a ratio", where=where, allowed="as in 1:4"
+            ) from None
     number, unit = split_quantity(text, where)
     if unit == "%":
         return math.atan(number / 100.0)
@@ -205,8 +213,10 @@ def parse_angle(text: str, where: str = "") -> float:
     raise _unit_error(text, unit, "angle", where)
 
 
-def parse_list(text: str, kind: str, separator: str, count: int, where: str = "") -> tuple[float, ...]:
-    """Read ``count`` quantities that share the last one's unit: ``20,150,100mm``, ``900x300x300mm``.
+def parse_list(
+    text: str, kind: str, separator: str, count: int, where: str = ""
+) -> tuple[float, ...]:
+    """Read ``count`` quantities that share the last one's unit, as in ``20,150,100mm``.
 
     An item may carry its own unit. Raises QuantityError, with advice on decimal commas.
     """
@@ -216,7 +226,7 @@ def parse_list(text: str, kind: str, separator: str, count: int, where: str = ""
         raise QuantityError(
             f"'{text}' has {len(items)} numbers where {count} are needed",
             where=where,
-            allowed=f"{separator.join(['N'] * count)} and a unit, as in {separator.join(['20'] * count)}mm",
+            allowed=f"{count} numbers and a unit, as in {separator.join(['20'] * count)}mm",
             next_step=hint,
         )
     _, last_unit = split_quantity(items[-1], where)
@@ -236,7 +246,10 @@ def parse_sizes(text: str, count: int, where: str = "") -> tuple[float, ...]:
 
 
 def floor_to(value: float, step: float) -> float:
-    """Round down to a multiple of ``step``, so that a printed limit is never above the solved one."""
+    """Round down to a multiple of ``step``: a printed limit is not above the solved one.
+
+    A value within 1e-9 of a step below the next multiple counts as that multiple (14.0, not 13.9).
+    """
     return round(math.floor(value / step + 1e-9) * step, 10) if value >= 0 else 0.0
 
 

@@ -1,12 +1,9 @@
 """The one way this package compiles a function, so that caching and threads are settled once."""
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
-# A folder that can be written to is not a given (read-only installs, no HOME); numba then raises
-# at import unless it is told of one beforehand.
 import numba
 
 __all__ = ["compiled", "compiled_parallel", "is_cached"]
@@ -39,7 +36,7 @@ def is_cached(function: Callable[..., Any]) -> bool:
     """
     cache = getattr(function, "_cache", None)
     folder = getattr(cache, "cache_path", None)
-    if folder is None or not os.path.isdir(folder):
+    if folder is None or not Path(folder).is_dir():
         return False
     name = getattr(function, "__name__", "")
     return any(Path(folder).glob(f"*{name}-*.nbi"))

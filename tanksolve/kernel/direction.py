@@ -99,7 +99,9 @@ def up_with_acceleration(up: ArrayLike, acceleration: ArrayLike, gravity: float)
     return np.asarray(total / length)
 
 
-def chord(slope_a: ArrayLike, heading_a: ArrayLike, slope_b: ArrayLike, heading_b: ArrayLike) -> Array:
+def chord(
+    slope_a: ArrayLike, heading_a: ArrayLike, slope_b: ArrayLike, heading_b: ArrayLike
+) -> Array:
     """Chord ``|u_a - u_b|`` between two attitudes, without cancellation when they are close."""
     a, b = np.asarray(slope_a, float), np.asarray(slope_b, float)
     turn = np.sin(0.5 * (np.asarray(heading_a, float) - np.asarray(heading_b, float)))

@@ -109,7 +109,9 @@ class Attitude:
         return float(pitch), float(roll)
 
 
-def mounting_rotation(yaw: float = 0.0, pitch: float = 0.0, roll: float = 0.0) -> NDArray[np.float64]:
+def mounting_rotation(
+    yaw: float = 0.0, pitch: float = 0.0, roll: float = 0.0
+) -> NDArray[np.float64]:
     """Rotation (3, 3) that takes machine axes to tank axes, for a tank fixed askew in its machine.
 
     The tank is turned in the machine by yaw (nose to the left +), then pitch (nose up +), then

@@ -23,7 +23,9 @@ class Fill:
         if not (math.isfinite(self.least) and math.isfinite(self.most)):
             raise FillError("a fill is not a finite number")
         if self.least <= 0.0:
-            raise FillError(f"a fill of {1000 * self.least:g} L is not positive", allowed="more than 0 L")
+            raise FillError(
+                f"a fill of {1000 * self.least:g} L is not positive", allowed="more than 0 L"
+            )
         if self.least > self.most:
             raise FillError(
                 f"the least fill, {1000 * self.least:g} L, is above the most, {1000 * self.most:g} L",

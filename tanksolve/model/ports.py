@@ -100,11 +100,15 @@ class Port:
     def __post_init__(self) -> None:
         numbers = [*self.position, self.bore or 0.0, self.length, self.cover or 0.0]
         if not np.all(np.isfinite(numbers)):
-            raise PortError("a position or size is not a finite number", where=f"port '{self.name}'")
+            raise PortError(
+                "a position or size is not a finite number", where=f"port '{self.name}'"
+            )
         if self.bore is not None and self.bore <= 0.0:
             raise PortError(f"bore {self.bore} m is not positive", where=f"port '{self.name}'")
         if self.length < 0.0 or (self.cover is not None and self.cover < 0.0):
-            raise PortError("a strainer's length and the cover cannot be negative", where=f"port '{self.name}'")
+            raise PortError(
+                "a strainer's length and the cover cannot be negative", where=f"port '{self.name}'"
+            )
         if self.facing is not None:
             size = float(np.linalg.norm(self.facing))
             if size < 1e-12:
@@ -162,7 +166,15 @@ def pickup(name: str, position: Sequence[float], **options: object) -> Port:
     return _port(PortKind.PICKUP, name, position, options)
 
 
-def strainer(name: str, position: Sequence[float], *, bore: float, length: float, facing: Sequence[float], **options: object) -> Port:
+def strainer(
+    name: str,
+    position: Sequence[float],
+    *,
+    bore: float,
+    length: float,
+    facing: Sequence[float],
+    **options: object,
+) -> Port:
     """Make a pickup with a cylindrical strainer: all of it must stay wet."""
     options = {"bore": bore, "length": length, "facing": tuple(facing), **options}
     return _port(PortKind.PICKUP, name, position, options)
@@ -203,6 +215,10 @@ def _port(kind: PortKind, name: str, position: Sequence[float], options: dict[st
     facing = options.get("facing")
     if isinstance(facing, str):
         if facing not in FACINGS:
-            raise PortError(f"facing '{facing}' is not known", where=f"port '{name}'", allowed=", ".join(FACINGS))
+            raise PortError(
+                f"facing '{facing}' is not known",
+                where=f"port '{name}'",
+                allowed=", ".join(FACINGS),
+            )
         options = {**options, "facing": FACINGS[facing]}
     return Port(name, kind, (x, y, z), **options)  # type: ignore[arg-type]

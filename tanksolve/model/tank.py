@@ -43,7 +43,12 @@ class Tank:
     def __post_init__(self) -> None:
         vertices = np.array(self.vertices, dtype=np.float64, order="C")
         faces = np.array(self.faces, dtype=np.int64, order="C")
-        if vertices.ndim != 2 or vertices.shape[1:] != (3,) or faces.ndim != 2 or faces.shape[1:] != (3,):
+        if (
+            vertices.ndim != 2
+            or vertices.shape[1:] != (3,)
+            or faces.ndim != 2
+            or faces.shape[1:] != (3,)
+        ):
             raise ValueError("vertices and faces must be (N, 3) and (F, 3)")
         vertices.flags.writeable = False
         faces.flags.writeable = False
@@ -105,7 +110,9 @@ class Tank:
             la, lb, lc = (length[self.faces[:, k]] for k in range(3))
             triple = np.einsum("ij,ij->i", a, np.cross(b, c))
             ab, bc, ca = (np.einsum("ij,ij->i", p, q) for p, q in ((a, b), (b, c), (c, a)))
-            total.append(float(np.arctan2(triple, la * lb * lc + ab * lc + bc * la + ca * lb).sum()))
+            total.append(
+                float(np.arctan2(triple, la * lb * lc + ab * lc + bc * la + ca * lb).sum())
+            )
         return np.asarray(total) / (2.0 * np.pi)
 
     def check_ports(self, ports: Sequence[Port]) -> None:
@@ -116,7 +123,9 @@ class Tank:
         names = [port.name for port in ports]
         for name in names:
             if names.count(name) > 1:
-                raise PortError(f"two ports are called '{name}'", next_step="give each port a name of its own")
+                raise PortError(
+                    f"two ports are called '{name}'", next_step="give each port a name of its own"
+                )
         tolerance = 1e-6 * float(np.linalg.norm(self.upper - self.lower))
         for port in ports:
             gap = self.distance_to_wall(port.position)
@@ -153,7 +162,9 @@ def _squared_distances(point: Array, corners: Array) -> Array:
     best = np.einsum("fij,fij->fi", to_edge, to_edge).min(axis=1)
     normal = np.cross(edges[:, 0], edges[:, 1])
     size2 = np.einsum("fi,fi->f", normal, normal)
-    side = np.einsum("fij,fij->fi", np.cross(edges, to_point), np.broadcast_to(normal[:, None], edges.shape))
+    side = np.einsum(
+        "fij,fij->fi", np.cross(edges, to_point), np.broadcast_to(normal[:, None], edges.shape)
+    )
     over = (side >= 0.0).all(axis=1) & (size2 > 0.0)
     foot = np.einsum("fi,fi->f", to_point[:, 0], normal) ** 2 / np.where(size2 > 0.0, size2, 1.0)
-    return np.where(over, np.minimum(foot, best), best)
+    return np.asarray(np.where(over, np.minimum(foot, best), best))
