@@ -1,0 +1,191 @@
+"""Closed triangle meshes from profiles, without a boolean: extruded, revolved, box and frustum."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from tanksolve.build.profile import Profile, circle_facets, equal_area_factor
+from tanksolve.errors import TankError
+
+Array = NDArray[np.float64]
+Faces = NDArray[np.int64]
+
+__all__ = ["AXES", "Solid", "convex_prism", "cuboid", "extrude", "prism", "revolve"]
+
+# Which tank axes the local axes become: local z runs along the named direction.
+AXES = {
+    "along": np.array([[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]]),
+    "across": np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]]),
+    "upright": np.eye(3),
+}
+
+
+@dataclass(frozen=True)
+class Solid:
+    """A closed triangle mesh with outward faces, on its way to become part of a tank.
+
+    Attributes
+    ----------
+    vertices, faces : (N, 3) float [m] and (F, 3) int.
+    volume_error : volume of the mesh less that of the curved solid [m³].
+    partial_bound : greatest possible error of the volume of any part of it [m³].
+    """
+
+    vertices: Array = field(repr=False)
+    faces: Faces = field(repr=False)
+    volume_error: float = 0.0
+    partial_bound: float = 0.0
+
+    @property
+    def volume(self) -> float:
+        """Volume of the mesh [m³]."""
+        corners = (self.vertices - self.vertices.mean(axis=0))[self.faces]
+        a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+        return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
+
+    def moved(self, by: ArrayLike) -> "Solid":
+        """The same solid moved by (3,) [m]."""
+        return replace(self, vertices=self.vertices + np.asarray(by, float))
+
+    def turned(self, rotation: ArrayLike) -> "Solid":
+        """The same solid turned by a rotation matrix (3, 3) about the origin."""
+        return replace(self, vertices=self.vertices @ np.asarray(rotation, float).T)
+
+    def lying(self, along: str) -> "Solid":
+        """The solid with its local z axis laid ``along``, ``across`` or kept ``upright``.
+
+        Lying along, local x points left and local y up; lying across, local x points up and
+        local y forward.
+        """
+        if along not in AXES:
+            raise TankError(f"'{along}' is not a direction", allowed=", ".join(AXES))
+        return self.turned(AXES[along])
+
+
+def cuboid(lower: ArrayLike, upper: ArrayLike) -> Solid:
+    """A box between two opposite corners (3,) [m]."""
+    low, high = np.asarray(lower, float), np.asarray(upper, float)
+    x0, y0, z0 = low
+    x1, y1, z1 = high
+    floor = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+    return convex_prism(floor, z0, z1)
+
+
+def convex_prism(floor: Array, bottom: float, top: float, roof: Array | None = None) -> Solid:
+    """A solid between a convex polygon (N, 2) at ``bottom`` and another with as many corners at ``top``.
+
+    The sides must be plane: equal polygons, or sides parallel in pairs (frustum).
+    """
+    n = len(floor)
+    lid = floor if roof is None else roof
+    vertices = np.vstack(
+        [np.column_stack([floor, np.full(n, bottom)]), np.column_stack([lid, np.full(n, top)])]
+    )
+    cap = _convex_cap(n)
+    return Solid(
+        vertices, np.vstack([cap[:, ::-1], cap + n, _side(np.arange(n), np.arange(n) + n)])
+    )
+
+
+def extrude(profile: Profile, length: float) -> Solid:
+    """A prism over ``profile`` in the local x-y plane, from z = 0 to ``length`` [m]."""
+    points = profile.points
+    n = len(points)
+    cap = _convex_cap(n) if _is_convex(points) else _any_cap(points)
+    vertices = np.vstack([np.column_stack([points, np.full(n, z)]) for z in (0.0, length)])
+    faces = np.vstack([cap[:, ::-1], cap + n, _side(np.arange(n), np.arange(n) + n)])
+    return Solid(vertices, faces, profile.area_error * length, profile.partial_bound * length)
+
+
+def prism(profile: Profile, length: float, along: str) -> Solid:
+    """An extruded profile laid in tank axes, from the origin along positive x, y or z.
+
+    The profile's points are (left, up) for a prism ``along`` the machine, (forward, up) for one
+    ``across`` it, (forward, left) for an ``upright`` one.
+    """
+    if (
+        along == "across"
+    ):  # forward and up make a left-handed pair with left: swap them, keep the sense
+        profile = replace(profile, points=profile.points[::-1, ::-1].copy())
+    return extrude(profile, length).lying(along)
+
+
+def revolve(outline: ArrayLike, tolerance: float, exact_volume: float | None = None) -> Solid:
+    """A solid of revolution about the local z axis.
+
+    Parameters
+    ----------
+    outline : (N, 2) float [m], radius and height in order, the solid to the left of the way
+        round; it starts and ends on the axis (radius 0), or closes on itself off the axis.
+    tolerance : chord tolerance round the axis [m].
+    exact_volume : volume of the curved solid [m³], where the outline itself is faceted.
+
+    Each ring is a polygon equal in area to its circle, so every cone between rings has its exact
+    volume, and only the facets of the outline err.
+    """
+    points = np.asarray(outline, float)
+    widest = float(points[:, 0].max())
+    if points[:, 0].min() < 0.0 or widest <= 0.0:
+        raise TankError(
+            "a revolved outline has a negative radius, or none",
+            allowed="radius, height; radius 0 or more",
+        )
+    n = circle_facets(widest, tolerance)
+    angle = 2.0 * np.pi * np.arange(n) / n
+    ring = equal_area_factor(n) * np.column_stack([np.cos(angle), np.sin(angle)])
+    vertices: list[Array] = []
+    rows: list[
+        Faces
+    ] = []  # vertex numbers of each ring; one number repeated for a point on the axis
+    count = 0
+    for radius, height in points:
+        if radius == 0.0:
+            vertices.append(np.array([[0.0, 0.0, height]]))
+            rows.append(np.full(n, count))
+        else:
+            vertices.append(np.column_stack([radius * ring, np.full(n, height)]))
+            rows.append(count + np.arange(n))
+        count = count + len(vertices[-1])
+    closed = points[0, 0] > 0.0
+    bands = [_side(lower, upper) for lower, upper in zip(rows, rows[1:] + rows[:1], strict=True)]
+    faces = np.vstack(bands if closed else bands[:-1])
+    apart = (
+        (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
+    )
+    solid = Solid(np.vstack(vertices), faces[apart])
+    error = 0.0 if exact_volume is None else solid.volume - exact_volume
+    stray = equal_area_factor(n) - 1.0
+    return replace(solid, volume_error=error, partial_bound=abs(error) + stray * solid.volume)
+
+
+def _side(lower: Faces, upper: Faces) -> Faces:
+    """Two triangles for each pair of edges of two rings with as many corners."""
+    a, b = lower, np.roll(lower, -1)
+    c, d = upper, np.roll(upper, -1)
+    return np.vstack([np.column_stack([a, b, d]), np.column_stack([a, d, c])])
+
+
+def _convex_cap(n: int) -> Faces:
+    """Triangles of a convex polygon, zigzag across it so that none is needlessly thin."""
+    low, high, faces = 0, n - 1, []
+    while high - low >= 2:
+        faces.append((low, low + 1, high))
+        low += 1
+        if high - low >= 2:
+            faces.append((low, high - 1, high))
+            high -= 1
+    return np.array(faces, dtype=np.int64)
+
+
+def _any_cap(points: Array) -> Faces:
+    """Triangles of any simple polygon, by manifold3d's triangulation."""
+    from manifold3d import triangulate
+
+    return np.asarray(triangulate([points]), dtype=np.int64)
+
+
+def _is_convex(points: Array) -> bool:
+    side = np.roll(points, -1, axis=0) - points
+    after = np.roll(side, -1, axis=0)
+    return bool((side[:, 0] * after[:, 1] - side[:, 1] * after[:, 0]).min() > 0.0)
