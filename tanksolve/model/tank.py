@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.errors import PortError, TankError
-from tanksolve.kernel.tree import FaceTree, build_tree
+from tanksolve.kernel.tree import FaceTree, build_tree, patch_tensors
 from tanksolve.model.ports import Port
 
 Array = NDArray[np.float64]
@@ -90,6 +90,11 @@ class Tank:
     def tree(self) -> FaceTree:
         """Bounding-volume tree over the faces, built at first use."""
         return build_tree(self.vertices, self.faces)
+
+    @cached_property
+    def tensors(self) -> Array:
+        """Patch tensors of the tree for centroids and second moments, built at first use."""
+        return np.asarray(patch_tensors(self.tree))
 
     def height_range(self, up: ArrayLike) -> tuple[Array, Array]:
         """Lowest and highest point along each of ``up`` (D, 3): two arrays (D,) [m]."""

@@ -1,0 +1,284 @@
+"""Volume below a plane and everything else about the liquid there, without cutting the mesh.
+
+The field ``(h - up·x)+ up`` has divergence -1 below the plane and vanishes on it, so by the
+divergence theorem the volume is a sum over the faces alone; no cap is ever built:
+
+    V(up, h) = - sum over faces of (up·a) phi,    phi = mean over the face of (h - up·x)+
+
+With vertex heights sorted z0 <= z1 <= z2 and A = h - z0, B = h - z1, C = z2 - h, phi is a cubic in
+pieces, written so that nothing cancels. As a function of h, V is an exact cubic between vertex
+heights; its three derivatives come at no cost and the level solve uses them.
+:mod:`tanksolve.kernel.capacity_plain` is the same mathematics in plain numpy, to be read and
+to test against. Derivation: docs/theory/capacity.md.
+"""
+
+from typing import NamedTuple
+
+import numba
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from tanksolve.kernel.compiled import compiled, compiled_parallel
+from tanksolve.kernel.tree import FaceTree
+
+Array = NDArray[np.float64]
+
+__all__ = ["Moments", "cubic_at", "moments", "visited", "volumes"]
+
+
+class Moments(NamedTuple):
+    """What lies below each of D planes; tank frame, SI.
+
+    Attributes
+    ----------
+    volume : (D,) [m³]
+    area : (D,) [m²]   free-surface area, dV/dh.
+    liquid_centroid : (D, 3) [m]   NaN where there is no liquid.
+    surface_centroid : (D, 3) [m]   NaN where there is no free surface.
+    surface_second : (D, 3, 3) [m⁴]   integral of (x - c)(x - c)^T over the free surface, about its
+        own centroid c: the free-surface effect on stability.
+    """
+
+    volume: Array
+    area: Array
+    liquid_centroid: Array
+    surface_centroid: Array
+    surface_second: Array
+
+
+def volumes(tree: FaceTree, up: ArrayLike, height: ArrayLike) -> tuple[Array, Array]:
+    """Volume below, and free-surface area in, each of D planes ``up · x = height``.
+
+    up : (D, 3) float [-]   unit vectors opposite to gravity, tank frame
+    height : (D,) float [m]
+    Returns (D,) [m³] and (D,) [m²]. At a level face the area is the one just below.
+
+    References: divergence theorem; the piecewise cubic is that of a linear field on a triangle.
+    """
+    up, height = _planes(up, height)
+    return _volumes(tree, up, height - up @ tree.origin)
+
+
+def moments(tree: FaceTree, tensors: Array, up: ArrayLike, height: ArrayLike) -> Moments:
+    """Volume, centroids and second moments below each of D planes; see :class:`Moments`.
+
+    tensors : (N, 27)   from :func:`tanksolve.kernel.tree.patch_tensors`, built once for a tree.
+    """
+    up, height = _planes(up, height)
+    raw = _moments(tree, tensors, up, height - up @ tree.origin)
+    volume, area = raw[:, 0], raw[:, 1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        liquid = raw[:, 2:5] / volume[:, None]
+        surface = raw[:, 5:8] / area[:, None]
+    second = raw[:, 8:17].reshape(-1, 3, 3) - area[:, None, None] * np.einsum(
+        "di,dj->dij", surface, surface
+    )
+    return Moments(volume, area, liquid + tree.origin, surface + tree.origin, second)
+
+
+def visited(tree: FaceTree, up: ArrayLike, height: ArrayLike) -> NDArray[np.int64]:
+    """Count the tree nodes that each plane visits (D,), to show how the cost grows with faces."""
+    up, height = _planes(up, height)
+    return _visited(tree, up, height - up @ tree.origin)
+
+
+def _planes(up: ArrayLike, height: ArrayLike) -> tuple[Array, Array]:
+    up = np.ascontiguousarray(np.atleast_2d(np.asarray(up, np.float64)))
+    height = np.ascontiguousarray(np.broadcast_to(np.asarray(height, np.float64), len(up)))
+    if up.shape[1:] != (3,):
+        raise ValueError(f"up must be (D, 3), not {up.shape}")
+    return up, height
+
+
+@compiled
+def cubic_at(
+    tree: FaceTree, x: float, y: float, z: float, h: float
+) -> tuple[float, float, float, float]:
+    """V, dV/dh, d²V/dh², d³V/dh³ for one plane; ``h`` relative to the tree's origin."""
+    boxes, skip, first, flux, corners = tree.boxes, tree.skip, tree.first, tree.flux, tree.corners
+    ax, ay, az = abs(x), abs(y), abs(z)
+    v0 = v1 = v2 = v3 = 0.0
+    node, end = 0, len(skip)
+    while node < end:
+        box = boxes[node]
+        over = h - (x * box[0] + y * box[1] + z * box[2])
+        half = ax * box[3] + ay * box[4] + az * box[5]
+        if over <= -half:
+            node = skip[node]
+        elif over >= half:
+            f = flux[node]
+            upward = x * f[0] + y * f[1] + z * f[2]
+            v0 += x * x * f[3] + y * y * f[4] + z * z * f[5] - over * upward
+            v0 += 2.0 * (y * z * f[6] + x * z * f[7] + x * y * f[8])
+            v1 -= upward
+            node = skip[node]
+        elif first[node] < 0:
+            node += 1
+        else:
+            for face in range(first[node], tree.last[node]):
+                p = corners[face]
+                d0, d1, d2, d3 = _face(p, x, y, z, h)
+                v0 -= d0
+                v1 -= d1
+                v2 -= d2
+                v3 -= d3
+            node = skip[node]
+    return v0, v1, v2, v3
+
+
+@compiled
+def _face(p: Array, x: float, y: float, z: float, h: float) -> tuple[float, float, float, float]:
+    """(up·a) phi of one face and its three derivatives in h."""
+    z0 = x * p[0] + y * p[1] + z * p[2]
+    z1 = x * p[3] + y * p[4] + z * p[5]
+    z2 = x * p[6] + y * p[7] + z * p[8]
+    if h <= z0 and h <= z1 and h <= z2:
+        return 0.0, 0.0, 0.0, 0.0
+    ex, ey, ez = p[3] - p[0], p[4] - p[1], p[5] - p[2]
+    fx, fy, fz = p[6] - p[0], p[7] - p[1], p[8] - p[2]
+    g = 0.5 * (x * (ey * fz - ez * fy) + y * (ez * fx - ex * fz) + z * (ex * fy - ey * fx))
+    if h >= z0 and h >= z1 and h >= z2:
+        return g * (h - (z0 + z1 + z2) / 3.0), g, 0.0, 0.0
+    if z1 < z0:
+        z0, z1 = z1, z0
+    if z2 < z1:
+        z1, z2 = z2, z1
+        if z1 < z0:
+            z0, z1 = z1, z0
+    a, b, c = h - z0, h - z1, z2 - h
+    if b <= 0.0:
+        q = g / ((z1 - z0) * (z2 - z0))
+        return q * a * a * a / 3.0, q * a * a, 2.0 * q * a, 2.0 * q
+    q = g / ((z2 - z0) * (z2 - z1))
+    phi = (c * (a * a + a * b + b * b) + a * b * (a + b)) / 3.0
+    return q * phi, q * (c * (a + b) + a * b), 2.0 * q * c, -2.0 * q
+
+
+@compiled_parallel
+def _volumes(tree: FaceTree, up: Array, height: Array) -> tuple[Array, Array]:
+    count = len(up)
+    volume, area = np.empty(count), np.empty(count)
+    for d in numba.prange(count):
+        v, s, _, _ = cubic_at(tree, up[d, 0], up[d, 1], up[d, 2], height[d])
+        volume[d], area[d] = v, s
+    return volume, area
+
+
+@compiled
+def _visited(tree: FaceTree, up: Array, height: Array) -> NDArray[np.int64]:
+    counts = np.zeros(len(up), np.int64)
+    for d in range(len(up)):
+        node = 0
+        while node < len(tree.skip):
+            counts[d] += 1
+            box = tree.boxes[node].astype(np.float64)
+            over = height[d] - np.dot(up[d], box[:3])
+            if abs(over) < np.dot(np.abs(up[d]), box[3:]) and tree.first[node] < 0:
+                node += 1
+            else:
+                node = tree.skip[node]
+    return counts
+
+
+@compiled_parallel
+def _moments(tree: FaceTree, tensors: Array, up: Array, height: Array) -> Array:
+    """Raw moments (D, 17) about the tree's origin: V, S, int x dV, int x dS, int x x^T dS."""
+    count = len(up)
+    raw = np.zeros((count, 17))
+    for d in numba.prange(count):
+        u, h, out = up[d], height[d], raw[d]
+        node = 0
+        while node < len(tree.skip):
+            box = tree.boxes[node]
+            over = h - (u[0] * box[0] + u[1] * box[1] + u[2] * box[2])
+            half = abs(u[0]) * box[3] + abs(u[1]) * box[4] + abs(u[2]) * box[5]
+            if over <= -half:
+                node = tree.skip[node]
+            elif over >= half:
+                _add_patch(tree.flux[node], tensors[node], box, u, over, out)
+                node = tree.skip[node]
+            elif tree.first[node] < 0:
+                node += 1
+            else:
+                for face in range(tree.first[node], tree.last[node]):
+                    _add_wet_face(tree.corners[face], u, h, out)
+                node = tree.skip[node]
+    return raw
+
+
+@compiled
+def _add_patch(
+    flux: Array, tensors: Array, box: NDArray[np.float32], u: Array, over: float, out: Array
+) -> None:
+    """Add what a patch wholly below contributes, from its tensors about its box's centre."""
+    c = np.empty(3)
+    first = np.zeros(3)  # integral (u·n) y
+    second = np.zeros((3, 3))  # integral (u·n) y y^T
+    for k in range(3):
+        c[k] = box[k]
+    for j in range(3):
+        for k in range(3):
+            first[k] += u[j] * tensors[3 * j + k]
+            second[k, k] += u[j] * tensors[9 + 6 * j + k]
+        second[1, 2] += u[j] * tensors[12 + 6 * j]
+        second[0, 2] += u[j] * tensors[13 + 6 * j]
+        second[0, 1] += u[j] * tensors[14 + 6 * j]
+    second[2, 1], second[2, 0], second[1, 0] = second[1, 2], second[0, 2], second[0, 1]
+    zeroth = np.dot(u, flux[0:3])
+    first_u = np.dot(u, first)
+    second_u = np.empty(3)
+    for k in range(3):
+        second_u[k] = second[k, 0] * u[0] + second[k, 1] * u[1] + second[k, 2] * u[2]
+    w1 = over * zeroth - first_u  # integral (u·n) w, with w = over - u·y
+    w2 = over * over * zeroth - 2.0 * over * first_u + np.dot(u, second_u)
+    out[0] -= w1
+    out[1] -= zeroth
+    for i in range(3):
+        wy = over * first[i] - second_u[i]
+        out[2 + i] -= c[i] * w1 + wy + 0.5 * w2 * u[i]
+        out[5 + i] -= c[i] * zeroth + first[i] + w1 * u[i]
+        for j in range(3):
+            wyj = over * first[j] - second_u[j]
+            plain = c[i] * c[j] * zeroth + c[i] * first[j] + c[j] * first[i] + second[i, j]
+            mixed = u[i] * (c[j] * w1 + wyj) + u[j] * (c[i] * w1 + wy)
+            out[8 + 3 * i + j] -= plain + mixed + w2 * u[i] * u[j]
+
+
+@compiled
+def _add_wet_face(p: Array, u: Array, h: float, out: Array) -> None:
+    """Cut one face at the plane, and integrate over the one or two triangles below it."""
+    area = 0.5 * np.cross(p[3:6] - p[0:3], p[6:9] - p[0:3])
+    g = np.dot(u, area)
+    wet = np.empty((4, 3))
+    count = 0
+    for k in range(3):
+        a, b = p[3 * k : 3 * k + 3], p[3 * ((k + 1) % 3) : 3 * ((k + 1) % 3) + 3]
+        da, db = h - np.dot(u, a), h - np.dot(u, b)
+        if da > 0.0:
+            wet[count] = a
+            count += 1
+        if (da > 0.0) != (db > 0.0):
+            wet[count] = a + (da / (da - db)) * (b - a)
+            count += 1
+    size2 = np.dot(area, area)
+    for k in range(1, count - 1):
+        piece = 0.5 * np.cross(wet[k] - wet[0], wet[k + 1] - wet[0])
+        share = np.dot(piece, area) / size2 if size2 > 0.0 else 0.0
+        _add_triangle(wet[0], wet[k], wet[k + 1], g * share, u, h, out)
+
+
+@compiled
+def _add_triangle(a: Array, b: Array, c: Array, g: float, u: Array, h: float, out: Array) -> None:
+    """Add one wet triangle by its edge midpoints, exact to the second degree that is needed."""
+    for m in range(3):
+        x = 0.5 * (a + b) if m == 0 else (0.5 * (b + c) if m == 1 else 0.5 * (c + a))
+        w = max(h - np.dot(u, x), 0.0)
+        weight = g / 3.0
+        out[0] -= weight * w
+        out[1] -= weight
+        for i in range(3):
+            out[2 + i] -= weight * (w * x[i] + 0.5 * w * w * u[i])
+            out[5 + i] -= weight * (x[i] + w * u[i])
+            for j in range(3):
+                cross = w * (u[i] * x[j] + x[i] * u[j]) + w * w * u[i] * u[j]
+                out[8 + 3 * i + j] -= weight * (x[i] * x[j] + cross)
