@@ -32,6 +32,8 @@ __all__ = [
 
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
 _COMMA_NUMBER = re.compile(r"\s*[+-]?\d+,\d+\s*[^\d\s,].*")
+# pint evaluates a unit as an expression: "mm**9**9**9" would keep it busy for ever
+_NO_UNIT = re.compile(r".{25}|.*(\d\d|[^\w\s°%\"'/*^.·²³-]|(\*\*|\^).*(\*\*|\^))", re.DOTALL)
 
 # Units offered when one is not known; the first of each kind stands in examples.
 _FAMILIAR = {
@@ -73,6 +75,8 @@ _SPELLINGS = {
     "litre": "L",
     "us_gal": "gal",
     "usgal": "gal",
+    "US gal": "gal",
+    "imperial gal": "imperial_gallon",
     "gpm": "gal/min",
     "lpm": "L/min",
     "l/min": "L/min",
@@ -117,15 +121,16 @@ def split_quantity(text: str, where: str = "") -> tuple[float, str]:
 
 def _unit_error(text: str, unit: str, kind: str, where: str) -> QuantityError:
     known = _FAMILIAR[kind]
+    a_kind = f"an {kind}" if kind[0] == "a" else f"a {kind}"
     if not unit:
         return QuantityError(
             f"'{text}' has no unit",
             where=where,
-            allowed=f"a {kind} with one of: {', '.join(known)}",
+            allowed=f"{a_kind} with one of: {', '.join(known)}",
             next_step=f"write '{text.strip()}{known[0]}' if that is what is meant",
         )
     near = difflib.get_close_matches(unit, known, n=1, cutoff=0.4)
-    advice = f"did you mean '{near[0]}'?" if near else f"give a {kind} with a unit from the list"
+    advice = f"did you mean '{near[0]}'?" if near else f"give {a_kind} with a unit from the list"
     return QuantityError(
         f"'{text}': '{unit}' is not a unit of {kind} that is known here",
         where=where,
@@ -160,7 +165,7 @@ def parse(text: str, kind: str, where: str = "") -> float:
         .replace("²", "**2")
         .replace("³", "**3")
     )
-    if not spelling:
+    if not spelling or _NO_UNIT.match(spelling):
         raise _unit_error(text, unit, kind, where)
     try:
         value = float(_registry().Quantity(number, spelling).to(_SI[kind]).magnitude)
@@ -190,12 +195,7 @@ def parse_angle(text: str, where: str = "") -> float:
     """
     ratio = re.fullmatch(r"\s*([+-]?[\d.]+)\s*:\s*([\d.]+)\s*", text)
     if ratio:
-        try:
-            return math.atan2(float(ratio[1]), float(ratio[2]))
-        except ValueError:
-            raise QuantityError(
-                f"'{text}' is not a ratio", where=where, allowed="as in 1:4"
-            ) from None
+        return _ratio_angle(text, ratio[1], ratio[2], where)
     number, unit = split_quantity(text, where)
     if unit == "%":
         return math.atan(number / 100.0)
@@ -211,6 +211,16 @@ def parse_angle(text: str, where: str = "") -> float:
             next_step=f"write '{text.strip()}deg' or '{text.strip()}%'",
         )
     raise _unit_error(text, unit, "angle", where)
+
+
+def _ratio_angle(text: str, rise: str, run: str, where: str) -> float:
+    try:
+        up, along = float(rise), float(run)
+    except ValueError:  # more than one decimal point
+        up, along = 0.0, 0.0
+    if along <= 0.0:
+        raise QuantityError(f"'{text}' is not a ratio", where=where, allowed="as in 1:4")
+    return math.atan2(up, along)
 
 
 def parse_list(

@@ -27,9 +27,16 @@ def _below_right_angle(name: str, angle: float) -> None:
 
 @dataclass(frozen=True)
 class Attitude:
-    """One attitude: the unit vector opposite to gravity, seen from the tank (x forward, y left, z up)."""
+    """One attitude: the unit vector opposite to gravity, seen from the tank (x forward, y left, z up).
+
+    Raises ValueError where ``up`` is not a finite unit vector.
+    """
 
     up: tuple[float, float, float]
+
+    def __post_init__(self) -> None:
+        if not abs(math.hypot(*self.up) - 1.0) < 1e-9:
+            raise ValueError(f"up {self.up} is not a unit vector")
 
     @classmethod
     def level(cls) -> "Attitude":

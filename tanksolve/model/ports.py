@@ -111,7 +111,7 @@ class Port:
             )
         if self.facing is not None:
             size = float(np.linalg.norm(self.facing))
-            if size < 1e-12:
+            if not 1e-12 < size < np.inf:
                 raise PortError("facing has no direction", where=f"port '{self.name}'")
             unit = np.asarray(self.facing) / size
             object.__setattr__(self, "facing", tuple(float(c) for c in unit))
@@ -172,11 +172,11 @@ def strainer(
     *,
     bore: float,
     length: float,
-    facing: Sequence[float],
+    facing: str | Sequence[float],
     **options: object,
 ) -> Port:
     """Make a pickup with a cylindrical strainer: all of it must stay wet."""
-    options = {"bore": bore, "length": length, "facing": tuple(facing), **options}
+    options = {"bore": bore, "length": length, "facing": facing, **options}
     return _port(PortKind.PICKUP, name, position, options)
 
 

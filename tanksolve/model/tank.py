@@ -50,6 +50,8 @@ class Tank:
             or faces.shape[1:] != (3,)
         ):
             raise ValueError("vertices and faces must be (N, 3) and (F, 3)")
+        if faces.size and not 0 <= faces.min() <= faces.max() < len(vertices):
+            raise ValueError("a face names a vertex that is not there")
         vertices.flags.writeable = False
         faces.flags.writeable = False
         object.__setattr__(self, "vertices", vertices)
@@ -123,7 +125,8 @@ class Tank:
     def check_ports(self, ports: Sequence[Port]) -> None:
         """Refuse ports that lie outside the tank, saying by how much they miss.
 
-        A port on the wall (within 1e-6 of the tank's size) counts as inside. Raises PortError.
+        Both ends of a strainer count. A port on the wall (within 1e-6 of the tank's size) is inside.
+        Raises PortError.
         """
         names = [port.name for port in ports]
         for name in names:
@@ -133,18 +136,21 @@ class Tank:
                 )
         tolerance = 1e-6 * float(np.linalg.norm(self.upper - self.lower))
         for port in ports:
-            gap = self.distance_to_wall(port.position)
-            inside = abs(float(self.winding(port.position)[0])) > 0.5
-            if not inside and gap > tolerance:
-                x, y, z = (1000.0 * c for c in port.position)
-                size = 1000.0 * (self.upper - self.lower)
-                raise PortError(
-                    f"({x:.1f}, {y:.1f}, {z:.1f}) mm is outside the tank by {1000.0 * gap:.1f} mm",
-                    where=f"port '{port.name}'",
-                    allowed="a point in the liquid space; the tank's enclosing box is "
-                    f"{size[0]:.0f} x {size[1]:.0f} x {size[2]:.0f} mm (length x width x height)",
-                    next_step="measure from the rear wall, the right wall and the floor",
-                )
+            for place, point in zip(("", "its far end "), port.discs[:, :3], strict=False):
+                gap = self.distance_to_wall(point)
+                if gap > tolerance and abs(float(self.winding(point)[0])) < 0.5:
+                    raise self._outside(f"port '{port.name}'", place, point, gap)
+
+    def _outside(self, where: str, place: str, point: Array, gap: float) -> PortError:
+        x, y, z = 1000.0 * point
+        length, width, height = 1000.0 * (self.upper - self.lower)
+        return PortError(
+            f"{place}({x:.1f}, {y:.1f}, {z:.1f}) mm is outside the tank by {1000.0 * gap:.1f} mm",
+            where=where,
+            allowed="a point in the liquid space; the tank's enclosing box is "
+            f"{length:.0f} x {width:.0f} x {height:.0f} mm (length x width x height)",
+            next_step="measure from the rear wall, the right wall and the floor",
+        )
 
     def distance_to_wall(self, point: ArrayLike) -> float:
         """Distance [m] from a point (3,) to the nearest place on the surface."""
