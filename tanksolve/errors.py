@@ -7,6 +7,8 @@
     |-- TankError             a tank description that makes no solid
     |-- PortError             a port that cannot be where it is said to be
     |-- FillError             more liquid than the tank holds, or less than none
+    |-- LiquidError           a liquid, or a temperature, that cannot be
+    |-- LineError             a suction line or pump figure that cannot be
     |-- FileFormatError       a tank file or log with a wrong key, value or line
     |-- RequirementError      a required attitude that cannot be read
     `-- OutputError           a result that cannot be written where it should go
@@ -19,6 +21,8 @@ __all__ = [
     "AttitudeError",
     "FileFormatError",
     "FillError",
+    "LineError",
+    "LiquidError",
     "MeshError",
     "OutputError",
     "PortError",
@@ -88,6 +92,14 @@ class PortError(TanksolveError):
 
 class FillError(TanksolveError):
     """More liquid than the tank holds, or less than none."""
+
+
+class LiquidError(TanksolveError):
+    """A liquid, or a temperature of it, that cannot be."""
+
+
+class LineError(TanksolveError):
+    """A suction line, or a figure of its pump, that cannot be."""
 
 
 class FileFormatError(TanksolveError):

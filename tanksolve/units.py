@@ -17,6 +17,7 @@ from typing import Any
 from tanksolve.errors import QuantityError
 
 __all__ = [
+    "INCH_OF_MERCURY",
     "floor_to",
     "length_words",
     "parse",
@@ -51,6 +52,7 @@ _FAMILIAR = {
     "viscosity": ("cSt", "mm2/s", "m2/s"),
     "frequency": ("Hz", "rpm"),
 }
+INCH_OF_MERCURY = 3386.38  # Pa, at 0 °C: NIST SP 811, Appendix B.8 (from memory)
 _SI = {
     "length": "m",
     "volume": "m**3",
@@ -280,3 +282,20 @@ def volume_words(cubic_metres: float, unit: str = "L") -> str:
     amount = float(_registry().Quantity(cubic_metres, "m**3").to(unit).magnitude)
     name = {"gal": "US gal", "gallon": "US gal", "imperial_gallon": "imperial gal"}.get(unit, unit)
     return f"{amount:.2f} {name}"
+
+
+def temperature_words(kelvin: float) -> str:
+    """Write a temperature [K] in degrees Celsius and Fahrenheit."""
+    celsius = kelvin - 273.15
+    return f"{celsius:.1f} °C ({1.8 * celsius + 32.0:.0f} °F)"
+
+
+def pressure_words(pascal: float) -> str:
+    """Write an absolute pressure [Pa] in kPa."""
+    return f"{pascal / 1000.0:.2f} kPa absolute"
+
+
+def vacuum_words(pascal: float) -> str:
+    """Write a pressure below the atmosphere [Pa] in kPa and inHg, or one above it as such."""
+    amount = f"{abs(pascal) / 1000.0:.2f} kPa ({abs(pascal) / INCH_OF_MERCURY:.2f} inHg)"
+    return f"{amount} vacuum" if pascal >= 0.0 else f"{amount} above the atmosphere"

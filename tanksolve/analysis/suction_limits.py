@@ -1,0 +1,193 @@
+"""The suction line over a range of temperatures: what passes, and the smallest bore that does.
+
+Against temperature the margin has one hump between the steps where a section's flow stops being
+laminar: thick when cold, vapour when hot. So each piece is solved by its top and a root on either
+side of it; nothing is scanned.
+"""
+
+from dataclasses import dataclass
+
+from tanksolve.analysis.suction import LAMINAR_END, Duty, InletState, Regime, inlet_state
+from tanksolve.errors import LineError
+from tanksolve.model.suction_line import HOSE_BORES, PumpLimits, SuctionLine
+
+__all__ = [
+    "VELOCITY_ADVICE",
+    "SuctionAnswer",
+    "SuctionCurve",
+    "passing_temperatures",
+    "smallest_bore",
+    "solve_suction",
+    "suction_curve",
+]
+
+VELOCITY_ADVICE = 1.2  # m/s, greatest in a suction line: B. Casey, Power & Motion, 4 Apr 2017
+_STEP = 1e-7  # K, to stand on either side of the step from laminar flow
+
+
+@dataclass(frozen=True)
+class SuctionAnswer:
+    """What the builder wants to know of a suction line.
+
+    Attributes
+    ----------
+    cold, hot : the inlet at the ends of the range asked for.
+    worst : the inlet where the margin is least within it (also at the steps between).
+    passes : whether the limits are kept over the whole range.
+    coldest, hottest : temperatures [K] between which everything passes; None where nothing does.
+    intervals : all stretches of temperature [K] that pass, within the liquid's figures.
+    steps : temperatures [K] where a section's flow stops being laminar, and the pressure drops.
+    smallest_bore : smallest listed hose bore [m] that passes over the range asked for, or None.
+    smallest_bore_for_velocity : smallest listed bore [m] under the advice of 1.2 m/s, or None.
+    cautions : in words.
+    """
+
+    cold: InletState
+    hot: InletState
+    worst: InletState
+    passes: bool
+    coldest: float | None
+    hottest: float | None
+    intervals: tuple[tuple[float, float], ...]
+    steps: tuple[float, ...]
+    smallest_bore: float | None
+    smallest_bore_for_velocity: float | None
+    pump: PumpLimits
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SuctionCurve:
+    """Inlet pressure against temperature, for a plot: [K], [Pa] and the limit [Pa] at each."""
+
+    temperature: tuple[float, ...]
+    inlet_pressure: tuple[float, ...]
+    limit: tuple[float, ...]
+    vapour_pressure: tuple[float, ...]
+
+
+def laminar_steps(line: SuctionLine, duty: Duty) -> tuple[float, ...]:
+    """Temperatures [K] at which a section's Reynolds number passes 2000, in rising order."""
+    steps = set()
+    for section in line.sections:
+        viscosity = duty.flow / section.area * section.bore / LAMINAR_END
+        temperature = duty.liquid.temperature_of_viscosity(viscosity)
+        if temperature is not None:
+            steps.add(temperature)
+    return tuple(sorted(steps))
+
+
+def _pieces(low: float, high: float, steps: tuple[float, ...]) -> list[tuple[float, float]]:
+    """Stretches between the steps, each kept off the step by a hair."""
+    inside = [t for t in steps if low + 2.0 * _STEP < t < high - 2.0 * _STEP]
+    starts = [low, *(t + _STEP for t in inside)]
+    ends = [*(t - _STEP for t in inside), high]
+    return list(zip(starts, ends, strict=True))
+
+
+def passing_temperatures(
+    line: SuctionLine, duty: Duty, pump: PumpLimits
+) -> tuple[tuple[float, float], ...]:
+    """All stretches [K] within the liquid's figures at which the limits are kept."""
+    from scipy.optimize import brentq, minimize_scalar
+
+    def margin(temperature: float) -> float:
+        return inlet_state(line, duty, pump, temperature).pressure_margin
+
+    found: list[tuple[float, float]] = []
+    for start, end in _pieces(duty.liquid.lowest, duty.liquid.highest, laminar_steps(line, duty)):
+        inner = minimize_scalar(lambda t: -margin(t), bounds=(start, end), method="bounded")
+        top = max((start, end, float(inner.x)), key=margin)
+        if margin(top) < 0.0:
+            continue
+        low = start if margin(start) >= 0.0 else float(brentq(margin, start, top, xtol=1e-9))
+        high = end if margin(end) >= 0.0 else float(brentq(margin, top, end, xtol=1e-9))
+        if found and low - found[-1][1] <= 3.0 * _STEP:
+            low = found.pop()[0]
+        found.append((low, high))
+    return tuple(found)
+
+
+def worst_state(
+    line: SuctionLine, duty: Duty, pump: PumpLimits, cold: float, hot: float
+) -> InletState:
+    """The inlet with the least margin between two temperatures [K]: at an end or beside a step."""
+    ends = (t for piece in _pieces(cold, hot, laminar_steps(line, duty)) for t in piece)
+    return min((inlet_state(line, duty, pump, t) for t in ends), key=lambda s: s.pressure_margin)
+
+
+def smallest_bore(
+    line: SuctionLine, duty: Duty, pump: PumpLimits, cold: float, hot: float
+) -> float | None:
+    """Smallest listed hose bore [m], used for the whole line, that passes from cold to hot [K]."""
+    for bore in HOSE_BORES:
+        if worst_state(line.with_bore(bore), duty, pump, cold, hot).passes:
+            return bore
+    return None
+
+
+def solve_suction(
+    line: SuctionLine, duty: Duty, pump: PumpLimits, cold: float, hot: float
+) -> SuctionAnswer:
+    """Answer every question about the line for a liquid from ``cold`` to ``hot`` [K].
+
+    Raises LineError where cold is not below hot, LiquidError out of the liquid's range.
+    """
+    if cold > hot:
+        raise LineError(
+            f"the cold start, {cold - 273.15:g} °C, is above the hot liquid, {hot - 273.15:g} °C",
+            next_step="write the colder temperature first",
+        )
+    intervals = passing_temperatures(line, duty, pump)
+    worst = worst_state(line, duty, pump, cold, hot)
+    coldest, hottest = intervals[-1] if intervals else (None, None)
+    fast = (
+        b for b in HOSE_BORES if line.with_bore(b).sections[0].area * VELOCITY_ADVICE > duty.flow
+    )
+    return SuctionAnswer(
+        cold=inlet_state(line, duty, pump, cold),
+        hot=inlet_state(line, duty, pump, hot),
+        worst=worst,
+        passes=worst.passes,
+        coldest=coldest,
+        hottest=hottest,
+        intervals=intervals,
+        steps=laminar_steps(line, duty),
+        smallest_bore=smallest_bore(line, duty, pump, cold, hot),
+        smallest_bore_for_velocity=next(fast, None),
+        pump=pump,
+        cautions=_cautions(duty, worst, intervals),
+    )
+
+
+def _cautions(
+    duty: Duty, worst: InletState, intervals: tuple[tuple[float, float], ...]
+) -> tuple[str, ...]:
+    said = list(duty.liquid.cautions)
+    if worst.inlet_pressure <= worst.vapour_pressure:
+        said.append("The liquid boils at the inlet: the line cannot carry this flow.")
+    if any(f.regime is Regime.TRANSITIONAL for f in worst.sections):
+        said.append("Flow is between laminar and turbulent; the larger friction was taken.")
+    if len(intervals) > 1:
+        said.append(
+            "What passes has a gap, where flow stops being laminar and friction steps up; the"
+            " coldest start given is the one above the gap."
+        )
+    said.append("Steady flow, pump at this flow from the first turn; pulses are not in it.")
+    return tuple(said)
+
+
+def suction_curve(
+    line: SuctionLine, duty: Duty, pump: PumpLimits, cold: float, hot: float, points: int = 121
+) -> SuctionCurve:
+    """Inlet pressure against temperature [K] for a plot, with both sides of each step in it."""
+    even = [cold + (hot - cold) * k / (points - 1) for k in range(points)]
+    ends = [t for piece in _pieces(cold, hot, laminar_steps(line, duty)) for t in piece]
+    temperatures = tuple(sorted({*even, *ends}))
+    states = [inlet_state(line, duty, pump, t) for t in temperatures]
+    return SuctionCurve(
+        temperatures,
+        tuple(s.inlet_pressure for s in states),
+        tuple(s.inlet_pressure - s.pressure_margin for s in states),
+        tuple(s.vapour_pressure for s in states),
+    )

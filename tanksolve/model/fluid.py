@@ -1,0 +1,146 @@
+"""A liquid: viscosity, density and vapour pressure against temperature, each with its source."""
+
+import math
+from dataclasses import dataclass, field
+
+from tanksolve.errors import LiquidError
+from tanksolve.model.fluid_laws import (
+    D341Line,
+    LinearExpansion,
+    TemperatureLaw,
+    VapourLine,
+    check_temperature,
+)
+
+__all__ = ["Figure", "Liquid", "user_liquid"]
+
+FLAMMABLE = (
+    "Its vapour can be lit by a spark: no hot work (welding, cutting, drilling, grinding) on a tank"
+    " that has held it until it is certified free of vapour."
+)
+D341 = "ASTM D341 through two points"
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure of a liquid and where it comes from, in words."""
+
+    quantity: str
+    value: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Liquid:
+    """A liquid whose viscosity, density and vapour pressure are known against temperature.
+
+    Attributes
+    ----------
+    name : how the user calls it.
+    lowest, highest : temperatures [K] between which the figures may be used.
+    figures : each figure with its source.
+    cautions : what may hurt someone, or mislead.
+    """
+
+    name: str
+    viscosity_law: TemperatureLaw = field(metadata={"json": False})
+    density_law: TemperatureLaw = field(metadata={"json": False})
+    vapour_law: TemperatureLaw | None = field(metadata={"json": False})
+    lowest: float
+    highest: float
+    figures: tuple[Figure, ...]
+    cautions: tuple[str, ...] = ()
+
+    def check(self, temperature: float) -> None:
+        """Refuse a temperature [K] at which the figures do not hold. Raises LiquidError."""
+        check_temperature(temperature)
+        if not self.lowest - 1e-9 <= temperature <= self.highest + 1e-9:
+            raise LiquidError(
+                f"{temperature - 273.15:g} °C is outside the range of the figures",
+                where=f"liquid '{self.name}'",
+                allowed=f"{self.lowest - 273.15:g} to {self.highest - 273.15:g} °C",
+            )
+
+    def viscosity(self, temperature: float) -> float:
+        """Kinematic viscosity [m²/s] at a temperature [K]."""
+        self.check(temperature)
+        return self.viscosity_law.at(temperature)
+
+    def density(self, temperature: float) -> float:
+        """Density [kg/m³] at a temperature [K]."""
+        self.check(temperature)
+        return self.density_law.at(temperature)
+
+    def vapour_pressure(self, temperature: float) -> float:
+        """Vapour pressure [Pa] at a temperature [K]; 0 where none is known (and said so)."""
+        self.check(temperature)
+        return 0.0 if self.vapour_law is None else self.vapour_law.at(temperature)
+
+    def volume_ratio(self, temperature: float, reference: float) -> float:
+        """Volume at a temperature over the volume of the same liquid at ``reference`` [K]."""
+        return self.density(reference) / self.density(temperature)
+
+    def temperature_of_viscosity(self, viscosity: float) -> float | None:
+        """Temperature [K] at which the viscosity [m²/s] is met; None where it never is."""
+        from scipy.optimize import brentq
+
+        def excess(temperature: float) -> float:
+            return math.log(self.viscosity(temperature) / viscosity)
+
+        if excess(self.lowest) < 0.0 or excess(self.highest) > 0.0:
+            return None
+        return float(brentq(excess, self.lowest, self.highest, xtol=1e-9))
+
+
+def user_liquid(
+    name: str,
+    viscosity_points: tuple[tuple[float, float], tuple[float, float]],
+    density: LinearExpansion,
+    vapour: VapourLine | None = None,
+    lowest: float = 223.15,
+    highest: float = 423.15,
+) -> Liquid:
+    """Make a liquid from the user's figures.
+
+    Parameters
+    ----------
+    viscosity_points : two (temperature [K], kinematic viscosity [m²/s]); the line through them is
+        ASTM D341's, made for petroleum liquids.
+    density : with its temperature and growth with heat.
+    vapour : two points, or None: the vapour pressure is then taken as 0, and a caution says so.
+
+    Raises LiquidError for figures that no liquid has.
+    """
+    first, second = viscosity_points
+    line = D341Line(first, second)
+    words = " and ".join(f"{v * 1e6:g} cSt at {t - 273.15:g} °C" for t, v in viscosity_points)
+    given = "as given"
+    cautions = [FLAMMABLE + " (If it burns at all: the data sheet says.)"]
+    if vapour is None:
+        cautions.append(
+            "No vapour pressure was given and it is taken as 0: do not trust the hot limit of a"
+            " light or watery liquid."
+        )
+    return Liquid(
+        name,
+        line,
+        density,
+        vapour,
+        lowest,
+        highest,
+        (
+            Figure("viscosity", words, f"{given}; {D341} between and beyond (from memory)"),
+            Figure(
+                "density",
+                f"{density.density:g} kg/m³ at {density.temperature - 273.15:g} °C",
+                given,
+            ),
+            Figure("growth with heat", f"{density.expansion:g} per K", given),
+            Figure(
+                "vapour pressure",
+                "0" if vapour is None else "a line through two points",
+                "not given" if vapour is None else given,
+            ),
+        ),
+        tuple(cautions),
+    )
