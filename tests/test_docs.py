@@ -1,0 +1,35 @@
+"""The documentation: no link leads nowhere, drawings are what their scripts draw."""
+
+import re
+import runpy
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md"), *ROOT.glob("meshes/**/*.md")])
+DRAWINGS = sorted((ROOT / "docs" / "drawings").glob("*.py"))
+
+
+def name(path: Path) -> str:
+    return str(path.relative_to(ROOT))
+
+
+@pytest.mark.parametrize("page", PAGES, ids=name)
+def test_links_lead_somewhere(page):
+    links = re.findall(r"\]\(([^)\s#]+)[^)]*\)", page.read_text())
+    missing = [
+        link
+        for link in links
+        if not re.match(r"[a-z]+:", link) and not (page.parent / link).exists()
+    ]
+    assert missing == []
+
+
+@pytest.mark.parametrize("script", DRAWINGS, ids=name)
+def test_drawings_are_drawn_by_their_scripts(script, tmp_path):
+    """The file made now and the one in docs hold as many shapes (fonts may differ by version)."""
+    made = tmp_path / "drawing.svg"
+    runpy.run_path(str(script))["draw"](made)
+    kept = script.with_suffix(".svg").read_text()
+    assert made.read_text().count('<g id="patch_') == kept.count('<g id="patch_') > 0
