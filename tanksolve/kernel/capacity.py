@@ -18,7 +18,7 @@ import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_parallel
+from tanksolve.kernel.compiled import compiled, compiled_parallel, threads_for
 from tanksolve.kernel.tree import FaceTree
 
 Array = NDArray[np.float64]
@@ -56,7 +56,8 @@ def volumes(tree: FaceTree, up: ArrayLike, height: ArrayLike) -> tuple[Array, Ar
     References: divergence theorem; the piecewise cubic is that of a linear field on a triangle.
     """
     up, height = _planes(up, height)
-    return _volumes(tree, up, height - up @ tree.origin)
+    with threads_for(len(up)):
+        return _volumes(tree, up, height - up @ tree.origin)
 
 
 def moments(tree: FaceTree, tensors: Array, up: ArrayLike, height: ArrayLike) -> Moments:
@@ -65,7 +66,8 @@ def moments(tree: FaceTree, tensors: Array, up: ArrayLike, height: ArrayLike) ->
     tensors : (N, 27)   from :func:`tanksolve.kernel.tree.patch_tensors`, built once for a tree.
     """
     up, height = _planes(up, height)
-    raw = _moments(tree, tensors, up, height - up @ tree.origin)
+    with threads_for(len(up)):
+        raw = _moments(tree, tensors, up, height - up @ tree.origin)
     volume, area = raw[:, 0], raw[:, 1]
     with np.errstate(divide="ignore", invalid="ignore"):
         liquid = raw[:, 2:5] / volume[:, None]

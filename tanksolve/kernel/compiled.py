@@ -1,14 +1,16 @@
 """The one way this package compiles a function, so that caching and threads are settled once."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
 
-__all__ = ["compiled", "compiled_parallel", "is_cached"]
+__all__ = ["compiled", "compiled_parallel", "is_cached", "threads_for"]
 
 F = TypeVar("F", bound=Callable[..., Any])
+_WORTH_SHARING = 256
 _OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
 
 
@@ -27,6 +29,17 @@ def compiled(function: F) -> F:
 def compiled_parallel(function: F) -> F:
     """Compile ``function`` with ``prange`` over threads; the body must not sum across threads."""
     return _decorate(function, parallel=True)
+
+
+@contextmanager
+def threads_for(count: int) -> Iterator[None]:
+    """Use one thread for a small batch of ``count`` items: waking the others costs more."""
+    before = numba.get_num_threads()
+    numba.set_num_threads(before if count >= _WORTH_SHARING else 1)
+    try:
+        yield
+    finally:
+        numba.set_num_threads(before)
 
 
 def is_cached(function: Callable[..., Any]) -> bool:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.kernel.capacity import cubic_at
-from tanksolve.kernel.compiled import compiled, compiled_parallel
+from tanksolve.kernel.compiled import compiled, compiled_parallel, threads_for
 from tanksolve.kernel.tree import FaceTree
 
 Array = NDArray[np.float64]
@@ -58,7 +58,8 @@ def levels_along(
     full = float(tree.flux[0, 5])  # zz of M over the whole mesh: the volume
     if np.any(~(wanted >= 0.0)) or np.any(wanted > full * (1.0 + RESIDUAL)):
         raise ValueError(f"a volume is not between 0 and the capacity, {full} m³")
-    found, passes = _levels_along(tree, paths, wanted, full, lowest)
+    with threads_for(paths.shape[0] * paths.shape[1]):
+        found, passes = _levels_along(tree, paths, wanted, full, lowest)
     return found + paths @ tree.origin, passes
 
 

@@ -1,0 +1,61 @@
+"""Pickup positions (or any other variants) side by side, ranked."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from tanksolve.analysis.envelope import Envelope, envelope
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Port
+from tanksolve.model.tank import Tank
+
+__all__ = ["Comparison", "Contender", "compare"]
+
+
+@dataclass(frozen=True, eq=False)
+class Contender:
+    """One variant and its envelope. ``mean_deg`` is the mean bound over the headings listed [°]."""
+
+    name: str
+    rank: int
+    worst_held_to_deg: float
+    mean_deg: float
+    envelope: Envelope
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """Contenders, best first: by the worst bound, ties by the mean bound."""
+
+    contenders: tuple[Contender, ...]
+
+
+def compare(
+    tank: Tank,
+    candidates: Mapping[str, Sequence[Port]],
+    fill: Fill | float,
+    *,
+    others: Sequence[Port] = (),
+    **options: Any,
+) -> Comparison:
+    """Rank sets of ports, each tried on its own together with ``others`` (breather, filler).
+
+    candidates : name -> the ports that stand in for each other; options : as ``envelope``.
+    Raises as :func:`tanksolve.analysis.envelope.envelope`.
+    """
+    found = {
+        name: envelope(tank, [*ports, *others], fill, **options)
+        for name, ports in candidates.items()
+    }
+    order = sorted(found, key=lambda name: _measure(found[name]), reverse=True)
+    return Comparison(
+        tuple(
+            Contender(name, rank, *_measure(found[name]), envelope=found[name])
+            for rank, name in enumerate(order, start=1)
+        )
+    )
+
+
+def _measure(result: Envelope) -> tuple[float, float]:
+    bounds = [limit.held_to_deg for limit in result.limits]
+    return result.worst.held_to_deg, sum(bounds) / len(bounds)

@@ -1,0 +1,144 @@
+"""What must hold of a tank's ports, as margins and as yes-or-no tests over many attitudes.
+
+Ports that must stay wet are judged at the least fill, ports that must stay dry at the most. Of
+several pickups either all must be covered or any one suffices.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.errors import PortError
+from tanksolve.kernel.bounds import cell_centres, cell_slack
+from tanksolve.kernel.capacity import volumes
+from tanksolve.kernel.direction import up_from_slope_heading
+from tanksolve.kernel.level import levels_along
+from tanksolve.kernel.support import support_high, support_low
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Port, PortKind, Rule
+from tanksolve.model.tank import Tank
+
+Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Pickups = Literal["all", "any"]
+
+__all__ = ["Conditions", "Pickups"]
+
+
+@dataclass(frozen=True, eq=False)
+class Conditions:
+    """A tank, its fill and the ports that limit it.
+
+    Attributes
+    ----------
+    ports : those with a rule, in the user's order; ``margins`` has a column for each.
+    groups : column indices; each group needs one of its ports to hold.
+    """
+
+    tank: Tank
+    fill: Fill
+    ports: tuple[Port, ...]
+    groups: tuple[tuple[int, ...], ...]
+
+    @classmethod
+    def of(
+        cls, tank: Tank, ports: Sequence[Port], fill: Fill | float, pickups: Pickups = "all"
+    ) -> "Conditions":
+        """Check ports and fill against the tank. Raises PortError, FillError."""
+        tank.check_ports(ports)
+        fill = Fill.of(fill)
+        fill.check(tank.capacity)
+        ruled = tuple(port for port in ports if port.effective_rule is not Rule.NONE)
+        if not ruled:
+            raise PortError(
+                "no port sets a limit",
+                allowed="a pickup (must stay wet), a breather or filler (must stay dry)",
+                next_step="give a pickup: its name, and its place from rear wall, right wall, floor",
+            )
+        joined = tuple(
+            i
+            for i, port in enumerate(ruled)
+            if pickups == "any" and port.kind is PortKind.PICKUP and _wet(port)
+        )
+        single = tuple((i,) for i in range(len(ruled)) if i not in joined)
+        return cls(tank, fill, ruled, ((joined,) if joined else ()) + single)
+
+    @property
+    def least(self) -> float:
+        """Volume for wet ports [m³]; a hair below brim-full, where no plane marks the top."""
+        return min(self.fill.least, self.tank.capacity * (1.0 - 1e-9))
+
+    @property
+    def most(self) -> float:
+        """Volume for dry ports [m³]."""
+        return min(self.fill.most, self.tank.capacity)
+
+    def margins(self, paths: Array) -> Array:
+        """Margin of each port [m] along K paths of P attitudes (K, P, 3): (K, P, ports).
+
+        Liquid over a wet port beyond its required cover, or air under a dry one beyond its
+        clearance; negative where the rule is broken.
+        """
+        out = np.empty((*paths.shape[:2], len(self.ports)))
+        flat = np.ascontiguousarray(paths.reshape(-1, 3))
+        for wet, volume in ((True, self.least), (False, self.most)):
+            columns = [i for i, port in enumerate(self.ports) if _wet(port) is wet]
+            if not columns:
+                continue
+            level = levels_along(self.tank.tree, paths, volume, lowest=not wet)[0]
+            for i in columns:
+                edge = self._edge(i, flat).reshape(level.shape)
+                out[..., i] = level - edge if wet else edge - level
+        return out
+
+    def held(self, up: Array) -> Bools:
+        """Whether each group's rule is kept at ``up`` (D, 3): (D, groups). One pass a port."""
+        return self._tests(up, np.zeros((len(up), len(self.ports))))
+
+    def held_over(self, cells: Array) -> Bools:
+        """Whether all rules are certainly kept all over each cell (C, 4) of attitudes: (C,).
+
+        True leaves no gap between samples; False proves nothing. See ``kernel.bounds``.
+        """
+        centres = cell_centres(cells)
+        up = up_from_slope_heading(centres[:, 0], centres[:, 1])
+        lower, upper = self.tank.lower, self.tank.upper
+        slack = [
+            cell_slack(lower, upper, port.discs, cells, dry=not _wet(port)) for port in self.ports
+        ]
+        return np.asarray(self._tests(up, np.stack(slack, axis=-1)).all(axis=1))
+
+    def group_margins(self, margins: Array) -> tuple[Array, NDArray[np.intp]]:
+        """Margin of the whole tank (...,) [m] and the port column that sets it, from port margins.
+
+        A group's margin is that of its best port; the tank's is that of its worst group.
+        """
+        best = [margins[..., list(g)].max(axis=-1) for g in self.groups]
+        which = [np.asarray(g)[margins[..., list(g)].argmax(axis=-1)] for g in self.groups]
+        worst = np.argmin(np.stack(best, axis=-1), axis=-1)
+        port = np.take_along_axis(np.stack(which, axis=-1), worst[..., None], axis=-1)[..., 0]
+        return np.min(np.stack(best, axis=-1), axis=-1), port
+
+    def _edge(self, column: int, up: Array) -> Array:
+        """Height that the liquid must reach (wet port) or stay below (dry port)."""
+        port = self.ports[column]
+        if _wet(port):
+            return support_high(port.discs, up) + port.required_cover
+        return support_low(port.discs, up) - port.required_cover
+
+    def _tests(self, up: Array, slack: Array) -> Bools:
+        kept = np.empty((len(up), len(self.ports)), bool)
+        for i, port in enumerate(self.ports):
+            edge = self._edge(i, up)
+            if _wet(port):
+                kept[:, i] = volumes(self.tank.tree, up, edge + slack[:, i])[0] <= self.least
+            else:
+                kept[:, i] = volumes(self.tank.tree, up, edge - slack[:, i])[0] >= self.most
+        return np.stack([kept[:, list(g)].any(axis=1) for g in self.groups], axis=-1)
+
+
+def _wet(port: Port) -> bool:
+    return port.effective_rule is Rule.WET

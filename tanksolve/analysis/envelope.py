@@ -1,0 +1,327 @@
+"""The safe envelope: for each heading the greatest slope at which every port keeps its rule."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.analysis.certify import bisect_slopes, held_out_to, worst_of_all_headings
+from tanksolve.analysis.conditions import Conditions, Pickups
+from tanksolve.errors import AttitudeError
+from tanksolve.kernel.direction import up_from_inclinometer, up_from_slope_heading
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Port
+from tanksolve.model.tank import Tank
+from tanksolve.units import floor_to
+
+Array = NDArray[np.float64]
+
+__all__ = ["Envelope", "Island", "Limit", "MarginMap", "envelope"]
+
+
+@dataclass(frozen=True)
+class Limit:
+    """The limit at one heading. Angles in degrees, since this is what people read and script.
+
+    Attributes
+    ----------
+    heading_deg : direction of uphill: 0 nose, 90 left side, 180 tail, 270 right side.
+    slope_deg : where a port first gives out, solved; None where none does in the range searched.
+    held_to_deg : bound with no gap between samples (still liquid, this mesh).
+    grade_percent : grade of ``held_to_deg`` rounded down to 0.1°, itself rounded down.
+    port : name of the port that gives out; None where none does.
+    limited : whether a port gives out within the range searched.
+    grazing : the margin comes so near zero short of ``slope_deg`` that the bound stops there.
+    """
+
+    heading_deg: float
+    slope_deg: float | None
+    held_to_deg: float
+    grade_percent: float
+    port: str | None
+    limited: bool
+    grazing: bool = False
+
+
+@dataclass(frozen=True)
+class Island:
+    """Slopes beyond the limit at which the ports hold again. Do not count on reaching them."""
+
+    heading_deg: float
+    from_deg: float
+    to_deg: float
+
+
+@dataclass(frozen=True, eq=False)
+class MarginMap:
+    """Margins over pitch and roll as an inclinometer reads them.
+
+    Attributes
+    ----------
+    pitch_deg, roll_deg : (P,), (R,)   nose up +, right side down +.
+    margin_m : (P, R) [m]   NaN where no attitude has such a pair of readings.
+    port_index : (P, R) int   index into ``ports`` of the one that sets the margin; -1 at NaN.
+    ports : names.
+    """
+
+    pitch_deg: Array
+    roll_deg: Array
+    margin_m: Array
+    port_index: NDArray[np.int64]
+    ports: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Envelope:
+    """Everything about where a tank's ports hold; see :func:`envelope`."""
+
+    tank: str
+    capacity_m3: float
+    fill: Fill
+    ok_at_level: bool
+    limits: tuple[Limit, ...]
+    worst: Limit
+    nose_up: float | None
+    nose_down: float | None
+    left_down: float | None
+    right_down: float | None
+    islands: tuple[Island, ...]
+    searched_to_deg: float
+    tolerance_deg: float
+    margin_at_level_m: float
+    map: MarginMap = field(repr=False, metadata={"json": False})
+
+
+def envelope(
+    tank: Tank,
+    ports: Sequence[Port],
+    fill: Fill | float,
+    *,
+    pickups: Pickups = "all",
+    every_deg: float = 5.0,
+    search_to_deg: float = 60.0,
+    tolerance_deg: float = 0.05,
+) -> Envelope:
+    """Find the tank limit at every heading, with bounds that leave no gap between samples.
+
+    Parameters
+    ----------
+    tank : the wetted interior.
+    ports : at least one with a rule; pickups must stay wet, breathers and fillers dry.
+    fill : a volume [m³], or the least and the most.
+    pickups : whether ``all`` must be covered, or ``any`` one suffices.
+    every_deg : spacing of the headings listed [°]; the worst limit is bounded over all headings.
+    search_to_deg : slope up to which to look [°], below 90.
+    tolerance_deg : how far ``held_to_deg`` may lie below ``slope_deg`` [°].
+
+    Raises PortError, FillError, AttitudeError.
+    """
+    if not 0.0 < search_to_deg < 90.0:
+        raise AttitudeError(
+            f"a search to {search_to_deg:g}° is at or past 90°"
+            if search_to_deg >= 90.0
+            else f"a search to {search_to_deg:g}° is no search",
+            allowed="more than 0° and less than 90°",
+        )
+    if not 0.0 < every_deg <= 90.0 or not 1e-6 <= tolerance_deg <= 5.0:
+        raise AttitudeError(
+            f"headings every {every_deg:g}° with a tolerance of {tolerance_deg:g}° cannot be used",
+            allowed="headings every 0.1° to 90°, tolerance 0.000001° to 5°",
+        )
+    conditions = Conditions.of(tank, ports, fill, pickups)
+    count = max(4, round(360.0 / every_deg))
+    headings = np.arange(count) * (2.0 * np.pi / count)
+    sides = np.radians([0.0, 180.0, 270.0, 90.0])
+    everything = np.concatenate([headings, sides])
+    search = _Search(conditions, math.radians(search_to_deg), math.radians(tolerance_deg))
+    found = search.limits(everything)
+    worst = search.worst(headings, found[:count])
+    named = [limit.slope_deg for limit in found[count:]]
+    level = conditions.group_margins(conditions.margins(np.array([[[0.0, 0.0, 1.0]]])))[0]
+    return Envelope(
+        tank=tank.name,
+        capacity_m3=tank.capacity,
+        fill=Fill.of(fill),
+        ok_at_level=search.level_held,
+        limits=tuple(found[:count]),
+        worst=worst,
+        nose_up=named[0],
+        nose_down=named[1],
+        right_down=named[3],
+        left_down=named[2],
+        islands=search.islands(headings, found[:count]),
+        searched_to_deg=search_to_deg,
+        tolerance_deg=tolerance_deg,
+        margin_at_level_m=float(level[0, 0]),
+        map=margin_map(conditions, search_to_deg),
+    )
+
+
+def margin_map(conditions: Conditions, to_deg: float, steps: int = 30) -> MarginMap:
+    """Margins on a grid of inclinometer readings out to ``to_deg`` both ways (2 steps + 1 square)."""
+    readings = np.radians(np.linspace(-to_deg, to_deg, 2 * steps + 1))
+    pitch, roll = np.meshgrid(readings, readings, indexing="ij")
+    real = np.sin(pitch) ** 2 + np.sin(roll) ** 2 <= 1.0
+    up = np.zeros((*pitch.shape, 3))
+    up[..., 2] = 1.0
+    up[real] = up_from_inclinometer(pitch[real], roll[real])
+    margin, port = conditions.group_margins(conditions.margins(up))
+    names = tuple(p.name for p in conditions.ports)
+    degrees = np.degrees(readings)
+    return MarginMap(
+        degrees, degrees, np.where(real, margin, np.nan), np.where(real, port, -1), names
+    )
+
+
+class _Search:
+    """One search for limits: the conditions, how far, and how closely [rad]."""
+
+    def __init__(self, conditions: Conditions, limit: float, tolerance: float) -> None:
+        self.conditions = conditions
+        self.limit = limit
+        self.tolerance = tolerance
+        self.level_held = bool(conditions.held(np.array([[0.0, 0.0, 1.0]])).all())
+
+    def limits(self, headings: Array) -> list[Limit]:
+        """Bound and root at each of ``headings`` (K,) [rad]."""
+        count = len(headings)
+        if not self.level_held:
+            return self._rows(headings, np.zeros(count), np.zeros(count), np.zeros(count, bool))
+        ends = np.full(count, self.limit)
+        held = held_out_to(self.conditions, headings, np.zeros(count), ends, self.tolerance)
+        root = np.full(count, np.nan)
+        reached = held.copy()
+        open_ = reached < self.limit
+        grazing = np.zeros(count, bool)
+        while open_.any():
+            k = np.flatnonzero(open_)
+            inside, outside = self._first_loss(headings[k], reached[k])
+            lost = ~np.isnan(outside)
+            if lost.any():
+                hit = k[lost]
+                root[hit] = bisect_slopes(
+                    self.conditions, headings[hit], inside[lost], outside[lost]
+                )[0]
+            near = k[~lost]  # so close to zero that no cell is proved, and yet nothing gives out
+            grazing[near] |= reached[near] < self.limit - self.tolerance
+            past = np.minimum(reached[near] + self.tolerance, self.limit)
+            reached[near] = held_out_to(
+                self.conditions, headings[near], past, ends[near], self.tolerance
+            )
+            open_[k[lost]] = False
+            open_[near] = reached[near] < self.limit
+        return self._rows(headings, root, held, grazing)
+
+    def _first_loss(self, headings: Array, start: Array) -> tuple[Array, Array]:
+        """Bracket the first loss within one tolerance of ``start``; NaN where there is none."""
+        parts = np.linspace(0.0, 1.0, 17)
+        slopes = np.minimum(start[:, None] + self.tolerance * parts, self.limit)
+        up = up_from_slope_heading(slopes, headings[:, None])
+        held = self.conditions.held(up.reshape(-1, 3)).all(axis=1).reshape(slopes.shape)
+        first = np.argmax(~held, axis=1)
+        rows = np.arange(len(start))
+        lost = ~held.all(axis=1)
+        inside = slopes[rows, np.maximum(first - 1, 0)]
+        return inside, np.where(lost, slopes[rows, first], np.nan)
+
+    def _rows(self, headings: Array, root: Array, held: Array, grazing: Array) -> list[Limit]:
+        limited = ~np.isnan(root)
+        beyond = np.where(limited, root + 1e-9, self.limit)
+        up = up_from_slope_heading(beyond, headings)[:, None, :]
+        port = self.conditions.group_margins(self.conditions.margins(up))[1][:, 0]
+        rows = []
+        for k, heading in enumerate(np.degrees(headings)):
+            bound = math.degrees(min(held[k], root[k]) if limited[k] else held[k])
+            rows.append(
+                Limit(
+                    heading_deg=round(float(heading), 9),
+                    slope_deg=float(np.degrees(root[k])) if limited[k] else None,
+                    held_to_deg=bound,
+                    grade_percent=_grade(bound),
+                    port=self.conditions.ports[int(port[k])].name if limited[k] else None,
+                    limited=bool(limited[k]),
+                    grazing=bool(grazing[k]),
+                )
+            )
+        return rows
+
+    def worst(self, headings: Array, rows: list[Limit]) -> Limit:
+        """The worst limit over all headings, between the listed ones too."""
+        worst = min(rows, key=self._slope)
+        if not self.level_held:
+            return worst
+        for _ in range(4):
+            if worst.limited:
+                worst = self._refined(worst, headings[1] - headings[0])
+            short = 0.5 * self.tolerance if worst.limited else 0.0
+            top = math.radians(self._slope(worst))
+            held, where = worst_of_all_headings(self.conditions, top - short, self.tolerance)
+            if np.isnan(where):
+                break
+            found = self.limits(np.array([where]))[0]  # a narrow dip between headings, or a graze
+            if self._slope(found) >= self._slope(worst):
+                break
+            worst = found
+        bound = math.degrees(held)
+        return replace(
+            worst,
+            held_to_deg=bound,
+            grade_percent=_grade(bound),
+            grazing=math.degrees(top) - bound > 1.01 * math.degrees(self.tolerance),
+        )
+
+    def _refined(self, worst: Limit, step: float) -> Limit:
+        """Look for a lower limit near the worst heading, closing in by quarters."""
+        heading, slope = math.radians(worst.heading_deg), math.radians(self._slope(worst))
+        for _ in range(7):
+            around = heading + step * np.linspace(-1.0, 1.0, 9)
+            ends = np.full(len(around), slope)
+            lost = ~self.conditions.held(up_from_slope_heading(ends, around)).all(axis=1)
+            if lost.any():
+                near = around[lost]
+                lower = bisect_slopes(self.conditions, near, np.zeros(len(near)), ends[lost])[0]
+                heading, slope = float(near[np.argmin(lower)]), float(lower.min())
+            step /= 4.0
+        if slope == math.radians(self._slope(worst)):
+            return worst
+        return self._rows(np.array([heading]), *np.array([[slope], [slope], [0.0]]))[0]
+
+    def _slope(self, row: Limit) -> float:
+        return math.degrees(self.limit) if row.slope_deg is None else row.slope_deg
+
+    def islands(self, headings: Array, rows: list[Limit]) -> tuple[Island, ...]:
+        """Stretches further out where all rules are kept again, looked for in steps of 0.5°."""
+        slopes = np.arange(0.0, self.limit, math.radians(0.5))
+        up = up_from_slope_heading(slopes[None, :], headings[:, None])
+        margin, _ = self.conditions.group_margins(self.conditions.margins(up))
+        found = []
+        for k, row in enumerate(rows):
+            if row.slope_deg is None:
+                continue
+            again = (margin[k] > 0.0) & (slopes > math.radians(row.slope_deg) + 1e-6)
+            edges = np.flatnonzero(np.diff(np.concatenate([[False], again, [False]])))
+            for first, last in edges.reshape(-1, 2):
+                found.append(self._island(float(headings[k]), slopes, int(first), int(last) - 1))
+        return tuple(found)
+
+    def _island(self, heading: float, slopes: Array, first: int, last: int) -> Island:
+        """Refine both ends of one island."""
+        k = np.array([heading])
+        start, end = slopes[first : first + 1], slopes[last : last + 1]
+        if first > 0:
+            start = bisect_slopes(self.conditions, k, start, slopes[first - 1 : first])[0]
+        if last + 1 < len(slopes):
+            end = bisect_slopes(self.conditions, k, end, slopes[last + 1 : last + 2])[0]
+        degrees = (
+            float(np.degrees(heading)),
+            float(np.degrees(start[0])),
+            float(np.degrees(end[0])),
+        )
+        return Island(*degrees)
+
+
+def _grade(held_to_deg: float) -> float:
+    """Grade percent of a bound rounded down to 0.1°, rounded down to 0.1 % in its turn."""
+    return floor_to(100.0 * math.tan(math.radians(floor_to(held_to_deg, 0.1))), 0.1)
