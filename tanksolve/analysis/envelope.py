@@ -132,7 +132,7 @@ def envelope(
         )
     conditions = Conditions.of(tank, ports, fill, pickups)
     count = max(4, round(360.0 / every_deg))
-    headings = np.arange(count) * (2.0 * np.pi / count)
+    headings: Array = np.radians(np.arange(count) * (360.0 / count))
     sides = np.radians([0.0, 180.0, 270.0, 90.0])
     everything = np.concatenate([headings, sides])
     search = _Search(conditions, math.radians(search_to_deg), math.radians(tolerance_deg))
@@ -278,7 +278,8 @@ class _Search:
         for _ in range(7):
             around = heading + step * np.linspace(-1.0, 1.0, 9)
             ends = np.full(len(around), slope)
-            lost = ~self.conditions.held(up_from_slope_heading(ends, around)).all(axis=1)
+            held = self.conditions.held(up_from_slope_heading(ends, around)).all(axis=1)
+            lost = np.logical_not(held)
             if lost.any():
                 near = around[lost]
                 lower = bisect_slopes(self.conditions, near, np.zeros(len(near)), ends[lost])[0]
