@@ -137,7 +137,7 @@ class Conditions:
                 kept[:, i] = volumes(self.tank.tree, up, edge + slack[:, i])[0] <= self.least
             else:
                 kept[:, i] = volumes(self.tank.tree, up, edge - slack[:, i])[0] >= self.most
-        return np.stack([kept[:, list(g)].any(axis=1) for g in self.groups], axis=-1)
+        return np.asarray(np.stack([kept[:, list(g)].any(axis=1) for g in self.groups], axis=-1))
 
 
 def _wet(port: Port) -> bool:

@@ -222,7 +222,7 @@ class _Search:
         held = self.conditions.held(up.reshape(-1, 3)).all(axis=1).reshape(slopes.shape)
         first = np.argmax(~held, axis=1)
         rows = np.arange(len(start))
-        lost = ~held.all(axis=1)
+        lost = np.logical_not(np.all(held, axis=1))
         inside = slopes[rows, np.maximum(first - 1, 0)]
         return inside, np.where(lost, slopes[rows, first], np.nan)
 
