@@ -286,8 +286,7 @@ def volume_words(cubic_metres: float, unit: str = "L") -> str:
 
 def temperature_words(kelvin: float) -> str:
     """Write a temperature [K] in degrees Celsius and Fahrenheit."""
-    celsius = kelvin - 273.15
-    return f"{celsius:.1f} °C ({1.8 * celsius + 32.0:.0f} °F)"
+    return f"{kelvin - 273.15:.1f} °C ({1.8 * kelvin - 459.67:.0f} °F)"
 
 
 def pressure_words(pascal: float) -> str:

@@ -24,6 +24,7 @@ __all__ = [
     "SectionFlow",
     "friction_factor",
     "inlet_state",
+    "loss_coefficient",
 ]
 
 LAMINAR_END = 2000.0  # Reynolds numbers between which flow may be either: common practice

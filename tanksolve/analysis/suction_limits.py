@@ -15,10 +15,12 @@ __all__ = [
     "VELOCITY_ADVICE",
     "SuctionAnswer",
     "SuctionCurve",
+    "laminar_steps",
     "passing_temperatures",
     "smallest_bore",
     "solve_suction",
     "suction_curve",
+    "worst_state",
 ]
 
 VELOCITY_ADVICE = 1.2  # m/s, greatest in a suction line: B. Casey, Power & Motion, 4 Apr 2017

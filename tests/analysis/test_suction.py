@@ -223,3 +223,20 @@ def test_nonsense_is_refused() -> None:
         Strainer(3000.0, 0.001, blocked=1.0)
     with pytest.raises(LineError, match="no limit"):
         PumpLimits()
+
+
+def test_hoopers_two_terms_at_a_bore() -> None:
+    """K = 800/Re + 0.4 (1 + 1/1.5 in) for a screwed elbow."""
+    elbow = SuctionLine((LineSection(0.0381, 0.0, (fitting("elbow"),)),))
+    (flow,) = inlet_state(elbow, duty(), PUMP, celsius(40)).sections
+    dynamic = 0.5 * OIL.density(celsius(40)) * flow.velocity**2
+    expected = 800.0 / flow.reynolds + 0.4 * (1.0 + 1.0 / 1.5)
+    assert flow.fittings_drop / dynamic == pytest.approx(expected, rel=1e-12)
+
+
+def test_a_pump_that_asks_for_little_still_may_not_boil() -> None:
+    easy = PumpLimits(least_pressure=100.0)
+    hot = inlet_state(LINE, duty("petrol"), easy, celsius(60))
+    assert hot.set_by == "vapour pressure of the liquid"
+    assert not hot.passes
+    assert hot.pressure_margin == pytest.approx(hot.inlet_pressure - hot.vapour_pressure)
