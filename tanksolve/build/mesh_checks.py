@@ -1,0 +1,332 @@
+"""What is wrong with a mesh, found in one go: each fault with its number, its places and a remedy.
+
+A mesh can bound liquid when it is closed, every face looks out of the liquid, and nothing crosses.
+``examine`` finds what stands in the way; ``refuse`` turns the first fault into an error.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.errors import MeshError
+from tanksolve.kernel.crossing import CROSSES, find_crossings
+from tanksolve.kernel.topology import (
+    CROWDED,
+    NO_TWIN,
+    Edges,
+    Shells,
+    edges_of,
+    face_volumes,
+    merge_equal,
+    shells_of,
+)
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Place = tuple[float, float, float]
+
+__all__ = ["MAX_SHELLS", "Examination", "Finding", "Surface", "examine", "merged", "refuse"]
+
+MAX_SHELLS = 1000
+_SHOWN = 3  # places told for each fault
+_FLAT = 1e-12  # volume, relative to the cube of the mesh's size, that counts as none
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One kind of fault (or peculiarity) of a mesh.
+
+    Attributes
+    ----------
+    kind : one word or two, such as ``leaking``; stable, for programs.
+    count : how many edges, faces, vertices or shells.
+    places : up to three places, in the mesh file's own coordinates and unit.
+    words : what it is, for people.
+    advice : what to do about it.
+    refused : whether a mesh with this fault is refused.
+    """
+
+    kind: str
+    count: int
+    places: tuple[Place, ...]
+    words: str
+    advice: str
+    refused: bool = True
+
+
+@dataclass(frozen=True)
+class Surface:
+    """A mesh as it came from the file, equal corners merged.
+
+    Attributes
+    ----------
+    vertices : (N, 3) float, the file's frame and unit; faces : (F, 3) int.
+    dropped : faces left out because two of their corners are one point; they bound nothing.
+    """
+
+    vertices: Array = field(repr=False)
+    faces: Ints = field(repr=False)
+    dropped: int = 0
+
+    @property
+    def size(self) -> float:
+        """Diagonal of the enclosing box, file's unit."""
+        return float(np.linalg.norm(np.ptp(self.vertices, axis=0)))
+
+    @property
+    def tolerance(self) -> float:
+        """Length below which a crossing is the file's rounding: a millionth of the size, or four
+        units in the last place of single precision where the mesh lies far from its origin.
+        """
+        return max(1e-6 * self.size, 2.0**-22 * float(np.abs(self.vertices).max()))
+
+
+@dataclass(frozen=True)
+class Examination:
+    """All findings on a surface, and how its faces hang together."""
+
+    findings: tuple[Finding, ...]
+    edges: Edges = field(repr=False)
+    shells: Shells = field(repr=False)
+    shell_volumes: Array = field(repr=False)
+
+
+def merged(corners: Array) -> Surface:
+    """Merge equal corners of faces (F, 3, 3), to the last bit, and leave out collapsed faces."""
+    points = corners.reshape(-1, 3)
+    first, inverse = merge_equal(points)
+    faces = inverse.reshape(-1, 3)
+    a, b, c = faces.T
+    whole = (a != b) & (b != c) & (c != a)
+    return Surface(points[first], faces[whole], int(len(faces) - whole.sum()))
+
+
+def examine(surface: Surface) -> Examination:
+    """Find everything that is wrong with a surface; raises nothing.
+
+    The order of the findings is the order in which to mend them: a leak makes the volume
+    meaningless, so the volume is judged only where there is none.
+    """
+    edges = edges_of(surface.faces)
+    shells = shells_of(edges)
+    volumes = face_volumes(surface.vertices, surface.faces, surface.vertices.mean(axis=0))
+    per_shell = np.zeros(shells.number)
+    np.add.at(per_shell, shells.label, volumes)
+    volume = float(per_shell.sum())
+    ajar = [
+        *_open_edges(surface, edges),
+        *_crowded_edges(surface, edges),
+        *_flipped(surface, edges, shells),
+    ]
+    findings = [*_duplicates(surface), *ajar]
+    if shells.number > MAX_SHELLS:
+        findings.append(_too_many(shells))
+    if not ajar and abs(volume) <= _FLAT * surface.size**3:
+        findings.insert(0, _no_volume(surface, volume))
+    elif not ajar and volume < 0.0:
+        findings.append(_inside_out(surface, volume))
+    findings += _crossings(surface, edges)
+    return Examination(tuple(findings), edges, shells, per_shell)
+
+
+def refuse(findings: Sequence[Finding], where: str, unit: str) -> None:
+    """Raise MeshError for the first finding that is refused, naming the others."""
+    bad = [finding for finding in findings if finding.refused]
+    if not bad:
+        return
+    first, others = bad[0], bad[1:]
+    places = "; ".join(place_words(place, unit) for place in first.places)
+    also = f" (also: {', '.join(f'{f.kind}, {f.count}' for f in others)})" if others else ""
+    at = f", at {places}" if places else ""
+    more = ", ..." if first.count > len(first.places) > 0 else ""
+    raise MeshError(
+        f"{first.kind}: {first.words}{at}{more}{also}",
+        where=where,
+        allowed="a closed surface whose faces look out of the liquid and do not cross",
+        next_step=first.advice,
+    )
+
+
+def place_words(place: Place, unit: str) -> str:
+    """Write a place in the file's own coordinates, as the user finds it in the drawing."""
+    return "(" + ", ".join(f"{c:.6g}" for c in place) + f") {unit}".rstrip()
+
+
+def _middles(surface: Surface, faces: Ints) -> tuple[Place, ...]:
+    middles = surface.vertices[surface.faces[faces[:_SHOWN]]].mean(axis=1)
+    return tuple((float(x), float(y), float(z)) for x, y, z in middles)
+
+
+def _edge_middles(surface: Surface, half_edges: Ints) -> tuple[Place, ...]:
+    chosen = half_edges[:_SHOWN]
+    start = surface.faces[chosen // 3, chosen % 3]
+    end = surface.faces[chosen // 3, (chosen + 1) % 3]
+    middles = 0.5 * (surface.vertices[start] + surface.vertices[end])
+    return tuple((float(x), float(y), float(z)) for x, y, z in middles)
+
+
+def _duplicates(surface: Surface) -> list[Finding]:
+    rows = np.sort(surface.faces, axis=1)
+    order = np.lexsort(rows.T[::-1])
+    again = np.zeros(len(rows), bool)
+    again[1:] = (rows[order][1:] == rows[order][:-1]).all(axis=1)
+    doubled = np.sort(order[again])
+    if len(doubled) == 0:
+        return []
+    return [
+        Finding(
+            "duplicate faces",
+            len(doubled),
+            _middles(surface, doubled),
+            f"{len(doubled)} faces lie on another with the same three corners",
+            "delete the second copy, or 'tanksolve repair'",
+        )
+    ]
+
+
+def _open_edges(surface: Surface, edges: Edges) -> list[Finding]:
+    open_edges = np.flatnonzero(edges.twin == NO_TWIN)
+    if len(open_edges) == 0:
+        return []
+    return [
+        Finding(
+            "leaking",
+            len(open_edges),
+            _edge_middles(surface, open_edges),
+            f"{len(open_edges)} edges have a face on one side only",
+            "close the surface there in the program that drew it; 'tanksolve repair' closes small "
+            "holes and joins corners that nearly meet",
+        )
+    ]
+
+
+def _crowded_edges(surface: Surface, edges: Edges) -> list[Finding]:
+    crowded = np.flatnonzero(edges.twin == CROWDED)
+    if len(crowded) == 0:
+        return []
+    ends = np.sort(
+        np.stack([surface.faces.ravel(), np.roll(surface.faces, -1, axis=1).ravel()]), axis=0
+    )[:, crowded]
+    _, first = np.unique(ends, axis=1, return_index=True)
+    return [
+        Finding(
+            "non-manifold edges",
+            len(first),
+            _edge_middles(surface, crowded[np.sort(first)]),
+            f"{len(first)} edges have more than two faces: bodies touch along them, or a sheet "
+            "is attached, and whether liquid passes there is not defined",
+            "let touching bodies overlap and unite them, or part them; delete loose sheets",
+        )
+    ]
+
+
+def _flipped(surface: Surface, edges: Edges, shells: Shells) -> list[Finding]:
+    if not edges.same_way.any():
+        return []
+    # Within a shell the smaller party counts as the flipped one.
+    of_shell = np.bincount(shells.label, minlength=shells.number)
+    flipped = np.bincount(shells.label[shells.flipped], minlength=shells.number)
+    swap = (2 * flipped > of_shell)[shells.label]
+    wrong = np.flatnonzero(shells.flipped != swap)
+    return [
+        Finding(
+            "flipped faces",
+            len(wrong),
+            _middles(surface, wrong),
+            f"{len(wrong)} faces are wound against their neighbours",
+            "unify the normals in the program that drew it, or 'tanksolve repair'",
+        )
+    ]
+
+
+def _no_volume(surface: Surface, volume: float) -> Finding:
+    return Finding(
+        "zero volume",
+        len(surface.faces),
+        _middles(surface, np.arange(1)),
+        f"the surface bounds no volume ({volume:g} cubic units)",
+        "a sheet has to be thickened to a closed body first",
+    )
+
+
+def _too_many(shells: Shells) -> Finding:
+    return Finding(
+        "too many pieces",
+        shells.number,
+        (),
+        f"the file holds {shells.number} separate pieces, more than {MAX_SHELLS}",
+        "leave out what is not the tank, or unite the pieces",
+    )
+
+
+def _inside_out(surface: Surface, volume: float) -> Finding:
+    return Finding(
+        "inside-out",
+        len(surface.faces),
+        (),
+        f"the faces look into the liquid: the volume comes out negative ({volume:g} cubic units)",
+        "flip all faces in the program that drew it, or 'tanksolve repair'",
+    )
+
+
+def _crossings(surface: Surface, edges: Edges) -> list[Finding]:
+    found = find_crossings(surface.vertices, surface.faces, edges.twin, surface.tolerance)
+    crossing = found.kind == CROSSES
+    findings = []
+    if crossing.any():
+        faces = np.flatnonzero(crossing)
+        findings.append(
+            Finding(
+                "self-crossing",
+                len(faces),
+                tuple(_meeting(surface, found.face[k], found.other[k]) for k in faces[:_SHOWN]),
+                f"{len(faces)} faces cross another",
+                "unite overlapping bodies (a boolean union) in the program that drew them",
+            )
+        )
+    if not crossing.all():
+        faces = np.flatnonzero(~crossing)
+        findings.append(
+            Finding(
+                "overlapping faces",
+                len(faces),
+                tuple(_meeting(surface, found.face[k], found.other[k]) for k in faces[:_SHOWN]),
+                f"{len(faces)} faces lie partly upon another in the same plane",
+                "unite bodies that touch, or part them; unfold faces that lie upon each other",
+            )
+        )
+    return findings
+
+
+def _meeting(surface: Surface, i: int, j: int) -> Place:
+    """A place where two faces meet: the mean of where the edges of each pierce the other, or for
+    faces in one plane the middle of the smaller one.
+    """
+    a, b = surface.vertices[surface.faces[i]], surface.vertices[surface.faces[j]]
+    points = [*_pierced(a, b), *_pierced(b, a)]
+    if not points:
+        points = list(a if _area(a) < _area(b) else b)
+    x, y, z = np.mean(points, axis=0)
+    return float(x), float(y), float(z)
+
+
+def _area(corners: Array) -> float:
+    n = np.cross(corners[1] - corners[0], corners[2] - corners[0])
+    return float(np.linalg.norm(n))
+
+
+def _pierced(edges_of_face: Array, face: Array) -> list[Array]:
+    normal = np.cross(face[1] - face[0], face[2] - face[0])
+    found = []
+    for k in range(3):
+        p, q = edges_of_face[k], edges_of_face[(k + 1) % 3]
+        dp, dq = float(normal @ (p - face[0])), float(normal @ (q - face[0]))
+        if dp * dq >= 0.0:
+            continue
+        x = p + dp / (dp - dq) * (q - p)
+        sides = [normal @ np.cross(face[(m + 1) % 3] - face[m], x - face[m]) for m in range(3)]
+        if min(sides) >= 0.0:
+            found.append(x)
+    return found
