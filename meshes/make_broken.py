@@ -11,10 +11,8 @@ import numpy as np
 
 FOLDER = Path(__file__).parent / "broken"
 _CORNERS = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], float)
-_FACES = np.array(
-    [[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1]]
-    + [[2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4], [1, 5, 7], [1, 7, 3]]
-)
+_SQUARES = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
+_FACES = np.array([face for a, b, c, d in _SQUARES for face in ((a, b, c), (a, c, d))])
 
 
 def box(size, low=(0.0, 0.0, 0.0)):
@@ -75,9 +73,7 @@ def files():
         "inside_out.stl": binary(inverted(tank)),
         "flat.stl": binary(box((600, 300, 0))),
         "doubled.stl": binary(np.concatenate([tank, tank[3:4]])),
-        "self_crossing.stl": binary(
-            np.concatenate([tank, box((600, 300, 200), (400, 100, 100))])
-        ),
+        "self_crossing.stl": binary(np.concatenate([tank, box((600, 300, 200), (400, 100, 100))])),
         "folded.stl": binary(folded()),
         "touching.stl": binary(np.concatenate([tank, beside])),
         "touching_along_an_edge.stl": binary(np.concatenate([tank, along_edge])),

@@ -1,16 +1,15 @@
 """What is wrong with a mesh, found in one go: each fault with its number, its places and a remedy.
 
 A mesh can bound liquid when it is closed, every face looks out of the liquid, and nothing crosses.
-``examine`` finds what stands in the way; ``refuse`` turns the first fault into an error.
+``examine`` finds what stands in the way.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.errors import MeshError
+from tanksolve.build.findings import Finding, Place, counted
 from tanksolve.kernel.crossing import CROSSES, find_crossings
 from tanksolve.kernel.topology import (
     CROWDED,
@@ -25,35 +24,12 @@ from tanksolve.kernel.topology import (
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Place = tuple[float, float, float]
 
-__all__ = ["MAX_SHELLS", "Examination", "Finding", "Surface", "examine", "merged", "refuse"]
+__all__ = ["MAX_SHELLS", "Examination", "Surface", "examine", "merged"]
 
 MAX_SHELLS = 1000
 _SHOWN = 3  # places told for each fault
 _FLAT = 1e-12  # volume, relative to the cube of the mesh's size, that counts as none
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One kind of fault (or peculiarity) of a mesh.
-
-    Attributes
-    ----------
-    kind : one word or two, such as ``leaking``; stable, for programs.
-    count : how many edges, faces, vertices or shells.
-    places : up to three places, in the mesh file's own coordinates and unit.
-    words : what it is, for people.
-    advice : what to do about it.
-    refused : whether a mesh with this fault is refused.
-    """
-
-    kind: str
-    count: int
-    places: tuple[Place, ...]
-    words: str
-    advice: str
-    refused: bool = True
 
 
 @dataclass(frozen=True)
@@ -123,35 +99,12 @@ def examine(surface: Surface) -> Examination:
     findings = [*_duplicates(surface), *ajar]
     if shells.number > MAX_SHELLS:
         findings.append(_too_many(shells))
-    if not ajar and abs(volume) <= _FLAT * surface.size**3:
+    if (not ajar and abs(volume) <= _FLAT * surface.size**3) or _is_flat(surface):
         findings.insert(0, _no_volume(surface, volume))
     elif not ajar and volume < 0.0:
         findings.append(_inside_out(surface, volume))
     findings += _crossings(surface, edges)
     return Examination(tuple(findings), edges, shells, per_shell)
-
-
-def refuse(findings: Sequence[Finding], where: str, unit: str) -> None:
-    """Raise MeshError for the first finding that is refused, naming the others."""
-    bad = [finding for finding in findings if finding.refused]
-    if not bad:
-        return
-    first, others = bad[0], bad[1:]
-    places = "; ".join(place_words(place, unit) for place in first.places)
-    also = f" (also: {', '.join(f'{f.kind}, {f.count}' for f in others)})" if others else ""
-    at = f", at {places}" if places else ""
-    more = ", ..." if first.count > len(first.places) > 0 else ""
-    raise MeshError(
-        f"{first.kind}: {first.words}{at}{more}{also}",
-        where=where,
-        allowed="a closed surface whose faces look out of the liquid and do not cross",
-        next_step=first.advice,
-    )
-
-
-def place_words(place: Place, unit: str) -> str:
-    """Write a place in the file's own coordinates, as the user finds it in the drawing."""
-    return "(" + ", ".join(f"{c:.6g}" for c in place) + f") {unit}".rstrip()
 
 
 def _middles(surface: Surface, faces: Ints) -> tuple[Place, ...]:
@@ -180,7 +133,7 @@ def _duplicates(surface: Surface) -> list[Finding]:
             "duplicate faces",
             len(doubled),
             _middles(surface, doubled),
-            f"{len(doubled)} faces lie on another with the same three corners",
+            f"{counted(len(doubled), 'face lies', 'faces lie')} on another with the same three corners",
             "delete the second copy, or 'tanksolve repair'",
         )
     ]
@@ -195,7 +148,7 @@ def _open_edges(surface: Surface, edges: Edges) -> list[Finding]:
             "leaking",
             len(open_edges),
             _edge_middles(surface, open_edges),
-            f"{len(open_edges)} edges have a face on one side only",
+            f"{counted(len(open_edges), 'edge has', 'edges have')} a face on one side only",
             "close the surface there in the program that drew it; 'tanksolve repair' closes small "
             "holes and joins corners that nearly meet",
         )
@@ -215,7 +168,7 @@ def _crowded_edges(surface: Surface, edges: Edges) -> list[Finding]:
             "non-manifold edges",
             len(first),
             _edge_middles(surface, crowded[np.sort(first)]),
-            f"{len(first)} edges have more than two faces: bodies touch along them, or a sheet "
+            f"{counted(len(first), 'edge has', 'edges have')} more than two faces: bodies touch there, or a sheet "
             "is attached, and whether liquid passes there is not defined",
             "let touching bodies overlap and unite them, or part them; delete loose sheets",
         )
@@ -235,10 +188,16 @@ def _flipped(surface: Surface, edges: Edges, shells: Shells) -> list[Finding]:
             "flipped faces",
             len(wrong),
             _middles(surface, wrong),
-            f"{len(wrong)} faces are wound against their neighbours",
+            f"{counted(len(wrong), 'face is', 'faces are')} wound against the neighbours",
             "unify the normals in the program that drew it, or 'tanksolve repair'",
         )
     ]
+
+
+def _is_flat(surface: Surface) -> bool:
+    """Tell whether all vertices lie in one plane, to a ten-millionth of the size."""
+    spread = np.linalg.eigvalsh(np.cov(surface.vertices.T, bias=True))
+    return bool(spread[0] <= (1e-7 * surface.size) ** 2)
 
 
 def _no_volume(surface: Surface, volume: float) -> Finding:
@@ -282,7 +241,7 @@ def _crossings(surface: Surface, edges: Edges) -> list[Finding]:
                 "self-crossing",
                 len(faces),
                 tuple(_meeting(surface, found.face[k], found.other[k]) for k in faces[:_SHOWN]),
-                f"{len(faces)} faces cross another",
+                f"{counted(len(faces), 'face crosses', 'faces cross')} another",
                 "unite overlapping bodies (a boolean union) in the program that drew them",
             )
         )
@@ -293,7 +252,7 @@ def _crossings(surface: Surface, edges: Edges) -> list[Finding]:
                 "overlapping faces",
                 len(faces),
                 tuple(_meeting(surface, found.face[k], found.other[k]) for k in faces[:_SHOWN]),
-                f"{len(faces)} faces lie partly upon another in the same plane",
+                f"{counted(len(faces), 'face lies', 'faces lie')} partly upon another in the same plane",
                 "unite bodies that touch, or part them; unfold faces that lie upon each other",
             )
         )

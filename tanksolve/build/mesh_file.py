@@ -5,87 +5,27 @@ the mesh is the liquid or the metal around it.
 """
 
 import math
-import re
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.build.axes import axes_rotation, axes_words, box_words, implausible, unit_length
+from tanksolve.build.findings import counted, refuse
 from tanksolve.build.formats import RawMesh, read_raw
-from tanksolve.build.mesh_checks import Surface, examine, merged, refuse
+from tanksolve.build.mesh_checks import Surface, examine, merged
 from tanksolve.build.shells import Reading, Shell, cavities, check_winding, liquid_bodies, nest
-from tanksolve.errors import MeshError, QuantityError
+from tanksolve.errors import MeshError
 from tanksolve.model.tank import Tank
-from tanksolve.units import parse_length, volume_words
+from tanksolve.units import volume_words
 
 Array = NDArray[np.float64]
 Meaning = Literal["liquid", "metal"]
 
-__all__ = ["Meaning", "axes_rotation", "axes_words", "read_mesh", "unit_length"]
+__all__ = ["Meaning", "read_mesh"]
 
-_AXES = {"x": (1, 0, 0), "y": (0, 1, 0), "z": (0, 0, 1)}
-_PLAUSIBLE = (1e-5, 100.0)  # enclosing box of a tank on a machine: 10 ml to 100 m3
-_OTHER_UNITS = ("mm", "cm", "m", "in", "ft")
 _LARGEST = 1e12  # coordinates beyond this are no drawing, in whatever unit
-
-
-def axis_vector(text: str, option: str) -> Array:
-    """Read a mesh axis such as ``+x``, ``-y`` or ``z`` as a unit vector (3,). Raises MeshError."""
-    match = re.fullmatch(r"\s*([+-]?)\s*([xyz])\s*", text.lower())
-    if match is None:
-        raise MeshError(
-            f"'{text}' is not an axis of the mesh",
-            where=option,
-            allowed="+x, -x, +y, -y, +z, -z",
-            next_step="look in the drawing program which axis points that way",
-        )
-    sign = -1.0 if match[1] == "-" else 1.0
-    return sign * np.asarray(_AXES[match[2]], float)
-
-
-def axes_rotation(forward: str, up: str) -> Array:
-    """Rotation (3, 3) from the mesh's axes to the tank's: rows forward, left, up.
-
-    Left follows from the other two, so a mirrored tank cannot be described by mistake.
-    Raises MeshError where an axis is unknown or both lie along one line.
-    """
-    ahead, above = axis_vector(forward, "forward"), axis_vector(up, "up")
-    if abs(float(ahead @ above)) > 0.5:
-        raise MeshError(
-            f"forward '{forward}' and up '{up}' lie along the same axis",
-            where="axes of the mesh",
-            allowed="two different axes, as in forward +x, up +z",
-        )
-    return np.stack([ahead, np.cross(above, ahead), above])
-
-
-def axes_words(rotation: Array) -> str:
-    """Say which mesh axis points where: ``mesh +y is forward, mesh +z is up, so ...``."""
-    names = []
-    for row in rotation:
-        k = int(np.argmax(np.abs(row)))
-        names.append(f"{'+' if row[k] > 0 else '-'}{'xyz'[k]}")
-    return (
-        f"mesh {names[0]} is forward, mesh {names[2]} is up, so mesh {names[1]} is left "
-        f"(right-handed)"
-    )
-
-
-def unit_length(unit: str) -> float:
-    """Length of the mesh's unit in metres; raises QuantityError for what is not a length."""
-    if unit in ("mm", "cm", "m"):  # the usual ones, without starting the unit library
-        return {"mm": 0.001, "cm": 0.01, "m": 1.0}[unit]
-    if not unit.strip() or unit.strip()[0] in "0123456789.+-":
-        raise QuantityError(
-            f"'{unit}' is not the name of a unit",
-            where="unit of the mesh",
-            allowed="mm, cm, m, in, ft",
-        )
-    length = parse_length("1" + unit.strip(), "unit of the mesh")
-    if not length > 0.0:
-        raise QuantityError(f"'{unit}' is not a unit of length", where="unit of the mesh")
-    return length
 
 
 def read_mesh(
@@ -154,8 +94,8 @@ def checked_surface(raw: RawMesh, file: Path) -> Surface:
         faces = np.flatnonzero(bad.any(axis=(1, 2)))
         value = float(raw.corners[bad][0])
         raise MeshError(
-            f"{len(faces)} faces have a coordinate that is not a usable number ({value:g}), "
-            f"the first is face {faces[0] + 1}",
+            f"{counted(len(faces), 'face has', 'faces have')} a coordinate that is not a usable "
+            f"number ({value:g}); the first is face {faces[0] + 1}",
             where=str(file),
             allowed=f"finite coordinates below {_LARGEST:g}",
             next_step="export the mesh again",
@@ -268,7 +208,7 @@ def _tank(
     vertices = (surface.vertices[used] @ rotation.T) * scale
     notes = [
         f"{axes_words(rotation)}; lengths in {unit}",
-        f"origin: the mesh file's own; {_box_words(vertices)}",
+        f"origin: the mesh file's own; {box_words(vertices)}",
     ]
     if meaning == "metal":
         notes.append("the mesh is the metal: the tank is the space inside its inner surface")
@@ -278,7 +218,8 @@ def _tank(
         notes.append(f"{len(reading.shells)} separate shells bound the tank")
     if surface.dropped:
         notes.append(
-            f"{surface.dropped} faces had two corners in one point and were left out: they bound nothing"
+            f"{counted(surface.dropped, 'face', 'faces')} with two corners in one point left out: "
+            "they bound nothing"
         )
     question = implausible(vertices, scale)
     return Tank(
@@ -288,26 +229,3 @@ def _tank(
         notes=(*notes, question) if question else tuple(notes),
         volume_error=None,
     )
-
-
-def _box_words(vertices: Array) -> str:
-    low, high = 1000.0 * vertices.min(axis=0), 1000.0 * vertices.max(axis=0)
-    ranges = (f"{name} {a:.1f} to {b:.1f}" for name, a, b in zip("xyz", low, high, strict=True))
-    return f"enclosing box {', '.join(ranges)} mm"
-
-
-def implausible(vertices: Array, scale: float) -> str:
-    """Question a size that hardly belongs to a tank on a machine; empty where it may.
-
-    ``vertices`` (N, 3) [m]; ``scale`` the length of the file's unit [m].
-    """
-    box = float(np.prod(np.ptp(vertices, axis=0)))
-    if _PLAUSIBLE[0] <= box <= _PLAUSIBLE[1]:
-        return ""
-    others = []
-    for unit in _OTHER_UNITS:
-        ratio = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}[unit] / scale
-        if _PLAUSIBLE[0] <= box * ratio**3 <= _PLAUSIBLE[1]:
-            others.append(f"{volume_words(box * ratio**3)} in {unit}")
-    hint = f"; it would be {', '.join(others)}" if others else ""
-    return f"is the unit right? The enclosing box holds {box * 1000.0:.4g} L{hint}"

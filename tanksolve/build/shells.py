@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.build.mesh_checks import Examination, Finding, Surface
+from tanksolve.build.findings import Finding
+from tanksolve.build.mesh_checks import Examination, Surface
 from tanksolve.kernel.topology import winding
 
 Array = NDArray[np.float64]
