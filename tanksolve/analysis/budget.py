@@ -132,8 +132,8 @@ class VolumeStep:
     """One line of the budget: what changes, and by how much liquid in the tank [m³]."""
 
     name: str
-    to_least: float
-    to_most: float
+    to_least_m3: float
+    to_most_m3: float
     source: str
 
 
@@ -144,21 +144,21 @@ class Budget:
     Attributes
     ----------
     steps : the lines that add up from the cold fill to the two volumes.
-    air_space : capacity less the most.
-    air_space_required : by the rule.
+    air_space_m3 : capacity less the most.
+    air_space_required_m3 : by the rule.
     passes : the air space is kept and the least is above nothing.
-    greatest_cold_fill : the cold fill at which the air space is just kept.
+    greatest_cold_fill_m3 : the cold fill at which the air space is just kept.
     """
 
-    capacity: float
-    cold_fill: float
-    least: float
-    most: float
+    capacity_m3: float
+    cold_fill_m3: float
+    least_m3: float
+    most_m3: float
     steps: tuple[VolumeStep, ...]
-    air_space: float
-    air_space_required: float
+    air_space_m3: float
+    air_space_required_m3: float
     rule: AirSpaceRule
-    greatest_cold_fill: float
+    greatest_cold_fill_m3: float
     passes: bool
     liquid: Liquid
     cautions: tuple[str, ...]
@@ -166,7 +166,7 @@ class Budget:
     @property
     def fill(self) -> Fill:
         """The two volumes for marks and envelope. Raises FillError where nothing would be left."""
-        return Fill(self.least, self.most)
+        return Fill(self.least_m3, self.most_m3)
 
 
 def _not_negative(value: float, what: str, scale: float, unit: str) -> None:
@@ -233,7 +233,7 @@ def work_out_budget(
         VolumeStep("hoses filled", -sum(h.volume for h in hoses), 0.0, "bore and length"),
         VolumeStep("leakage between services", -leakage, 0.0, "as given"),
     )
-    least, most = sum(s.to_least for s in steps), sum(s.to_most for s in steps)
+    least, most = sum(s.to_least_m3 for s in steps), sum(s.to_most_m3 for s in steps)
     required = rule.required(capacity)
     greatest = cold_fill_for_air_space(capacity, required, grown, circuit)
     return Budget(

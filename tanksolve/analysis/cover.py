@@ -57,33 +57,33 @@ class CoverAdvice:
 
     Attributes
     ----------
-    rule_of_thumb : the default, 2 x bore.
-    vortex_formula : ANSI/HI 9.8, derived for water, at the mouth's diameter and entry speed.
-    difference : what the formula asks for beyond the rule; negative where it asks for less.
+    rule_of_thumb_m : the default, 2 x bore.
+    vortex_formula_m : ANSI/HI 9.8, derived for water, at the mouth's diameter and entry speed.
+    difference_m : what the formula asks for beyond the rule; negative where it asks for less.
     recommended : the rule of thumb, as fed into the envelope unless another is chosen.
-    mouth_diameter, entry_velocity : what went into the formula [m], [m/s].
+    mouth_diameter_m, entry_velocity_m_s : what went into the formula [m], [m/s].
     """
 
     mouth: Mouth
-    bore: float
-    flow: float
-    mouth_diameter: float
-    entry_velocity: float
+    bore_m: float
+    flow_m3_s: float
+    mouth_diameter_m: float
+    entry_velocity_m_s: float
     froude: float
-    rule_of_thumb: float
-    vortex_formula: float
-    difference: float
+    rule_of_thumb_m: float
+    vortex_formula_m: float
+    difference_m: float
     words: str
 
     @property
     def recommended(self) -> float:
         """The cover [m] used as the port's default."""
-        return self.rule_of_thumb
+        return self.rule_of_thumb_m
 
     @property
     def larger(self) -> float:
         """The larger of the two [m], for whoever wants to be on the safe side of both."""
-        return max(self.rule_of_thumb, self.vortex_formula)
+        return max(self.rule_of_thumb_m, self.vortex_formula_m)
 
 
 def cover_advice(

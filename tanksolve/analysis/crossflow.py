@@ -61,8 +61,8 @@ class RunningLeft:
     """Seconds until air reaches the pump once the pickup is bare, and what they come from."""
 
     seconds: float
-    held: float
-    flow: float
+    held_m3: float
+    flow_m3_s: float
     words: str
 
 

@@ -30,16 +30,16 @@ class Manoeuvre:
     ----------
     name : such as "brake 0.40 g".
     ground : attitude of the machine on its ground.
-    acceleration : of the machine [m/s²], tank frame.
+    acceleration_m_s2 : of the machine [m/s²], tank frame.
     effective : the attitude that the liquid feels.
-    effective_gravity : what it weighs by [m/s²].
+    effective_gravity_m_s2 : what it weighs by [m/s²].
     """
 
     name: str
     ground: Attitude
-    acceleration: tuple[float, float, float]
+    acceleration_m_s2: tuple[float, float, float]
     effective: Attitude
-    effective_gravity: float
+    effective_gravity_m_s2: float
 
     @classmethod
     def of(

@@ -33,9 +33,9 @@ class SloshMode:
     """A standing wave: its direction in words, frequency [Hz], and how well it is known."""
 
     direction: str
-    frequency: float
-    length: float
-    depth: float
+    frequency_hz: float
+    length_m: float
+    depth_m: float
     basis: str
 
 
@@ -103,10 +103,10 @@ def near_excitation(frequency: float, excitations: Sequence[float]) -> tuple[flo
 class BaffleEffect:
     """What one solid cross-wise baffle does: waves of the two bays [Hz] beside that of the whole."""
 
-    position: float
-    whole: float
-    rear: float
-    front: float
+    position_m: float
+    whole_hz: float
+    rear_hz: float
+    front_hz: float
     words: str
 
 

@@ -73,13 +73,13 @@ class SectionFlow:
     losses [Pa].
     """
 
-    bore: float
-    velocity: float
+    bore_m: float
+    velocity_m_s: float
     reynolds: float
     regime: Regime
     friction_factor: float
-    friction_drop: float
-    fittings_drop: float
+    friction_drop_pa: float
+    fittings_drop_pa: float
 
 
 @dataclass(frozen=True)
@@ -88,33 +88,33 @@ class InletState:
 
     Attributes
     ----------
-    temperature [K], viscosity [m²/s], density [kg/m³], vapour_pressure [Pa].
-    atmospheric_pressure, inlet_pressure : absolute [Pa]; the inlet's is the static one.
-    static_head : of the level over the pump [Pa].
-    vacuum : atmosphere less inlet pressure [Pa]; negative where the inlet is above the atmosphere.
-    npsh_available : [m of the liquid].
-    pressure_margin : the least of what is left over the pump's limits and over vapour pressure
+    temperature_k [K], viscosity_m2_s [m²/s], density_kg_m3 [kg/m³], vapour_pressure_pa [Pa].
+    atmospheric_pressure_pa, inlet_pressure_pa : absolute [Pa]; the inlet's is the static one.
+    static_head_pa : of the level over the pump [Pa].
+    vacuum_pa : atmosphere less inlet pressure [Pa]; negative where the inlet is above the atmosphere.
+    npsh_available_m : [m of the liquid].
+    pressure_margin_pa : the least of what is left over the pump's limits and over vapour pressure
         [Pa]; negative fails.
     """
 
-    temperature: float
-    viscosity: float
-    density: float
-    vapour_pressure: float
+    temperature_k: float
+    viscosity_m2_s: float
+    density_kg_m3: float
+    vapour_pressure_pa: float
     sections: tuple[SectionFlow, ...]
-    strainer_drop: float
-    static_head: float
-    atmospheric_pressure: float
-    inlet_pressure: float
-    vacuum: float
-    npsh_available: float
-    pressure_margin: float
+    strainer_drop_pa: float
+    static_head_pa: float
+    atmospheric_pressure_pa: float
+    inlet_pressure_pa: float
+    vacuum_pa: float
+    npsh_available_m: float
+    pressure_margin_pa: float
     set_by: str
 
     @property
     def passes(self) -> bool:
         """Whether every limit is kept."""
-        return self.pressure_margin >= 0.0
+        return self.pressure_margin_pa >= 0.0
 
 
 def friction_factor(reynolds: float, relative_roughness: float) -> tuple[float, Regime]:
@@ -165,8 +165,8 @@ def inlet_state(line: SuctionLine, duty: Duty, pump: PumpLimits, temperature: fl
     strainer = line.strainer.drop(duty.flow, viscosity) if line.strainer else 0.0
     air = atmospheric_pressure(duty.altitude)
     head = density * GRAVITY * duty.level_over_pump
-    total = air + head - strainer - sum(f.friction_drop + f.fittings_drop for f in flows)
-    inlet = total - 0.5 * density * flows[-1].velocity ** 2
+    total = air + head - strainer - sum(f.friction_drop_pa + f.fittings_drop_pa for f in flows)
+    inlet = total - 0.5 * density * flows[-1].velocity_m_s ** 2
     npsh = (total - vapour) / (density * GRAVITY)
     margin, set_by = _least_margin(inlet, npsh, vapour, density, pump)
     return InletState(
@@ -179,9 +179,9 @@ def _least_margin(
     inlet: float, npsh: float, vapour: float, density: float, pump: PumpLimits
 ) -> tuple[float, str]:
     margins = [(inlet - vapour, "vapour pressure of the liquid")]
-    if pump.least_pressure is not None:
-        margins.append((inlet - pump.least_pressure, "the pump's least inlet pressure"))
-    if pump.npsh_required is not None:
-        head = (npsh - pump.npsh_required) * density * GRAVITY
+    if pump.least_pressure_pa is not None:
+        margins.append((inlet - pump.least_pressure_pa, "the pump's least inlet pressure"))
+    if pump.npsh_required_m is not None:
+        head = (npsh - pump.npsh_required_m) * density * GRAVITY
         margins.append((head, "the pump's NPSH"))
     return min(margins)

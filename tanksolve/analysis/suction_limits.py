@@ -36,11 +36,11 @@ class SuctionAnswer:
     cold, hot : the inlet at the ends of the range asked for.
     worst : the inlet where the margin is least within it (also at the steps between).
     passes : whether the limits are kept over the whole range.
-    coldest, hottest : temperatures [K] between which everything passes; None where nothing does.
-    intervals : all stretches of temperature [K] that pass, within the liquid's figures.
-    steps : temperatures [K] where a section's flow stops being laminar, and the pressure drops.
-    smallest_bore : smallest listed hose bore [m] that passes over the range asked for, or None.
-    smallest_bore_for_velocity : smallest listed bore [m] under the advice of 1.2 m/s, or None.
+    coldest_k, hottest_k : temperatures [K] between which everything passes; None where nothing does.
+    intervals_k : all stretches of temperature [K] that pass, within the liquid's figures.
+    steps_k : temperatures [K] where a section's flow stops being laminar, and the pressure drops.
+    smallest_bore_m : smallest listed hose bore [m] that passes over the range asked for, or None.
+    smallest_bore_for_velocity_m : smallest listed bore [m] under the advice of 1.2 m/s, or None.
     cautions : in words.
     """
 
@@ -48,12 +48,12 @@ class SuctionAnswer:
     hot: InletState
     worst: InletState
     passes: bool
-    coldest: float | None
-    hottest: float | None
-    intervals: tuple[tuple[float, float], ...]
-    steps: tuple[float, ...]
-    smallest_bore: float | None
-    smallest_bore_for_velocity: float | None
+    coldest_k: float | None
+    hottest_k: float | None
+    intervals_k: tuple[tuple[float, float], ...]
+    steps_k: tuple[float, ...]
+    smallest_bore_m: float | None
+    smallest_bore_for_velocity_m: float | None
     pump: PumpLimits
     cautions: tuple[str, ...]
 
@@ -62,10 +62,10 @@ class SuctionAnswer:
 class SuctionCurve:
     """Inlet pressure against temperature, for a plot: [K], [Pa] and the limit [Pa] at each."""
 
-    temperature: tuple[float, ...]
-    inlet_pressure: tuple[float, ...]
-    limit: tuple[float, ...]
-    vapour_pressure: tuple[float, ...]
+    temperature_k: tuple[float, ...]
+    inlet_pressure_pa: tuple[float, ...]
+    limit_pa: tuple[float, ...]
+    vapour_pressure_pa: tuple[float, ...]
 
 
 def laminar_steps(line: SuctionLine, duty: Duty) -> tuple[float, ...]:
@@ -94,7 +94,7 @@ def passing_temperatures(
     from scipy.optimize import brentq, minimize_scalar
 
     def margin(temperature: float) -> float:
-        return inlet_state(line, duty, pump, temperature).pressure_margin
+        return inlet_state(line, duty, pump, temperature).pressure_margin_pa
 
     found: list[tuple[float, float]] = []
     for start, end in _pieces(duty.liquid.lowest, duty.liquid.highest, laminar_steps(line, duty)):
@@ -115,7 +115,7 @@ def worst_state(
 ) -> InletState:
     """The inlet with the least margin between two temperatures [K]: at an end or beside a step."""
     ends = (t for piece in _pieces(cold, hot, laminar_steps(line, duty)) for t in piece)
-    return min((inlet_state(line, duty, pump, t) for t in ends), key=lambda s: s.pressure_margin)
+    return min((inlet_state(line, duty, pump, t) for t in ends), key=lambda s: s.pressure_margin_pa)
 
 
 def smallest_bore(
@@ -151,12 +151,12 @@ def solve_suction(
         hot=inlet_state(line, duty, pump, hot),
         worst=worst,
         passes=worst.passes,
-        coldest=coldest,
-        hottest=hottest,
-        intervals=intervals,
-        steps=laminar_steps(line, duty),
-        smallest_bore=smallest_bore(line, duty, pump, cold, hot),
-        smallest_bore_for_velocity=next(fast, None),
+        coldest_k=coldest,
+        hottest_k=hottest,
+        intervals_k=intervals,
+        steps_k=laminar_steps(line, duty),
+        smallest_bore_m=smallest_bore(line, duty, pump, cold, hot),
+        smallest_bore_for_velocity_m=next(fast, None),
         pump=pump,
         cautions=_cautions(duty, worst, intervals),
     )
@@ -166,7 +166,7 @@ def _cautions(
     duty: Duty, worst: InletState, intervals: tuple[tuple[float, float], ...]
 ) -> tuple[str, ...]:
     said = list(duty.liquid.cautions)
-    if worst.inlet_pressure <= worst.vapour_pressure:
+    if worst.inlet_pressure_pa <= worst.vapour_pressure_pa:
         said.append("The liquid boils at the inlet: the line cannot carry this flow.")
     if any(f.regime is Regime.TRANSITIONAL for f in worst.sections):
         said.append("Flow is between laminar and turbulent; the larger friction was taken.")
@@ -189,7 +189,7 @@ def suction_curve(
     states = [inlet_state(line, duty, pump, t) for t in temperatures]
     return SuctionCurve(
         temperatures,
-        tuple(s.inlet_pressure for s in states),
-        tuple(s.inlet_pressure - s.pressure_margin for s in states),
-        tuple(s.vapour_pressure for s in states),
+        tuple(s.inlet_pressure_pa for s in states),
+        tuple(s.inlet_pressure_pa - s.pressure_margin_pa for s in states),
+        tuple(s.vapour_pressure_pa for s in states),
     )

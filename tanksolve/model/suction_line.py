@@ -231,24 +231,24 @@ class PumpLimits:
 
     Attributes
     ----------
-    least_pressure : absolute [Pa], or None.
-    npsh_required : net positive suction head required [m of the liquid], or None.
+    least_pressure_pa : absolute [Pa], or None.
+    npsh_required_m : net positive suction head required [m of the liquid], or None.
     source : where the figure comes from, in words.
     """
 
-    least_pressure: float | None = None
-    npsh_required: float | None = None
+    least_pressure_pa: float | None = None
+    npsh_required_m: float | None = None
     source: str = "as given"
 
     def __post_init__(self) -> None:
-        if self.least_pressure is None and self.npsh_required is None:
+        if self.least_pressure_pa is None and self.npsh_required_m is None:
             raise LineError(
                 "the pump has no limit", allowed="a least pressure, a vacuum or an NPSH"
             )
-        if self.least_pressure is not None:
-            _positive(self.least_pressure, "a least inlet pressure [Pa absolute]", "pump")
-        if self.npsh_required is not None:
-            _positive(self.npsh_required, "an NPSH [m]", "pump")
+        if self.least_pressure_pa is not None:
+            _positive(self.least_pressure_pa, "a least inlet pressure [Pa absolute]", "pump")
+        if self.npsh_required_m is not None:
+            _positive(self.npsh_required_m, "an NPSH [m]", "pump")
 
     @classmethod
     def from_vacuum(cls, vacuum: float, source: str = "as given") -> "PumpLimits":

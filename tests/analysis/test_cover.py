@@ -11,8 +11,8 @@ def test_default_is_the_ports_own_default() -> None:
     port = pickup("p", (0.0, 0.0, 0.0), bore=0.05)
     advice = cover_advice(0.002, 0.05)
     assert advice.recommended == port.required_cover
-    assert advice.rule_of_thumb == COVER_BORES * 0.05
-    assert advice.larger == advice.vortex_formula
+    assert advice.rule_of_thumb_m == COVER_BORES * 0.05
+    assert advice.larger == advice.vortex_formula_m
 
 
 def test_words_state_both_and_the_difference() -> None:
@@ -26,13 +26,13 @@ def test_words_state_both_and_the_difference() -> None:
 def test_a_bell_mouth_never_speeds_the_entry(flow: float, bore: float, widening: float) -> None:
     bare = cover_advice(flow, bore)
     bell = cover_advice(flow, bore, Mouth.BELL, bore * widening)
-    assert bell.entry_velocity == pytest.approx(bare.entry_velocity / widening**2)
-    assert bell.rule_of_thumb == bare.rule_of_thumb
+    assert bell.entry_velocity_m_s == pytest.approx(bare.entry_velocity_m_s / widening**2)
+    assert bell.rule_of_thumb_m == bare.rule_of_thumb_m
 
 
 def test_a_strainer_is_entered_all_round() -> None:
     advice = cover_advice(0.002, 0.05, Mouth.STRAINER, 0.09, 0.15)
-    assert advice.entry_velocity == pytest.approx(0.002 / (3.141592653589793 * 0.09 * 0.15))
+    assert advice.entry_velocity_m_s == pytest.approx(0.002 / (3.141592653589793 * 0.09 * 0.15))
     assert "no source" in advice.words
 
 

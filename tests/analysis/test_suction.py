@@ -45,16 +45,16 @@ def duty(
 def test_higher_sites_give_lower_inlet_pressure(low: float, rise: float, t: float) -> None:
     high = min(low + rise, 9000.0)
     states = [inlet_state(LINE, duty(altitude=a), PUMP, celsius(t)) for a in (low, high)]
-    assert states[0].inlet_pressure > states[1].inlet_pressure
-    assert states[0].npsh_available > states[1].npsh_available
+    assert states[0].inlet_pressure_pa > states[1].inlet_pressure_pa
+    assert states[0].npsh_available_m > states[1].npsh_available_m
 
 
 def test_friction_falls_with_heat_but_for_the_step() -> None:
     busy = duty(lpm=150.0)
     answer = solve_suction(LINE, busy, PUMP, celsius(20), celsius(80))
-    (step,) = answer.steps
+    (step,) = answer.steps_k
     temperatures = sorted([*(celsius(-40 + 2 * k) for k in range(90)), step - 1e-6, step + 1e-6])
-    friction = [inlet_state(LINE, busy, PUMP, t).sections[0].friction_drop for t in temperatures]
+    friction = [inlet_state(LINE, busy, PUMP, t).sections[0].friction_drop_pa for t in temperatures]
     rises = [t for t, a, b in zip(temperatures[1:], friction, friction[1:], strict=False) if b > a]
     assert rises == [step + 1e-6]
     before, after = (inlet_state(LINE, busy, PUMP, step + d) for d in (-1e-6, 1e-6))
@@ -76,24 +76,24 @@ def test_between_laminar_and_turbulent_the_larger_is_taken(
 
 @pytest.mark.parametrize("liquid", ["water", "petrol"])
 def test_water_and_petrol_fail_hot_by_vapour_pressure(liquid: str) -> None:
-    pump = PumpLimits(npsh_required=2.0)
+    pump = PumpLimits(npsh_required_m=2.0)
     ((_, hottest),) = passing_temperatures(LINE, duty(liquid), pump)
     assert hottest < LIQUIDS[liquid].highest
     beyond = inlet_state(LINE, duty(liquid), pump, hottest + 0.1)
     assert not beyond.passes
     at = inlet_state(LINE, duty(liquid), pump, hottest)
-    assert at.npsh_available == pytest.approx(2.0, abs=1e-6)
+    assert at.npsh_available_m == pytest.approx(2.0, abs=1e-6)
     cooler = inlet_state(LINE, duty(liquid), pump, hottest - 20.0)
-    assert at.vapour_pressure - cooler.vapour_pressure > 0.9 * (cooler.pressure_margin)
+    assert at.vapour_pressure_pa - cooler.vapour_pressure_pa > 0.9 * (cooler.pressure_margin_pa)
 
 
 def test_cold_limit_is_a_root_and_not_a_grid_point() -> None:
     answer = solve_suction(LINE, duty(), PUMP, celsius(20), celsius(60))
-    assert answer.coldest is not None
-    at = inlet_state(LINE, duty(), PUMP, answer.coldest)
-    assert at.pressure_margin == pytest.approx(0.0, abs=1e-3)
-    assert not inlet_state(LINE, duty(), PUMP, answer.coldest - 0.01).passes
-    assert answer.hottest == OIL.highest
+    assert answer.coldest_k is not None
+    at = inlet_state(LINE, duty(), PUMP, answer.coldest_k)
+    assert at.pressure_margin_pa == pytest.approx(0.0, abs=1e-3)
+    assert not inlet_state(LINE, duty(), PUMP, answer.coldest_k - 0.01).passes
+    assert answer.hottest_k == OIL.highest
 
 
 @given(
@@ -124,7 +124,7 @@ def test_nothing_in_the_range_is_worse_than_the_worst(lpm: float, cold: float, h
     for k in range(101):
         t = celsius(cold + (hot - cold) * k / 100)
         state = inlet_state(LINE, duty(lpm=lpm), PUMP, t)
-        assert state.pressure_margin >= worst.pressure_margin - 1e-2
+        assert state.pressure_margin_pa >= worst.pressure_margin_pa - 1e-2
 
 
 def test_smallest_bore_passes_and_the_next_smaller_does_not() -> None:
@@ -139,19 +139,21 @@ def test_smallest_bore_passes_and_the_next_smaller_does_not() -> None:
 
 def test_velocity_bore_is_the_first_under_the_advice() -> None:
     answer = solve_suction(LINE, duty(), PUMP, celsius(20), celsius(60))
-    assert answer.smallest_bore_for_velocity == 0.0381  # 0.877 m/s; 31.8 mm would have 1.26 m/s
+    assert answer.smallest_bore_for_velocity_m == 0.0381  # 0.877 m/s; 31.8 mm would have 1.26 m/s
 
 
 def test_each_metre_of_level_adds_its_weight() -> None:
     low, high = (inlet_state(LINE, duty(level=z), PUMP, celsius(20)) for z in (-0.5, 0.5))
-    assert high.npsh_available - low.npsh_available == pytest.approx(1.0, rel=1e-12)
-    assert high.inlet_pressure - low.inlet_pressure == pytest.approx(high.density * 9.80665)
+    assert high.npsh_available_m - low.npsh_available_m == pytest.approx(1.0, rel=1e-12)
+    assert high.inlet_pressure_pa - low.inlet_pressure_pa == pytest.approx(
+        high.density_kg_m3 * 9.80665
+    )
 
 
 def test_two_sections_add_up() -> None:
     halves = SuctionLine((LineSection(0.0381, 0.75, ELBOWS), LineSection(0.0381, 0.75)))
     one, two = (inlet_state(line, duty(), PUMP, celsius(10)) for line in (LINE, halves))
-    assert two.inlet_pressure == pytest.approx(one.inlet_pressure, rel=1e-12)
+    assert two.inlet_pressure_pa == pytest.approx(one.inlet_pressure_pa, rel=1e-12)
     assert halves.volume == pytest.approx(LINE.volume, rel=1e-12)
 
 
@@ -163,7 +165,7 @@ def test_a_blocked_strainer_costs_more_and_a_thick_oil_more_still() -> None:
     assert clean.drop(0.001, 320e-6) == pytest.approx(30000.0)
     fitted = SuctionLine(LINE.sections, clean)
     with_it, without = (inlet_state(x, duty(), PUMP, celsius(40)) for x in (fitted, LINE))
-    assert without.inlet_pressure - with_it.inlet_pressure == pytest.approx(
+    assert without.inlet_pressure_pa - with_it.inlet_pressure_pa == pytest.approx(
         clean.drop(0.001, OIL.viscosity(celsius(40)))
     )
 
@@ -172,7 +174,7 @@ def test_cold_oil_loses_more_in_an_elbow_than_the_constant_coefficient_says() ->
     elbow = SuctionLine((LineSection(0.0381, 0.0, (fitting("elbow"),)),))
     constant = SuctionLine((LineSection(0.0381, 0.0, (fitting("K=0.75"),)),))
     cold, fixed = (inlet_state(x, duty(), PUMP, celsius(0)) for x in (elbow, constant))
-    assert cold.sections[0].fittings_drop > 10 * fixed.sections[0].fittings_drop
+    assert cold.sections[0].fittings_drop_pa > 10 * fixed.sections[0].fittings_drop_pa
 
 
 @pytest.mark.parametrize("name", FITTINGS)
@@ -181,7 +183,7 @@ def test_every_named_fitting_is_in_the_library(name: str) -> None:
 
 
 def test_vacuum_limit_is_absolute_so_altitude_tells() -> None:
-    assert PUMP.least_pressure == pytest.approx(101325.0 - 16931.9)
+    assert PUMP.least_pressure_pa == pytest.approx(101325.0 - 16931.9)
     assert inlet_state(LINE, duty(), PUMP, celsius(40)).passes
     assert not inlet_state(LINE, duty(altitude=3000), PUMP, celsius(40)).passes
 
@@ -189,15 +191,15 @@ def test_vacuum_limit_is_absolute_so_altitude_tells() -> None:
 def test_curve_touches_its_states_and_holds_both_sides_of_the_step() -> None:
     busy = duty(lpm=150.0)
     curve = suction_curve(LINE, busy, PUMP, celsius(0), celsius(80))
-    (step,) = solve_suction(LINE, busy, PUMP, celsius(0), celsius(80)).steps
+    (step,) = solve_suction(LINE, busy, PUMP, celsius(0), celsius(80)).steps_k
     near = [
         p
-        for t, p in zip(curve.temperature, curve.inlet_pressure, strict=True)
+        for t, p in zip(curve.temperature_k, curve.inlet_pressure_pa, strict=True)
         if abs(t - step) < 1e-6
     ]
     assert len(near) == 2
     assert near[0] > near[1]
-    assert curve.limit == pytest.approx([PUMP.least_pressure] * len(curve.limit))
+    assert curve.limit_pa == pytest.approx([PUMP.least_pressure_pa] * len(curve.limit_pa))
 
 
 def test_nonsense_is_refused() -> None:
@@ -229,14 +231,14 @@ def test_hoopers_two_terms_at_a_bore() -> None:
     """K = 800/Re + 0.4 (1 + 1/1.5 in) for a screwed elbow."""
     elbow = SuctionLine((LineSection(0.0381, 0.0, (fitting("elbow"),)),))
     (flow,) = inlet_state(elbow, duty(), PUMP, celsius(40)).sections
-    dynamic = 0.5 * OIL.density(celsius(40)) * flow.velocity**2
+    dynamic = 0.5 * OIL.density(celsius(40)) * flow.velocity_m_s**2
     expected = 800.0 / flow.reynolds + 0.4 * (1.0 + 1.0 / 1.5)
-    assert flow.fittings_drop / dynamic == pytest.approx(expected, rel=1e-12)
+    assert flow.fittings_drop_pa / dynamic == pytest.approx(expected, rel=1e-12)
 
 
 def test_a_pump_that_asks_for_little_still_may_not_boil() -> None:
-    easy = PumpLimits(least_pressure=100.0)
+    easy = PumpLimits(least_pressure_pa=100.0)
     hot = inlet_state(LINE, duty("petrol"), easy, celsius(60))
     assert hot.set_by == "vapour pressure of the liquid"
     assert not hot.passes
-    assert hot.pressure_margin == pytest.approx(hot.inlet_pressure - hot.vapour_pressure)
+    assert hot.pressure_margin_pa == pytest.approx(hot.inlet_pressure_pa - hot.vapour_pressure_pa)

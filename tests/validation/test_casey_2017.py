@@ -19,8 +19,8 @@ def test_two_bores_below_the_surface() -> None:
 def test_hydraulic_institute_asks_about_4_3_bores() -> None:
     for flow, bore in ((60.0, 0.0381), (120.0, 0.0500)):
         advice = cover_advice(flow / 60000.0, bore)
-        assert advice.vortex_formula / bore == pytest.approx(4.3, abs=0.06)
-        assert advice.difference == pytest.approx(advice.vortex_formula - 2 * bore, rel=1e-12)
+        assert advice.vortex_formula_m / bore == pytest.approx(4.3, abs=0.06)
+        assert advice.difference_m == pytest.approx(advice.vortex_formula_m - 2 * bore, rel=1e-12)
 
 
 def test_velocity_advice_is_the_upper_end_of_the_distributors_band() -> None:

@@ -41,18 +41,18 @@ def test_worked_line_at_20_celsius() -> None:
     (flow,) = state.sections
     assert flow.reynolds == pytest.approx(249.692, abs=5e-4)
     assert flow.friction_factor == pytest.approx(0.256315, abs=5e-7)
-    assert flow.friction_drop == pytest.approx(3377.15, abs=5e-3)
-    assert flow.fittings_drop == pytest.approx(763.035, abs=5e-4)
+    assert flow.friction_drop_pa == pytest.approx(3377.15, abs=5e-3)
+    assert flow.fittings_drop_pa == pytest.approx(763.035, abs=5e-4)
     assert flow.regime is Regime.LAMINAR
-    assert state.npsh_available == pytest.approx(11.6909, abs=5.1e-5)
-    assert worked(20.0, 3000.0).npsh_available == pytest.approx(8.03206, abs=1e-5)
+    assert state.npsh_available_m == pytest.approx(11.6909, abs=5.1e-5)
+    assert worked(20.0, 3000.0).npsh_available_m == pytest.approx(8.03206, abs=1e-5)
 
 
 def test_worked_line_at_0_celsius() -> None:
     state = worked(0.0)
     assert state.sections[0].reynolds == pytest.approx(57.8852, abs=5e-5)
-    assert state.sections[0].friction_drop == pytest.approx(14567.6, abs=0.05)
-    assert state.npsh_available == pytest.approx(10.3793, abs=5e-5)
-    assert worked(0.0, 3000.0).npsh_available == pytest.approx(6.72045, abs=5e-6)
-    assert state.inlet_pressure == pytest.approx(88219.2, abs=0.05)
-    assert state.vacuum / INCH_OF_MERCURY == pytest.approx(3.87014, abs=5e-6)
+    assert state.sections[0].friction_drop_pa == pytest.approx(14567.6, abs=0.05)
+    assert state.npsh_available_m == pytest.approx(10.3793, abs=5e-5)
+    assert worked(0.0, 3000.0).npsh_available_m == pytest.approx(6.72045, abs=5e-6)
+    assert state.inlet_pressure_pa == pytest.approx(88219.2, abs=0.05)
+    assert state.vacuum_pa / INCH_OF_MERCURY == pytest.approx(3.87014, abs=5e-6)

@@ -25,9 +25,9 @@ def test_three_lines(
     litres_per_minute: float, bore: float, velocity: float, froude: float, submergence: float
 ) -> None:
     advice = cover_advice(litres_per_minute / 60000.0, bore)
-    assert advice.entry_velocity == pytest.approx(velocity, rel=5e-6)
+    assert advice.entry_velocity_m_s == pytest.approx(velocity, rel=5e-6)
     assert advice.froude == pytest.approx(froude, rel=5e-6)
-    assert advice.vortex_formula == pytest.approx(submergence, abs=5.1e-7)
+    assert advice.vortex_formula_m == pytest.approx(submergence, abs=5.1e-7)
 
 
 def test_imperial_form_and_its_constant() -> None:

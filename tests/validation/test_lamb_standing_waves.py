@@ -16,8 +16,8 @@ def test_box_1_2_by_0_4(mode: int, hertz: float) -> None:
 
 def test_solid_centre_baffle() -> None:
     effect = with_baffle(1.2, 0.4, 0.6)
-    assert effect.whole == pytest.approx(0.712543, abs=5e-7)
-    assert effect.rear == effect.front == pytest.approx(1.12329, abs=5e-6)
+    assert effect.whole_hz == pytest.approx(0.712543, abs=5e-7)
+    assert effect.rear_hz == effect.front_hz == pytest.approx(1.12329, abs=5e-6)
 
 
 def test_cylinder() -> None:

@@ -29,7 +29,7 @@ def test_climb_15_degrees_while_accelerating() -> None:
     from_floor = math.degrees(climb.effective.rotations[0])
     assert from_floor == pytest.approx(25.5985, abs=5e-5)
     assert from_floor - 15.0 == pytest.approx(10.5985, abs=5e-5)
-    assert climb.effective_gravity == pytest.approx(10.5035, abs=5e-5)
+    assert climb.effective_gravity_m_s2 == pytest.approx(10.5035, abs=5e-5)
 
 
 def test_spinning_tank() -> None:
