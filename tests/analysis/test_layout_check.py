@@ -1,0 +1,127 @@
+import math
+from dataclasses import replace
+
+import pytest
+
+from tanksolve.analysis.layout_check import PRACTICE, Finding, Layout, Verdict, check_layout
+from tanksolve.analysis.sight import distance_along, wall_between
+from tanksolve.build.parts import box, extrusion
+from tanksolve.errors import FillError, PortError
+from tanksolve.model.attitude import Attitude
+from tanksolve.model.ports import breather, drain, heater, pickup, return_line
+from tanksolve.model.tank import Tank
+
+# A tank 1000 x 400 x 500 mm with a 20 mm wall across it at mid-length, 300 mm high.
+OUTLINE = [(0, 0), (0.49, 0), (0.49, 0.3), (0.51, 0.3), (0.51, 0), (1, 0), (1, 0.5), (0, 0.5)]
+PORTS = (
+    pickup("suction", (0.25, 0.2, 0.13), bore=0.038, facing="down"),
+    return_line("return", (0.8, 0.2, 0.15), bore=0.025, facing="down"),
+    breather("breather", (0.5, 0.2, 0.48), bore=0.02, facing="down"),
+    drain("drain", (0.1, 0.2, 0.0)),
+    heater("heater", (0.3, 0.1, 0.1)),
+)
+
+
+@pytest.fixture(scope="module")
+def walled() -> Tank:
+    return extrusion(OUTLINE, 0.4, "across")
+
+
+def good(tank: Tank) -> Layout:
+    return Layout(
+        *(tank, PORTS, 0.07, 0.001, 0.0381, (0.019, 0.0127)),
+        strainer_area=0.006,
+        case_drain="tank",
+        required=(Attitude.from_rotations(math.radians(10.0), 0.0),),
+    )
+
+
+def finding(layout: Layout, words: str) -> Finding:
+    (found,) = [f for f in check_layout(layout) if words in f.rule]
+    return found
+
+
+def test_a_good_layout_passes_all_but_casey_where_it_says(walled: Tank) -> None:
+    findings = check_layout(good(walled))
+    failed = [f.rule for f in findings if f.verdict is not Verdict.PASS]
+    assert failed == []
+    assert all(f.source for f in findings)
+    assert any(f.source == PRACTICE for f in findings)
+
+
+def test_nothing_described_is_nothing_passed(walled: Tank) -> None:
+    findings = check_layout(Layout(walled, ()))
+    assert {f.verdict for f in findings} == {Verdict.NOT_GIVEN}
+    assert all("not given" in f.found for f in findings)
+
+
+@pytest.mark.parametrize(
+    ("words", "change", "says"),
+    [
+        ("below the least level", {"least_fill": 0.02}, "above the level"),
+        ("four times", {"strainer_area": 0.003}, "2.6 times"),
+        ("1.2 m/s", {"flow": 0.0015}, "1.32 m/s"),
+        ("larger than every pressure", {"pressure_bores": (0.0508,)}, "51 mm"),
+        ("case drain", {"case_drain": "the return filter"}, "return filter"),
+        ("lowest point", {"parked": Attitude.from_rotations(math.radians(-10.0), 0.0)}, "mm"),
+        ("heater", {"required": (Attitude.from_rotations(math.radians(-40.0), 0.0),)}, "above"),
+    ],
+)
+def test_each_rule_can_fail(walled: Tank, words: str, change: dict[str, object], says: str) -> None:
+    assert finding(good(walled), words).verdict is Verdict.PASS
+    failed = finding(replace(good(walled), **change), words)
+    assert failed.verdict is Verdict.FAIL
+    assert says in failed.found
+
+
+@pytest.mark.parametrize(
+    ("words", "place", "port"),
+    [
+        ("25.4 mm", 0, pickup("suction", (0.25, 0.2, 0.02), bore=0.038, facing="down")),
+        ("100 mm", 0, pickup("suction", (0.25, 0.2, 0.09), bore=0.038, facing="down")),
+        ("five bores", 0, pickup("suction", (0.25, 0.05, 0.13), bore=0.038, facing="down")),
+        ("baffle", 1, return_line("return", (0.4, 0.2, 0.15), bore=0.025, facing="down")),
+        ("breather", 2, breather("breather", (0.9, 0.2, 0.48), bore=0.02, facing="down")),
+        ("breather", 2, breather("breather", (0.5, 0.2, 0.40), bore=0.02, facing="down")),
+        ("lowest point", 3, drain("drain", (0.1, 0.2, 0.02))),
+    ],
+)
+def test_a_port_in_the_wrong_place_fails(
+    walled: Tank, words: str, place: int, port: object
+) -> None:
+    ports = list(PORTS)
+    ports[place] = port
+    failed = finding(replace(good(walled), ports=tuple(ports)), words)
+    assert failed.verdict is Verdict.FAIL
+    assert "mm" in failed.found
+
+
+def test_floor_is_measured_where_the_pickup_stands(walled: Tank) -> None:
+    on_wall = (pickup("suction", (0.5, 0.2, 0.34), bore=0.038, facing="down"),)
+    assert "40 mm off the floor" in finding(replace(good(walled), ports=on_wall), "25.4").found
+
+
+def test_tilted_bore_reaches_lower_than_its_centre(walled: Tank) -> None:
+    tilted = (pickup("suction", (0.25, 0.2, 0.05), bore=0.04, facing="forward"),)
+    assert "30 mm off the floor" in finding(replace(good(walled), ports=tilted), "25.4").found
+
+
+def test_lines_of_sight() -> None:
+    tank = box(1.0, 0.4, 0.5)
+    assert not wall_between(tank, (0.1, 0.1, 0.1), (0.9, 0.3, 0.4))
+    assert distance_along(tank, (0.25, 0.1, 0.1), (1.0, 0.0, 0.0)) == pytest.approx(0.75)
+    assert distance_along(tank, (0.25, 0.1, 0.1), (0.0, -1.0, 0.0)) == pytest.approx(0.1)
+
+
+def test_a_line_along_the_seam_of_two_faces_does_not_slip_through(walled: Tank) -> None:
+    for z in (0.0001, 0.15, 0.2999):
+        for y in (0.1, 0.2, 0.3):
+            assert wall_between(walled, (0.25, y, z), (0.8, 0.4 - y, z))
+    assert not wall_between(walled, (0.25, 0.2, 0.31), (0.8, 0.2, 0.31))
+
+
+def test_nonsense_is_refused(walled: Tank) -> None:
+    with pytest.raises(PortError, match="outside the tank"):
+        check_layout(Layout(walled, (drain("drain", (0.1, 0.2, -0.1)),)))
+    with pytest.raises(FillError, match="more than the tank holds"):
+        check_layout(Layout(walled, PORTS, 0.5))
