@@ -4,7 +4,7 @@ import sys
 
 import numpy as np
 import pytest
-from build.closed import is_closed, part_volume
+from mesh_checks import is_closed, part_volume
 
 from tanksolve.build.parts import box, cylinder, extrusion
 from tanksolve.build.profile import circle, circle_facets, inset, polygon, rounded_rectangle
