@@ -1,5 +1,6 @@
 """Closed triangle meshes from profiles, without a boolean: extruded, revolved, box and frustum."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -11,7 +12,7 @@ from tanksolve.errors import TankError
 Array = NDArray[np.float64]
 Faces = NDArray[np.int64]
 
-__all__ = ["AXES", "Solid", "convex_prism", "cuboid", "extrude", "prism", "revolve"]
+__all__ = ["AXES", "Solid", "cuboid", "extrude", "loft", "prism", "revolve"]
 
 # Which tank axes the local axes become: local z runs along the named direction.
 AXES = {
@@ -49,8 +50,10 @@ class Solid:
         return replace(self, vertices=self.vertices + np.asarray(by, float))
 
     def turned(self, rotation: ArrayLike) -> "Solid":
-        """The same solid turned by a rotation matrix (3, 3) about the origin."""
-        return replace(self, vertices=self.vertices @ np.asarray(rotation, float).T)
+        """The same solid turned about the origin by a rotation (3, 3), or mirrored by a reflection."""
+        matrix = np.asarray(rotation, float)
+        faces = self.faces if np.linalg.det(matrix) > 0.0 else self.faces[:, ::-1]
+        return replace(self, vertices=self.vertices @ matrix.T, faces=faces)
 
     def lying(self, along: str) -> "Solid":
         """The solid with its local z axis laid ``along``, ``across`` or kept ``upright``.
@@ -69,23 +72,22 @@ def cuboid(lower: ArrayLike, upper: ArrayLike) -> Solid:
     x0, y0, z0 = low
     x1, y1, z1 = high
     floor = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-    return convex_prism(floor, z0, z1)
+    return loft([floor, floor], [z0, z1])
 
 
-def convex_prism(floor: Array, bottom: float, top: float, roof: Array | None = None) -> Solid:
-    """A solid between a convex polygon (N, 2) at ``bottom`` and another with as many corners at ``top``.
+def loft(rings: Sequence[Array], heights: Sequence[float]) -> Solid:
+    """A solid between convex polygons (N, 2) [m], all with as many corners, one above the other.
 
-    The sides must be plane: equal polygons, or sides parallel in pairs (frustum).
+    The sides must be plane: equal polygons, or sides parallel in pairs (a frustum).
     """
-    n = len(floor)
-    lid = floor if roof is None else roof
+    n = len(rings[0])
     vertices = np.vstack(
-        [np.column_stack([floor, np.full(n, bottom)]), np.column_stack([lid, np.full(n, top)])]
+        [np.column_stack([ring, np.full(n, z)]) for ring, z in zip(rings, heights, strict=True)]
     )
     cap = _convex_cap(n)
-    return Solid(
-        vertices, np.vstack([cap[:, ::-1], cap + n, _side(np.arange(n), np.arange(n) + n)])
-    )
+    first = np.arange(n)
+    sides = [_side(first + k * n, first + (k + 1) * n) for k in range(len(rings) - 1)]
+    return Solid(vertices, np.vstack([cap[:, ::-1], cap + n * (len(rings) - 1), *sides]))
 
 
 def extrude(profile: Profile, length: float) -> Solid:
@@ -125,6 +127,7 @@ def revolve(outline: ArrayLike, tolerance: float, exact_volume: float | None = N
     volume, and only the facets of the outline err.
     """
     points = np.asarray(outline, float)
+    points = points[np.r_[True, np.any(np.diff(points, axis=0) != 0.0, axis=1)]]
     widest = float(points[:, 0].max())
     if points[:, 0].min() < 0.0 or widest <= 0.0:
         raise TankError(

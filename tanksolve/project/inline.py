@@ -22,7 +22,6 @@ from tanksolve.units import (
 )
 
 __all__ = [
-    "LEVEL",
     "RULES",
     "ReadFill",
     "parse_facing",

@@ -1,0 +1,193 @@
+"""A shell, its sumps, baffles and internals to one wetted solid, by booleans.
+
+Order: sumps are hung on the shell, then plates and internals are taken away. Plates reach beyond
+all walls, so that no film of liquid is left between plate and wall; where a plate crosses a sump's
+mouth it ends flush with the floor (a hundredth of a millimetre below it), as a welded plate does.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from tanksolve.build.baffles import Baffle, plate_bodies
+from tanksolve.build.booleans import Body, from_body, intersection, subtract, to_body, union
+from tanksolve.build.internals import Internal
+from tanksolve.build.solids import Solid
+from tanksolve.build.sumps import Sump, hang
+from tanksolve.errors import TankError
+from tanksolve.model.tank import Tank
+
+__all__ = ["Assembly", "Opening", "assemble", "build"]
+
+_FLUSH = (
+    1e-5  # m: how far a plate over a sump reaches below the floor, so that the boolean has no tie
+)
+_SAME = 1e-9  # relative: volumes closer than this are the same
+
+
+@dataclass(frozen=True)
+class Opening:
+    """An opening in a baffle, as it is in the tank.
+
+    ``area`` [m²] is that of the part inside the tank; ``lowest`` and ``highest`` [m] are heights
+    of its edges above the tank's floor, standing level.
+    """
+
+    baffle: str
+    words: str
+    area: float
+    lowest: float
+    highest: float
+    body: Body = field(repr=False, metadata={"json": False})
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """A tank with what went into it.
+
+    ``undivided`` is the liquid space without any plate and ``plates`` are whole ones, both for
+    finding compartments.
+    """
+
+    tank: Tank
+    openings: tuple[Opening, ...]
+    undivided: Body = field(repr=False, metadata={"json": False})
+    plates: tuple[tuple[str, Body], ...] = field(repr=False, metadata={"json": False})
+
+
+def build(
+    shell: Tank,
+    sumps: Sequence[Sump] = (),
+    baffles: Sequence[Baffle] = (),
+    internals: Sequence[Internal] = (),
+) -> Tank:
+    """The tank that is left; see :func:`assemble`."""
+    if not sumps and not baffles and not internals:
+        return shell
+    return assemble(shell, sumps, baffles, internals).tank
+
+
+def assemble(
+    shell: Tank,
+    sumps: Sequence[Sump] = (),
+    baffles: Sequence[Baffle] = (),
+    internals: Sequence[Internal] = (),
+) -> Assembly:
+    """Hang sumps on a shell, and take baffles and internals away from it.
+
+    All places are measured from the rear right bottom corner of the shell's enclosing box, whose
+    frame the result keeps (a sump is below z = 0 of a shell that stands on it).
+    Raises TankError, naming the part, where a part takes or adds nothing or nothing is left.
+    """
+    bare = to_body(Solid(shell.vertices, shell.faces))
+    hung = [hang(sump, bare, shell) for sump in sumps]
+    body = union([bare, *(pot.body for pot in hung)])
+    tally = _Tally(shell)
+    for sump, pot in zip(sumps, hung, strict=True):
+        tally.add(
+            sump, union([bare, pot.body]).volume() - bare.volume(), pot.solid, pot.under_plane_floor
+        )
+    forbidden = [subtract(pot.wider, [bare.translate((0.0, 0.0, -_FLUSH))]) for pot in hung]
+    displacers = []
+    for internal in internals:
+        solid = internal.solid(shell)
+        tool = to_body(solid)
+        tally.take(internal, intersection(tool, body), solid)
+        displacers.append(tool)
+    undivided = subtract(body, displacers)
+    plates, cut_plates, openings = [], [], []
+    for baffle in baffles:
+        blank, cuts = plate_bodies(baffle, shell)
+        blank = subtract(blank, forbidden)
+        plates.append((baffle.name, blank))
+        cut = subtract(blank, [one for _, one in cuts])
+        cut_plates.append(cut)
+        inside = intersection(blank, undivided)
+        own = _openings(baffle, inside, cuts, shell)
+        openings += own
+        tally.plate(baffle, intersection(cut, undivided).volume(), own)
+    result = subtract(undivided, cut_plates)
+    vertices, faces = from_body(result, f"tank '{shell.name}'")
+    notes, error = tally.closed()
+    tank = Tank(shell.name, vertices, faces, shell.notes + notes, error)
+    return Assembly(tank, tuple(openings), undivided, tuple(plates))
+
+
+def _openings(
+    baffle: Baffle, inside: Body, cuts: list[tuple[str, Body]], shell: Tank
+) -> list[Opening]:
+    """The openings of a plate as far as they lie in the tank. Raises TankError for one that does not."""
+    where = f"baffle '{baffle.name}'"
+    if inside.is_empty():
+        raise TankError(
+            "the plate does not touch the liquid space",
+            where=where,
+            next_step="check its distance from the rear wall, the right wall or the floor",
+        )
+    found = []
+    for words, cut in cuts:
+        cleared = intersection(inside, cut)
+        if cleared.volume() <= _SAME * inside.volume():
+            raise TankError(
+                f"the {words} takes nothing off the plate",
+                where=where,
+                next_step="check where it is on the plate",
+            )
+        box = cleared.bounding_box()
+        floor = float(shell.lower[2])
+        area = cleared.volume() / baffle.thickness
+        found.append(Opening(baffle.name, words, area, box[2] - floor, box[5] - floor, cut))
+    return found
+
+
+class _Tally:
+    """What each part adds or takes, in words, and what is known of the faceting error."""
+
+    def __init__(self, shell: Tank) -> None:
+        self.notes: list[str] = []
+        self.error = shell.volume_error
+        self.unknown = 0.0  # faceting error of curved parts that are cut, at most [m³]
+
+    def add(self, sump: Sump, volume: float, solid: Solid, under_plane_floor: bool) -> None:
+        """A pot that adds room; a round one has its exact volume under a plane floor only."""
+        self.notes.append(f"sump '{sump.name}' adds {1000 * volume:.3f} L")
+        if not under_plane_floor:
+            self.unknown += solid.partial_bound
+
+    def take(self, internal: Internal, taken: Body, solid: Solid) -> None:
+        """A part that takes room away; a round one is exact unless a wall cuts it askew."""
+        where = f"internal '{internal.name}'"
+        if taken.volume() <= _SAME * solid.volume:
+            raise TankError(
+                "it lies outside the liquid space",
+                where=where,
+                next_step="check its place and size",
+            )
+        self.notes.append(f"{where} takes {1000 * taken.volume():.3f} L")
+        if solid.partial_bound > 0.0:
+            box = np.reshape(taken.bounding_box(), (2, 3))
+            axis = internal.axis
+            straight = solid.volume * float(
+                (box[1] - box[0])[axis] / np.ptp(solid.vertices[:, axis])
+            )
+            if abs(taken.volume() - straight) > _SAME * straight:
+                self.unknown += solid.partial_bound
+
+    def plate(self, baffle: Baffle, taken: float, openings: list[Opening]) -> None:
+        """A plate, with its openings."""
+        area = 1e4 * sum(opening.area for opening in openings)
+        count = len(openings)
+        through = (
+            f"{count} opening{'s' * (count != 1)}, {area:.1f} cm² together"
+            if count
+            else "no opening"
+        )
+        self.notes.append(f"baffle '{baffle.name}' takes {1000 * taken:.3f} L, {through}")
+
+    def closed(self) -> tuple[tuple[str, ...], float | None]:
+        """The notes, and the signed faceting error of the capacity where it is known [m³]."""
+        if self.unknown == 0.0:
+            return tuple(self.notes), self.error
+        most = f"round parts are cut by walls: faceting errs by less than {1000 * self.unknown:.2g} L there"
+        return (*self.notes, most), None

@@ -1,0 +1,108 @@
+"""Solids put together and taken away with manifold3d, in double precision.
+
+manifold3d (Apache-2.0) is imported here, when a boolean is first needed. Parts must overlap:
+solids that merely touch may stay apart, and a film of liquid may stay between them.
+"""
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.build.solids import Solid
+from tanksolve.errors import TankError
+
+__all__ = ["Body", "from_body", "intersection", "pieces", "subtract", "to_body", "union"]
+
+Body = Any  # a manifold3d.Manifold; the library ships no types
+Array = NDArray[np.float64]
+_SLIVER = 1e-12  # pieces smaller than this share of the whole are rounding, not liquid
+
+
+def to_body(solid: Solid) -> Body:
+    """Hand a closed mesh to manifold3d. Raises TankError where it is not a solid."""
+    from manifold3d import Error, Manifold, Mesh64
+
+    body = Manifold(
+        Mesh64(
+            vert_properties=np.array(solid.vertices, dtype=np.float64, order="C"),
+            tri_verts=np.array(solid.faces, dtype=np.uint64, order="C"),
+        )
+    )
+    if body.status() != Error.NoError or body.volume() <= 0.0:
+        raise TankError(
+            f"a part does not make a solid ({body.status().name}, volume {body.volume():g} m³)"
+        )
+    return body
+
+
+def union(bodies: list[Body]) -> Body:
+    """Everything that is in any of the bodies."""
+    from manifold3d import Manifold, OpType
+
+    return Manifold.batch_boolean(bodies, OpType.Add)
+
+
+def subtract(body: Body, tools: list[Body]) -> Body:
+    """What is left of ``body`` when all ``tools`` are taken away."""
+    return body - union(tools) if tools else body
+
+
+def intersection(first: Body, second: Body) -> Body:
+    """What is in both bodies."""
+    return first ^ second
+
+
+def pieces(body: Body) -> list[Body]:
+    """The closed surfaces of a body, slivers of rounding left out.
+
+    A piece with negative volume is the surface of a free-standing solid inside another piece.
+    """
+    whole = abs(body.volume())
+    return [piece for piece in body.decompose() if abs(piece.volume()) > _SLIVER * whole]
+
+
+def from_body(body: Body, where: str) -> tuple[Array, NDArray[np.int64]]:
+    """Vertices (N, 3) and faces (F, 3) of a body: vertices merged, slivers dropped.
+
+    Raises TankError where nothing is left, or where parts touch along an edge only, so that the
+    surface no longer says which side is liquid.
+    """
+    kept = pieces(body)
+    if not kept or body.volume() <= 0.0:
+        raise TankError(
+            "nothing is left of the tank",
+            where=where,
+            next_step="check sizes and units of the parts",
+        )
+    vertices: list[Array] = []
+    faces: list[NDArray[np.int64]] = []
+    count = 0
+    for piece in kept:
+        mesh = piece.to_mesh64()
+        points = np.asarray(mesh.vert_properties, float)[:, :3]
+        vertices.append(points)
+        faces.append(np.asarray(mesh.tri_verts, dtype=np.int64) + count)
+        count += len(points)
+    merged, number = np.unique(np.vstack(vertices) + 0.0, axis=0, return_inverse=True)
+    triangles = number.reshape(-1)[np.vstack(faces)]
+    apart = (triangles != np.roll(triangles, 1, axis=1)).all(axis=1)
+    triangles = triangles[apart]
+    _check_edges(triangles, merged, where)
+    return merged, triangles
+
+
+def _check_edges(faces: NDArray[np.int64], vertices: Array, where: str) -> None:
+    """Refuse a surface in which some edge is not shared by exactly two faces, walked once each way."""
+    walked = np.vstack([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    edges, times = np.unique(walked, axis=0, return_counts=True)
+    both_ways = np.unique(np.sort(walked, axis=1), axis=0, return_counts=True)[1]
+    if times.max() == 1 and (both_ways == 2).all():
+        return
+    worst = edges[int(np.argmax(times))]
+    x, y, z = 1000.0 * vertices[worst].mean(axis=0)
+    raise TankError(
+        f"two parts touch along an edge only, near ({x:.1f}, {y:.1f}, {z:.1f}) mm",
+        where=where,
+        next_step="make the parts overlap, or leave a gap between them",
+    )
