@@ -160,7 +160,7 @@ class _Tally:
         where = f"internal '{internal.name}'"
         if taken.volume() <= _SAME * solid.volume:
             raise TankError(
-                "it lies outside the liquid space",
+                "it is not in the liquid space",
                 where=where,
                 next_step="check its place and size",
             )

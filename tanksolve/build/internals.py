@@ -64,6 +64,12 @@ class Internal:
     def solid(self, tank: Tank) -> Solid:
         """The displacer in tank axes; an end at a wall of the enclosing box is carried through it."""
         size = tank.upper - tank.lower
+        if np.any(np.asarray(self.low) >= size) or np.any(np.asarray(self.high) <= 0.0):
+            raise TankError(
+                "it lies outside the tank",
+                where=f"internal '{self.name}'",
+                next_step="check its place and size",
+            )
         reach, flush = _BEYOND * float(size.max()), _FLUSH * float(size.max())
         low = np.where(np.asarray(self.low) <= flush, -reach, self.low)
         high = np.where(np.asarray(self.high) >= size - flush, size + reach, self.high)

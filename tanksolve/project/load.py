@@ -1,0 +1,182 @@
+"""A tank file to a Project; every refusal names the file, the line and the key."""
+
+import tomllib
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import numpy as np
+
+from tanksolve.build.assemble import build
+from tanksolve.errors import FileFormatError, PortError, TanksolveError
+from tanksolve.model.ports import Port
+from tanksolve.model.tank import Tank
+from tanksolve.project.inline import parse_fill
+from tanksolve.project.lines import line_numbers, line_of
+from tanksolve.project.project import Project
+from tanksolve.units import slope_words
+
+if TYPE_CHECKING:
+    from tanksolve.project.schema import TankFile
+
+__all__ = ["load", "loads", "mounting_words"]
+
+_Made = TypeVar("_Made")
+
+_LARGEST = 1_000_000  # bytes; a tank file is written by hand, a longer one is something else
+
+
+def load(path: str | Path) -> Project:
+    """Read a tank file, build its tank and check its ports.
+
+    Raises
+    ------
+    FileFormatError : no such file, no TOML, a wrong key or value; with file, line and key.
+    TankError, MeshError, PortError, FillError : a tank that cannot be built; same places.
+    """
+    file = Path(path)
+    try:
+        if file.stat().st_size > _LARGEST:
+            raise FileFormatError(
+                "too long for a tank file", where=str(file), allowed=f"up to {_LARGEST} bytes"
+            )
+        text = file.read_bytes().decode("utf-8")
+    except OSError as error:
+        raise FileFormatError(
+            f"the tank file cannot be read: {error.strerror or error}",
+            where=str(file),
+            next_step="check the name; 'tanksolve new' writes a starter file",
+        ) from None
+    except UnicodeDecodeError:
+        raise FileFormatError(
+            "not a text file in UTF-8", where=str(file), allowed="a TOML text"
+        ) from None
+    return loads(text, file)
+
+
+def loads(text: str, source: Path | None = None) -> Project:
+    """Read a tank file's text; meshes are looked for beside ``source``. Raises as :func:`load`."""
+    name = str(source) if source else "tank file"
+    data = _parse(text, name)
+    from tanksolve.project.complaints import validated
+
+    numbers = line_numbers(text)
+    model = validated(data, numbers, name)
+
+    def place(*path: str | int) -> str:
+        line = line_of(path, numbers)
+        shown = ".".join(str(part + 1) if isinstance(part, int) else part for part in path)
+        return f"{name}, line {line}, {shown}" if line else f"{name}, {shown}"
+
+    return _Builder(model, place, source).project()
+
+
+def _parse(text: str, name: str) -> dict[str, Any]:
+    if not text.strip():
+        advice = "'tanksolve new' writes a starter file"
+        raise FileFormatError("the tank file is empty", where=name, next_step=advice)
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        message = str(error)
+        reason, _, spot = message.partition(" (at ")
+        where = f"{name}, {spot.rstrip(')')}" if spot else name
+        advice = 'texts and quantities stand in quotes: length = "900 mm"'
+        raise FileFormatError(f"not TOML: {reason}", where=where, next_step=advice) from None
+    except (
+        ValueError,
+        RecursionError,
+    ) as error:  # numbers of thousands of digits, thousands of brackets
+        raise FileFormatError(
+            f"not a sensible TOML text: {type(error).__name__}", where=name
+        ) from None
+
+
+class _Builder:
+    """Builds the parts of a validated file, telling each error where the part stands."""
+
+    def __init__(self, model: "TankFile", place: Callable[..., str], source: Path | None) -> None:
+        self.model = model
+        self.place = place
+        self.source = source
+
+    def project(self) -> Project:
+        """Everything that the file describes."""
+        model = self.model
+        tank = self._tank()
+        project = Project(
+            name=model.name,
+            tank=tank,
+            ports=self._ports(tank),
+            pickup_rule=model.pickups,
+            mounting=(model.mounting.yaw, model.mounting.pitch, model.mounting.roll),
+            density=model.liquid.density,
+            liquid=model.liquid.name,
+            source=self.source,
+        )
+        notes = mounting_words(*project.mounting)
+        if model.pickups == "any":
+            notes += ("any one covered pickup is enough",)
+        if model.fill is None:
+            return replace(project, notes=notes)
+        level = project.rotation @ np.array([0.0, 0.0, 1.0])
+        read = parse_fill(model.fill, tank, level, self.place("fill"))
+        return replace(project, fill=read.fill, fill_unit=read.unit, notes=(*notes, read.words))
+
+    def _tank(self) -> Tank:
+        model = self.model
+        folder = self.source.parent if self.source else Path()
+        shell = self._at(lambda: model.tank.build(model.name, folder), "tank")
+        sumps = [self._at(one.build, "sump", k) for k, one in enumerate(model.sump)]
+        baffles = [self._at(one.build, "baffle", k) for k, one in enumerate(model.baffle)]
+        internals = [
+            self._at(partial(one.build, shell), "internal", k)
+            for k, one in enumerate(model.internal)
+        ]
+        try:
+            if sumps or baffles or internals:
+                model.tank.check_parts()
+            return build(shell, sumps, baffles, internals)
+        except TanksolveError as error:
+            raise error.at(self.place(*self._blamed(error))) from None
+
+    def _blamed(self, error: TanksolveError) -> tuple[str | int, ...]:
+        """The table of the part that an error of assembling names; the shell's where it names none."""
+        for kind in ("sump", "baffle", "internal"):
+            for k, one in enumerate(getattr(self.model, kind)):
+                if error.where == f"{kind} '{one.name}'":
+                    return kind, k
+        return ("tank",)
+
+    def _ports(self, tank: Tank) -> tuple[Port, ...]:
+        ports: list[Port] = []
+        for k, table in enumerate(self.model.port):
+            port = self._at(table.build, "port", k)
+            if port.name in [other.name for other in ports]:
+                raise PortError(
+                    f"two ports are called '{port.name}'",
+                    where=self.place("port", k, "name"),
+                    next_step="give each port a name of its own",
+                )
+            self._at(partial(tank.check_ports, [port]), "port", k, "at")
+            ports.append(port)
+        return tuple(ports)
+
+    def _at(self, make: Callable[[], _Made], *path: str | int) -> _Made:
+        try:
+            return make()
+        except TanksolveError as error:
+            raise error.at(self.place(*path)) from None
+
+
+def mounting_words(yaw: float, pitch: float, roll: float) -> tuple[str, ...]:
+    """How the tank sits in the machine, in words; none where it sits straight. Angles in rad."""
+    said = [
+        (yaw, ("nose turned to the left", "nose turned to the right")),
+        (pitch, ("nose up", "nose down")),
+        (roll, ("right side down", "left side down")),
+    ]
+    words = [f"{sides[angle < 0.0]} by {slope_words(abs(angle))}" for angle, sides in said if angle]
+    return (f"the tank sits in the machine with its {', then its '.join(words)}",) if words else ()

@@ -1,0 +1,103 @@
+"""Values of the tank file with their units, read to SI while pydantic validates."""
+
+from collections.abc import Callable
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from tanksolve.errors import TanksolveError
+from tanksolve.project.inline import parse_facing
+from tanksolve.units import parse, parse_angle, parse_length, parse_list
+
+__all__ = [
+    "Angle",
+    "Density",
+    "Facing",
+    "Length",
+    "PlacePair",
+    "PlaceTriple",
+    "Points",
+    "Strict",
+]
+
+
+class Strict(BaseModel):
+    """A table of the tank file in which an unknown key is an error."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def _reading(read: Callable[[str], object]) -> BeforeValidator:
+    """Read a text with ``read``; what it refuses, pydantic reports at the key."""
+
+    def validate(value: Any) -> object:
+        if not isinstance(value, str):
+            number = isinstance(value, int | float) and not isinstance(value, bool)
+            advice = f"write it in quotes with its unit, as in '{value} mm'" if number else ""
+            raise PydanticCustomError(
+                "tanksolve",
+                "{what}",
+                {
+                    "what": f"{value!r} is not a text with a unit",
+                    "allowed": "a quoted quantity",
+                    "next": advice,
+                },
+            )
+        try:
+            return read(value)
+        except TanksolveError as error:
+            context = {"what": error.what, "allowed": error.allowed, "next": error.next_step}
+            raise PydanticCustomError("tanksolve", "{what}", context) from None
+
+    return BeforeValidator(validate)
+
+
+def _text(description: str, *examples: str) -> WithJsonSchema:
+    return WithJsonSchema(
+        {"type": "string", "description": description, "examples": list(examples)}
+    )
+
+
+def _read_points(text: str) -> tuple[tuple[float, ...], ...]:
+    """``"0,0; 300,0; 300,200 mm"`` as points; the last unit holds for all."""
+    items = [item.strip() for item in text.strip().rstrip(";").split(";")]
+    flat = parse_list(",".join(items), "length", ",", 2 * len(items))
+    return tuple(zip(flat[::2], flat[1::2], strict=True))
+
+
+Length = Annotated[
+    float, _reading(parse_length), _text("a length with its unit", "300 mm", "11.8 in")
+]
+Angle = Annotated[
+    float,
+    _reading(parse_angle),
+    _text("an angle: degrees, grade percent or a ratio", "15 deg", "26.8 %", "1:4"),
+]
+Density = Annotated[
+    float,
+    _reading(lambda text: parse(text, "density")),
+    _text("a density with its unit", "870 kg/m3"),
+]
+PlacePair = Annotated[
+    tuple[float, float],
+    _reading(lambda text: parse_list(text, "length", ",", 2)),
+    _text("two lengths that share the last unit", "300, 150 mm"),
+]
+PlaceTriple = Annotated[
+    tuple[float, float, float],
+    _reading(lambda text: parse_list(text, "length", ",", 3)),
+    _text("three lengths that share the last unit: forward, left, up", "20, 150, 100 mm"),
+]
+Points = Annotated[
+    tuple[tuple[float, float], ...],
+    _reading(_read_points),
+    _text(
+        "corners in order, separated by ';', sharing the last unit", "0,0; 300,0; 300,200; 0,200 mm"
+    ),
+]
+Facing = Annotated[
+    tuple[float, float, float],
+    _reading(parse_facing),
+    _text("forward, rearward, left, right, up, down, or two joined", "down", "rearward+down"),
+]

@@ -1,0 +1,114 @@
+"""The tank file, version 1, as pydantic models: what every key is and may be.
+
+pydantic is imported here and in the modules below, and this one only when a tank file is read.
+"""
+
+import json
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from tanksolve.model.ports import Port, PortKind
+from tanksolve.project.fittings import BaffleTable, InternalTable, SumpTable
+from tanksolve.project.inline import RULES
+from tanksolve.project.quantities import Angle, Density, Facing, Length, PlaceTriple, Strict
+from tanksolve.project.shapes import Shape
+
+__all__ = ["VERSION", "TankFile", "schema_json"]
+
+VERSION = 1
+
+
+class PortTable(Strict):
+    """An opening in the tank."""
+
+    name: Annotated[str, Field(description="how you call it", min_length=1)]
+    kind: Annotated[
+        Literal["pickup", "breather", "filler", "return", "drain", "heater", "level switch"],
+        Field(description="what it is for; sets the default rule"),
+    ]
+    at: Annotated[
+        PlaceTriple,
+        Field(description="centre of the opening, from rear wall, right wall and floor"),
+    ]
+    bore: Annotated[Length | None, Field(description="inner diameter of the opening", gt=0.0)] = (
+        None
+    )
+    facing: Annotated[Facing | None, Field(description="direction out of the opening")] = None
+    length: Annotated[
+        Length, Field(description="how far a strainer reaches along facing", ge=0.0)
+    ] = 0.0
+    cover: Annotated[
+        Length | None,
+        Field(description="liquid wanted over a wet port, clearance under a dry one", ge=0.0),
+    ] = None
+    rule: Annotated[
+        Literal["wet", "dry", "none"] | None,
+        Field(description="must stay wet, must stay dry, or sets no limit"),
+    ] = None
+
+    def build(self) -> Port:
+        """Make the port. Raises PortError."""
+        return Port(
+            self.name,
+            PortKind(self.kind),
+            self.at,
+            bore=self.bore,
+            facing=self.facing,
+            length=self.length,
+            rule=None if self.rule is None else RULES[self.rule],
+            cover=self.cover,
+        )
+
+
+class LiquidTable(Strict):
+    """What is in the tank."""
+
+    name: Annotated[str, Field(description="what it is called")] = "liquid"
+    density: Annotated[Density | None, Field(description="for the mass of the liquid", gt=0.0)] = (
+        None
+    )
+
+
+class MountingTable(Strict):
+    """How the tank is turned in the machine: yaw, then pitch, then roll."""
+
+    yaw: Annotated[Angle, Field(description="tank's nose to the left +")] = 0.0
+    pitch: Annotated[Angle, Field(description="tank's nose up +")] = 0.0
+    roll: Annotated[Angle, Field(description="tank's right side down +")] = 0.0
+
+
+class TankFile(Strict):
+    """A whole tank file."""
+
+    tanksolve_file: Annotated[Literal[1], Field(description="version of this format: 1")]
+    name: Annotated[str, Field(description="what the tank is called", min_length=1)] = "tank"
+    fill: Annotated[
+        str | None,
+        Field(description="a volume, a range (30 L..42 L) or a depth standing level (120 mm)"),
+    ] = None
+    pickups: Annotated[
+        Literal["all", "any"],
+        Field(description="whether all pickups must be covered, or any one is enough"),
+    ] = "all"
+    tank: Annotated[Shape, Field(description="the shell: a shape with its sizes, or a mesh")]
+    sump: Annotated[tuple[SumpTable, ...], Field(description="pots under the floor")] = ()
+    baffle: Annotated[tuple[BaffleTable, ...], Field(description="plates in the tank")] = ()
+    internal: Annotated[
+        tuple[InternalTable, ...], Field(description="solid things that take room")
+    ] = ()
+    port: Annotated[
+        tuple[PortTable, ...], Field(description="openings: pickups, breathers, fillers, ...")
+    ] = ()
+    liquid: Annotated[LiquidTable, Field(description="what is in the tank")] = LiquidTable()
+    mounting: Annotated[
+        MountingTable, Field(description="how the tank is turned in the machine")
+    ] = MountingTable()
+
+
+def schema_json() -> str:
+    """The JSON Schema of the tank file, for editors that complete and check TOML."""
+    schema: dict[str, Any] = TankFile.model_json_schema()
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = f"tanksolve tank file, version {VERSION}"
+    return json.dumps(schema, indent=2)
