@@ -1,5 +1,108 @@
-"""tanksolve: where the liquid goes when a tank tilts."""
+"""tanksolve: where the liquid goes when a tank tilts.
+
+    from tanksolve import box, envelope, pickup
+
+    tank = box(0.9, 0.3, 0.3)
+    suction = pickup("suction", (0.02, 0.15, 0.1), bore=0.038)
+    limits = envelope(tank, [suction], fill=0.042)
+    print(limits.worst)
+
+SI units (m, m³, rad, kg) unless a name says otherwise; x forward, y left, z up. The names below
+are imported when first used, so that ``import tanksolve`` itself costs nothing.
+"""
+
+import importlib
+from typing import TYPE_CHECKING, Any
 
 from tanksolve.version import __version__
 
-__all__ = ["__version__"]
+if TYPE_CHECKING:
+    from tanksolve.analysis.compare import compare
+    from tanksolve.analysis.dip import dip
+    from tanksolve.analysis.envelope import Envelope, Limit, envelope
+    from tanksolve.analysis.surface import Level, level
+    from tanksolve.build.mesh_file import read_mesh
+    from tanksolve.build.parts import box, cylinder, extrusion
+    from tanksolve.errors import TanksolveError
+    from tanksolve.model.attitude import Attitude
+    from tanksolve.model.liquid import Fill
+    from tanksolve.model.ports import (
+        Port,
+        breather,
+        drain,
+        filler,
+        heater,
+        level_switch,
+        pickup,
+        return_line,
+        strainer,
+    )
+    from tanksolve.model.tank import Tank
+    from tanksolve.project.load import load
+
+__all__ = [
+    "Attitude",
+    "Envelope",
+    "Fill",
+    "Level",
+    "Limit",
+    "Port",
+    "Tank",
+    "TanksolveError",
+    "__version__",
+    "box",
+    "breather",
+    "compare",
+    "cylinder",
+    "dip",
+    "drain",
+    "envelope",
+    "extrusion",
+    "filler",
+    "heater",
+    "level",
+    "level_switch",
+    "load",
+    "pickup",
+    "read_mesh",
+    "return_line",
+    "strainer",
+]
+
+_HOMES = {
+    "tanksolve.analysis.compare": ("compare",),
+    "tanksolve.analysis.dip": ("dip",),
+    "tanksolve.analysis.envelope": ("Envelope", "Limit", "envelope"),
+    "tanksolve.analysis.surface": ("Level", "level"),
+    "tanksolve.build.mesh_file": ("read_mesh",),
+    "tanksolve.build.parts": ("box", "cylinder", "extrusion"),
+    "tanksolve.errors": ("TanksolveError",),
+    "tanksolve.model.attitude": ("Attitude",),
+    "tanksolve.model.liquid": ("Fill",),
+    "tanksolve.model.ports": (
+        "Port",
+        "breather",
+        "drain",
+        "filler",
+        "heater",
+        "level_switch",
+        "pickup",
+        "return_line",
+        "strainer",
+    ),
+    "tanksolve.model.tank": ("Tank",),
+    "tanksolve.project.load": ("load",),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME_OF:
+        raise AttributeError(f"module 'tanksolve' has no attribute '{name}'")
+    value = getattr(importlib.import_module(_HOME_OF[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return __all__

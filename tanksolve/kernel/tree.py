@@ -19,7 +19,7 @@ Ints = NDArray[np.int32]
 
 __all__ = ["FaceTree", "build_tree", "patch_tensors"]
 
-LEAF_FACES = 4
+LEAF_FACES = 8
 
 
 class FaceTree(NamedTuple):

@@ -24,6 +24,7 @@ from tanksolve.units import (
 __all__ = [
     "RULES",
     "ReadFill",
+    "fill_words",
     "parse_facing",
     "parse_fill",
     "parse_port",
@@ -194,7 +195,7 @@ def parse_fill(
         fill.check(tank.capacity)
     except FillError as error:
         raise error.at(where) from None
-    return ReadFill(fill, unit, _fill_words(fill, unit, depths))
+    return ReadFill(fill, unit, fill_words(fill, unit, depths))
 
 
 def _depths(read: list[str], error: QuantityError, where: str) -> list[float]:
@@ -231,7 +232,8 @@ def volume_at_depth(
     return min(float(volume[0]), tank.capacity)
 
 
-def _fill_words(fill: Fill, unit: str, depths: list[float] | None) -> str:
+def fill_words(fill: Fill, unit: str, depths: list[float] | None = None) -> str:
+    """Say a fill back in the user's unit, and the depths that it was given as, if any [m]."""
     ends = [fill.least] if fill.least == fill.most else [fill.least, fill.most]
     volume = " to ".join(volume_words(end, unit) for end in ends)
     if depths is None:

@@ -1,0 +1,191 @@
+"""From the words of the command line to a tank, its ports and its fill."""
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from tanksolve_cli.tank_options import TankWords
+
+if TYPE_CHECKING:
+    from tanksolve.analysis.conditions import Pickups
+    from tanksolve.model.liquid import Fill
+    from tanksolve.model.ports import Port
+    from tanksolve.model.tank import Tank
+    from tanksolve.project.inline import ReadFill
+
+__all__ = ["Case", "read_case"]
+
+
+@dataclass(frozen=True)
+class Case:
+    """A tank with its ports and fill, in machine axes, ready for an analysis.
+
+    ``wall_tank`` and ``wall_ports`` are the same in tank axes, where distances from walls are told.
+    """
+
+    tank: "Tank"
+    ports: "tuple[Port, ...]"
+    wall_tank: "Tank"
+    wall_ports: "tuple[Port, ...]"
+    read_fill: "ReadFill | None"
+    pickups: "Pickups"
+    density: float | None
+    notes: tuple[str, ...]
+
+    @property
+    def fill(self) -> "Fill":
+        """The fill; raises FillError where none was given."""
+        from tanksolve.errors import FillError
+
+        if self.read_fill is None:
+            raise FillError(
+                "no fill is given",
+                where="--fill",
+                allowed="a volume 42L, a range 30L..42L, or a depth 120mm",
+                next_step="add --fill, or a fill in the tank file",
+            )
+        return self.read_fill.fill
+
+    @property
+    def volume_unit(self) -> str:
+        """The unit in which the user thinks of volumes."""
+        return "L" if self.read_fill is None else self.read_fill.unit
+
+    @property
+    def first_caution(self) -> str | None:
+        """What the first line of an answer must say where a pickup has no allowance."""
+        from tanksolve.model.ports import PortKind
+
+        bare = [
+            port.name
+            for port in self.ports
+            if port.kind is PortKind.PICKUP and port.required_cover == 0.0
+        ]
+        if not bare:
+            return None
+        return (
+            f"edge of drawing air, no allowance (pickup {', '.join(bare)}: give a bore or a cover)"
+        )
+
+
+def read_case(words: TankWords) -> Case:
+    """Read tank, ports and fill; options add to, and with the same name replace, a tank file's.
+
+    Raises TanksolveError, naming the option or the file, line and key.
+    """
+    from tanksolve.units import parse
+
+    case = _from_file(words) if words.tank and words.tank.endswith(".toml") else _inline(words)
+    ports = {port.name: port for port in case.wall_ports}
+    ports.update({port.name: port for port in _ports(words)})
+    if words.density is not None:
+        case = replace(case, density=parse(words.density, "density", "--density"))
+    if words.any_pickup:
+        case = replace(case, pickups="any")
+    case = replace(case, ports=tuple(ports.values()), wall_ports=tuple(ports.values()))
+    return _filled(case, words)
+
+
+def _inline(words: TankWords) -> Case:
+    from tanksolve.errors import TankError
+
+    if words.tank is not None and (words.box or words.cylinder):
+        raise TankError(
+            f"a tank '{words.tank}' and --box or --cylinder are two tanks", allowed="one tank"
+        )
+    if words.tank is None and not (words.box or words.cylinder):
+        raise TankError(
+            "no tank is given",
+            allowed="a tank file or mesh, --box 900x300x300mm, or --cylinder 450x1200mm",
+        )
+    if words.tank is not None:
+        tank = _from_mesh(words)
+    else:
+        from tanksolve.project.inline import parse_tank
+
+        tank = parse_tank(
+            box_text=words.box,
+            cylinder_text=words.cylinder,
+            lies=words.lies,
+            outside=words.outside,
+            wall=words.wall,
+        )
+    return Case(tank, (), tank, (), None, "all", None, tank.notes)
+
+
+def _from_mesh(words: TankWords) -> "Tank":
+    from tanksolve.build.mesh_file import read_mesh
+    from tanksolve.errors import MeshError
+
+    meanings: dict[str | None, Literal["liquid", "metal"] | None]
+    meanings = {None: None, "liquid": "liquid", "metal": "metal"}
+    if words.meaning not in meanings:
+        raise MeshError(
+            f"'{words.meaning}' is not a meaning", where="--meaning", allowed="liquid, metal"
+        )
+    body: int | Literal["all"] | None = None
+    if words.body == "all":
+        body = "all"
+    elif words.body is not None:
+        if not words.body.isdigit():
+            raise MeshError(
+                f"'{words.body}' is not a body", where="--body", allowed="a number from 1, or all"
+            )
+        body = int(words.body)
+    return read_mesh(
+        Path(str(words.tank)),
+        words.unit,
+        words.forward,
+        words.up,
+        meaning=meanings[words.meaning],
+        body=body,
+    )
+
+
+def _from_file(words: TankWords) -> Case:
+    from tanksolve.model.mounting import mount
+    from tanksolve.project.inline import ReadFill, fill_words
+    from tanksolve.project.load import load
+
+    project = load(Path(str(words.tank)))
+    tank, ports = project.tank, project.ports
+    if any(project.mounting):
+        tank, ports = mount(tank, ports, project.rotation)
+    read_fill = None
+    if project.fill is not None:
+        words_of_fill = fill_words(project.fill, project.fill_unit)
+        read_fill = ReadFill(project.fill, project.fill_unit, words_of_fill)
+    return Case(
+        tank,
+        ports,
+        project.tank,
+        project.ports,
+        read_fill,
+        project.pickup_rule,
+        project.density,
+        project.notes,
+    )
+
+
+def _ports(words: TankWords) -> "list[Port]":
+    from tanksolve.model.ports import PortKind
+    from tanksolve.project.inline import parse_port
+
+    given = {
+        PortKind.PICKUP: words.pickup,
+        PortKind.BREATHER: words.breather,
+        PortKind.FILLER: words.filler,
+        PortKind.RETURN: words.return_,
+        PortKind.DRAIN: words.drain,
+        PortKind.HEATER: words.heater,
+        PortKind.LEVEL_SWITCH: words.level_switch,
+    }
+    return [parse_port(kind, text) for kind, texts in given.items() for text in texts or ()]
+
+
+def _filled(case: Case, words: TankWords) -> Case:
+    if words.fill is None:
+        return case
+    from tanksolve.project.inline import parse_fill
+
+    return replace(case, read_fill=parse_fill(words.fill, case.tank))

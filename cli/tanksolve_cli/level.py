@@ -1,0 +1,128 @@
+"""``tanksolve level``: where the liquid stands at one attitude."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json, print_table
+from tanksolve_cli.tank_options import TankWords, takes_tank
+
+if TYPE_CHECKING:
+    from tanksolve.analysis.surface import Level
+    from tanksolve.model.attitude import Attitude
+
+__all__ = ["register"]
+
+_EXAMPLE = (
+    "Example: tanksolve level --box 900x300x300mm --fill 42L "
+    "--pickup suction=20,150,100mm --pitch 10deg --roll 5deg"
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("level", epilog=_EXAMPLE)(takes_tank(_level))
+
+
+def _level(
+    words: TankWords,
+    pitch: Annotated[str, typer.Option(help="Nose up +, nose down -.")] = "0deg",
+    roll: Annotated[str, typer.Option(help="Right side down +, left side down -.")] = "0deg",
+    rotations: Annotated[
+        bool,
+        typer.Option(
+            "--rotations", help="Pitch, then roll, as rotations; else inclinometer readings."
+        ),
+    ] = False,
+    slope: Annotated[str | None, typer.Option(help="A slope, instead of pitch and roll.")] = None,
+    heading: Annotated[
+        str,
+        typer.Option(help="With --slope: where uphill is. 0 nose, 90 left, 180 tail, 270 right."),
+    ] = "0deg",
+    most: Annotated[bool, typer.Option("--most", help="Of a fill range take the most.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
+) -> None:
+    """Find the free surface at one attitude, and how far each port is from its rule."""
+    from tanksolve.analysis.surface import level
+    from tanksolve_cli.case import read_case
+
+    with busy("reading the tank and solving the level"):
+        case = read_case(words)
+        attitude = _attitude(pitch, roll, rotations, slope, heading)
+        volume = case.fill.most if most else case.fill.least
+        result = level(case.tank, volume, attitude, case.ports, density=case.density)
+    if as_json:
+        from tanksolve.record import as_plain
+
+        inputs = {
+            **words.as_inputs(),
+            "pitch": pitch,
+            "roll": roll,
+            "slope": slope,
+            "heading": heading,
+        }
+        first = (case.first_caution,) if case.first_caution else ()
+        print_json("level", inputs, as_plain(result), (*first, *CAUTIONS))
+        return
+    echo_case(case)
+    _print(result, case.volume_unit, attitude)
+
+
+def _attitude(
+    pitch: str, roll: str, rotations: bool, slope: str | None, heading: str
+) -> "Attitude":
+    from tanksolve.model.attitude import Attitude
+    from tanksolve.units import parse_angle
+
+    if slope is not None:
+        return Attitude.from_slope(parse_angle(slope, "--slope"), parse_angle(heading, "--heading"))
+    angles = parse_angle(pitch, "--pitch"), parse_angle(roll, "--roll")
+    return Attitude.from_rotations(*angles) if rotations else Attitude.from_inclinometer(*angles)
+
+
+def _print(result: "Level", unit: str, attitude: "Attitude") -> None:
+    import math
+
+    from tanksolve.units import length_words, slope_words, volume_words
+
+    pitch, roll = (math.degrees(a) for a in attitude.inclinometer)
+    typer.echo("")
+    typer.echo(
+        f"attitude  {slope_words(attitude.slope)}: {_sign(pitch, 'nose up', 'nose down')}, "
+        f"{_sign(roll, 'right side down', 'left side down')}"
+    )
+    typer.echo(
+        f"liquid    {volume_words(result.volume_m3, unit)}, {length_words(result.depth_m)} over the "
+        f"lowest point along up; {volume_words(result.ullage_m3, unit)} of air above"
+    )
+    typer.echo(f"surface   {result.surface_area_m2:.4f} m²")
+    x, y, z = (length_words(c) for c in result.liquid_centroid_m)
+    typer.echo(f"centroid  {x} forward, {y} left, {z} up from the tank frame's origin")
+    if result.liquid_mass_kg is not None:
+        typer.echo(f"mass      {result.liquid_mass_kg:.2f} kg")
+    if result.ports:
+        typer.echo("")
+        print_table(
+            ("port", "rule", "margin", "state"),
+            [
+                (
+                    port.name,
+                    port.rule,
+                    f"{1000.0 * port.margin_m:+.1f} mm",
+                    ("covered" if port.covered else "part wet" if port.wet else "dry")
+                    + ("" if port.holds else ": rule broken"),
+                )
+                for port in result.ports
+            ],
+            left=(0, 1, 3),
+        )
+    typer.echo("")
+    for caution in CAUTIONS:
+        typer.echo(f"caution: {caution}")
+
+
+def _sign(angle: float, positive: str, negative: str) -> str:
+    from math import radians, tan
+
+    word = positive if angle >= 0.0 else negative
+    return f"{abs(angle):.2f}° ({100.0 * abs(tan(radians(angle))):.2f} % grade) {word}"

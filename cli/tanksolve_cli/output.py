@@ -1,0 +1,137 @@
+"""What the commands print: JSON, tables, cautions, and a sign of life while the user waits."""
+
+import json
+import sys
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from tanksolve_cli.case import Case
+
+__all__ = ["CAUTIONS", "busy", "echo_case", "print_json", "print_table", "slope_cell"]
+
+CAUTIONS = (
+    "tank limit: still liquid, vented tank, this mesh; sloshing, foam and a vortex are not in it",
+    "it says nothing about roll-over: the machine maker's slope limit, local codes and licensed "
+    "practice come first",
+)
+
+
+def print_json(
+    kind: str, inputs: dict[str, Any], result: dict[str, Any], cautions: Sequence[str] = CAUTIONS
+) -> None:
+    """Print one JSON object: format, version, inputs, cautions, then the result's own keys."""
+    from tanksolve.record import as_plain
+    from tanksolve.version import JSON_VERSION
+
+    head = {
+        "format": f"tanksolve-{kind}",
+        "version": JSON_VERSION,
+        "inputs": inputs,
+        "cautions": list(cautions),
+    }
+    typer.echo(json.dumps(as_plain({**head, **result}), indent=2, ensure_ascii=False))
+
+
+def print_table(
+    columns: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    title: str = "",
+    left: Sequence[int] = (0,),
+) -> None:
+    """Print a table as plain aligned text that survives a pipe and a narrow screen."""
+    widths = [
+        max(len(c), *(len(row[i]) for row in rows), 0) if rows else len(c)
+        for i, c in enumerate(columns)
+    ]
+
+    def line(cells: Sequence[str]) -> str:
+        padded = (
+            cell.ljust(width) if i in left else cell.rjust(width)
+            for i, (cell, width) in enumerate(zip(cells, widths, strict=True))
+        )
+        return "  ".join(padded).rstrip()
+
+    if title:
+        typer.echo(title)
+    typer.echo(line(columns))
+    typer.echo("  ".join("-" * width for width in widths))
+    for row in rows:
+        typer.echo(line(row))
+
+
+def slope_cell(degrees: float) -> str:
+    """A limit rounded down to 0.1°, with the grade of the rounded figure, rounded down too."""
+    import math
+
+    from tanksolve.units import floor_to
+
+    held = floor_to(degrees, 0.1)
+    grade = floor_to(100.0 * math.tan(math.radians(held)), 0.1)
+    return f"{held:.1f}° ({grade:.1f} %)"
+
+
+def echo_case(case: "Case") -> None:
+    """Say back what was understood: tank, fill, and each port from the walls."""
+    from tanksolve.units import length_words, volume_words
+
+    if case.first_caution:
+        typer.echo(case.first_caution)
+    size = case.wall_tank.upper - case.wall_tank.lower
+    typer.echo(
+        f"tank    {case.tank.name}: {volume_words(case.tank.capacity, case.volume_unit)}, "
+        f"{length_words(size[0])} long, {length_words(size[1])} wide, {length_words(size[2])} high"
+    )
+    for note in case.notes:
+        typer.echo(f"        {note}")
+    if case.read_fill is not None:
+        typer.echo(f"liquid  {case.read_fill.words}")
+    for port in case.wall_ports:
+        rear, right, floor = (length_words(c) for c in case.wall_tank.from_walls(port.position))
+        typer.echo(
+            f"port    {port.name} ({port.kind}, {port.effective_rule}): {rear} from the rear wall, "
+            f"{right} from the right wall, {floor} above the floor"
+        )
+        extra = [f"bore {length_words(port.bore)}"] if port.bore is not None else []
+        if port.required_cover > 0.0:
+            extra.append(f"allowance {port.cover_words}")
+        if extra:
+            typer.echo(f"        {', '.join(extra)}")
+
+
+@contextmanager
+def busy(what: str) -> Iterator[None]:
+    """Say on stderr what is being done once it has taken a second, and that it still is."""
+    done = threading.Event()
+
+    def speak() -> None:
+        started = time.monotonic()
+        if done.wait(1.0):
+            return
+        typer.echo(f"{what}{_compiling()} ...", err=True)
+        while not done.wait(5.0):
+            typer.echo(f"  still at it after {time.monotonic() - started:.0f} s", err=True)
+
+    speaker = threading.Thread(target=speak, daemon=True)
+    speaker.start()
+    try:
+        yield
+    finally:
+        done.set()
+        speaker.join()
+        sys.stderr.flush()
+
+
+def _compiling() -> str:
+    from tanksolve.kernel import bounds, capacity, level
+    from tanksolve.kernel.compiled import is_cached
+
+    needed = (capacity.cubic_at, capacity._moments, level._levels_along, bounds._cell_slack)
+    if all(is_cached(function) for function in needed):
+        return ""
+    return " (first run: compiling the solver for this machine; it is kept for the next runs)"

@@ -1,0 +1,129 @@
+"""The options that describe a tank, its ports and its fill, shared by the commands.
+
+``@takes_tank`` adds them to a command, which receives them gathered in one :class:`TankWords`.
+"""
+
+import functools
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from typing import Annotated, Any
+
+import typer
+
+__all__ = ["TankWords", "takes_tank"]
+
+_TANK, _PORTS, _FILL = "The tank", "Ports (repeat for more)", "The liquid"
+_PORT = "NAME=X,Y,Zmm[,bore=38mm][,facing=down][,cover=50mm]"
+
+
+def _port(what: str) -> Any:
+    return typer.Option(metavar=_PORT, help=what, rich_help_panel=_PORTS)
+
+
+@dataclass(frozen=True)
+class TankWords:
+    """What the user wrote about the tank, not yet read."""
+
+    tank: Annotated[
+        str | None,
+        typer.Argument(metavar="[TANK]", help="A tank file (.toml) or a mesh (.stl, .obj, .ply)."),
+    ] = None
+    box: Annotated[
+        str | None,
+        typer.Option(metavar="LxWxHmm", help="A box, as 900x300x300mm.", rich_help_panel=_TANK),
+    ] = None
+    cylinder: Annotated[
+        str | None,
+        typer.Option(metavar="DxLmm", help="A cylinder: diameter x length.", rich_help_panel=_TANK),
+    ] = None
+    lies: Annotated[
+        str,
+        typer.Option(help="How a cylinder lies: along, across, upright.", rich_help_panel=_TANK),
+    ] = "along"
+    outside: Annotated[
+        bool,
+        typer.Option("--outside", help="Sizes are over the plates.", rich_help_panel=_TANK),
+    ] = False
+    wall: Annotated[
+        str | None,
+        typer.Option(metavar="3mm", help="Plate thickness.", rich_help_panel=_TANK),
+    ] = None
+    unit: Annotated[
+        str | None,
+        typer.Option(metavar="mm", help="Length unit of a mesh file.", rich_help_panel=_TANK),
+    ] = None
+    forward: Annotated[
+        str | None,
+        typer.Option(metavar="+x", help="Mesh axis that points forward.", rich_help_panel=_TANK),
+    ] = None
+    up: Annotated[
+        str | None,
+        typer.Option(metavar="+z", help="Mesh axis that points up.", rich_help_panel=_TANK),
+    ] = None
+    meaning: Annotated[
+        str | None,
+        typer.Option(
+            metavar="liquid|metal",
+            help="What a mesh with a shell inside a shell bounds.",
+            rich_help_panel=_TANK,
+        ),
+    ] = None
+    body: Annotated[
+        str | None,
+        typer.Option(metavar="N|all", help="Which body of several.", rich_help_panel=_TANK),
+    ] = None
+    pickup: Annotated[list[str] | None, _port("A pickup: must stay wet.")] = None
+    breather: Annotated[list[str] | None, _port("A breather: must stay dry.")] = None
+    filler: Annotated[list[str] | None, _port("A filler: must stay dry.")] = None
+    return_: Annotated[
+        list[str] | None,
+        typer.Option("--return", metavar=_PORT, help="A return: no limit.", rich_help_panel=_PORTS),
+    ] = None
+    drain: Annotated[list[str] | None, _port("A drain: no limit.")] = None
+    heater: Annotated[list[str] | None, _port("A heater: must stay wet.")] = None
+    level_switch: Annotated[list[str] | None, _port("A level switch: must stay wet.")] = None
+    any_pickup: Annotated[
+        bool,
+        typer.Option("--any-pickup", help="One covered pickup suffices.", rich_help_panel=_PORTS),
+    ] = False
+    fill: Annotated[
+        str | None,
+        typer.Option(
+            metavar="42L",
+            help="A volume, a range 30L..42L, or a depth 120mm standing level.",
+            rich_help_panel=_FILL,
+        ),
+    ] = None
+    density: Annotated[
+        str | None,
+        typer.Option(metavar="870kg/m3", help="For the mass.", rich_help_panel=_FILL),
+    ] = None
+
+    def as_inputs(self) -> dict[str, Any]:
+        """What was given, for the JSON's ``inputs``; options left alone are not listed."""
+        given = {f.name.rstrip("_"): getattr(self, f.name) for f in fields(self)}
+        return {name: value for name, value in given.items() if value not in (None, [], False)}
+
+
+def takes_tank(command: Callable[..., None]) -> Callable[..., None]:
+    """Give ``command(words, **its_own)`` the options of :class:`TankWords` besides its own."""
+    own = list(inspect.signature(command, eval_str=True).parameters.values())[1:]
+    shared = [
+        inspect.Parameter(
+            f.name, inspect.Parameter.KEYWORD_ONLY, default=f.default, annotation=f.type
+        )
+        for f in fields(TankWords)
+    ]
+    names = {f.name for f in fields(TankWords)}
+
+    @functools.wraps(command)
+    def wrapper(**given: Any) -> None:
+        words = TankWords(**{name: given.pop(name) for name in names})
+        command(words, **given)
+
+    keyword = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in own]
+    del wrapper.__wrapped__  # typer would read the inner signature
+    wrapper.__signature__ = inspect.Signature([*shared, *keyword])  # type: ignore[attr-defined]
+    wrapper.__annotations__ = {p.name: p.annotation for p in [*shared, *keyword]}
+    return wrapper

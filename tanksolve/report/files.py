@@ -1,0 +1,56 @@
+"""Writing a result so that it is there whole or not at all."""
+
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from tanksolve.errors import OutputError
+
+__all__ = ["write_text", "write_whole"]
+
+
+def write_whole(path: Path, write: Callable[[Path], None]) -> None:
+    """Let ``write`` fill a temporary file beside ``path``, then rename it into place.
+
+    Raises OutputError where the folder is missing or cannot be written to; ``path`` is then as
+    it was before.
+    """
+    folder = path.parent
+    try:
+        handle, name = tempfile.mkstemp(dir=folder, prefix=f".{path.stem}-", suffix=path.suffix)
+    except OSError as error:
+        raise _cannot(path, error) from None
+    os.close(handle)
+    temporary = Path(name)
+    try:
+        write(temporary)
+        temporary.chmod(0o666 & ~_umask())
+        temporary.replace(path)
+    except OSError as error:
+        raise _cannot(path, error) from None
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write ``text`` as UTF-8, whole or not at all. Raises OutputError."""
+    write_whole(path, lambda temporary: _write(temporary, text))
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _cannot(path: Path, error: OSError) -> OutputError:
+    return OutputError(
+        f"cannot write '{path}': {error.strerror or error}",
+        allowed="a file in a folder that exists and can be written to",
+        next_step="choose another place",
+    )
