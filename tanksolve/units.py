@@ -68,6 +68,12 @@ _SI = {
     "viscosity": "m**2/s",
     "frequency": "Hz",
 }
+# The commonest units by their exact divisors: a tank in millimetres need not wait for pint to start.
+_EXACT_DIVISORS = {
+    "length": {"mm": 1000.0, "cm": 100.0, "m": 1.0},
+    "volume": {"L": 1000.0, "ml": 1e6, "m3": 1.0},
+    "density": {"kg/m3": 1.0},
+}
 # Spellings of the trade that pint reads otherwise or not at all (its "g" is a gram).
 _SPELLINGS = {
     "%": "grade percent",
@@ -157,6 +163,9 @@ def parse(text: str, kind: str, where: str = "") -> float:
     QuantityError : no unit, an unknown unit, or one of another kind.
     """
     number, unit = split_quantity(text, where)
+    divisor = _EXACT_DIVISORS.get(kind, {}).get(unit)
+    if divisor is not None:
+        return number / divisor
     spelling = _SPELLINGS.get(unit, unit)
     if kind == "acceleration" and unit == "g":
         spelling = "standard_gravity"

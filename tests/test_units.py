@@ -170,3 +170,14 @@ def test_figures_for_people():
 @pytest.mark.parametrize("unit", ["L", "gal", "imperial_gallon"])
 def test_a_written_volume_can_be_read_back(unit):
     assert units.parse_volume(units.volume_words(0.042, unit)) == pytest.approx(0.042, rel=1e-3)
+
+
+def test_the_exact_divisors_agree_with_the_unit_library():
+    import pint
+
+    registry = pint.UnitRegistry()
+    for kind, divisors in units._EXACT_DIVISORS.items():
+        for unit, divisor in divisors.items():
+            one = registry.Quantity(1.0, unit.replace("m3", "m**3")).to(units._SI[kind]).magnitude
+            assert 1.0 / divisor == pytest.approx(one, rel=1e-15)
+            assert units.parse(f"7{unit}", kind) == 7.0 / divisor

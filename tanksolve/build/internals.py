@@ -71,8 +71,9 @@ class Internal:
                 next_step="check its place and size",
             )
         reach, flush = _BEYOND * float(size.max()), _FLUSH * float(size.max())
-        low = np.where(np.asarray(self.low) <= flush, -reach, self.low)
-        high = np.where(np.asarray(self.high) >= size - flush, size + reach, self.high)
+        low, high = np.array(self.low), np.array(self.high)
+        low = np.where(np.isinf(low) | (np.abs(low) <= flush), -reach, low)
+        high = np.where(np.isinf(high) | (np.abs(high - size) <= flush), size + reach, high)
         if self.kind == "round":
             across = [k for k in range(3) if k != self.axis]
             low[across], high[across] = np.asarray(self.low)[across], np.asarray(self.high)[across]

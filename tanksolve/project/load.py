@@ -70,7 +70,7 @@ def loads(text: str, source: Path | None = None) -> Project:
         shown = ".".join(str(part + 1) if isinstance(part, int) else part for part in path)
         return f"{name}, line {line}, {shown}" if line else f"{name}, {shown}"
 
-    return _Builder(model, place, source).project()
+    return replace(_Builder(model, place, source).project(), text=text)
 
 
 def _parse(text: str, name: str) -> dict[str, Any]:

@@ -32,6 +32,7 @@ class Project:
     liquid : what the liquid is called.
     source : the file.
     notes : what was understood, in words.
+    text : the file's own text, so that it can be saved with its comments.
     """
 
     name: str
@@ -44,7 +45,8 @@ class Project:
     density: float | None = None
     liquid: str = "liquid"
     source: Path | None = None
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
+    text: str = field(default="", repr=False, metadata={"json": False})
 
     @property
     def rotation(self) -> NDArray[np.float64]:

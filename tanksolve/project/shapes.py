@@ -108,12 +108,12 @@ class Mesh(Strict):
 
     def build(self, name: str, folder: Path) -> Tank:
         """Read the mesh. Raises MeshError, or QuantityError for its unit."""
-        from tanksolve.build.mesh_file import read_mesh  # type: ignore[import-not-found,unused-ignore]
+        from tanksolve.build.mesh_file import read_mesh
 
         tank = read_mesh(folder / self.file, self.unit, self.forward, self.up, meaning=self.meaning)
         if self.measured_from == "origin":
             return Tank(name, tank.vertices, tank.faces, tank.notes, tank.volume_error)
-        x, y, z = (-1000.0 * c for c in tank.lower)
+        x, y, z = (0.0 - round(1000.0 * float(c), 1) for c in tank.lower)
         note = (
             "positions are measured from the rear right bottom corner of the enclosing box; "
             f"the mesh's own origin is at ({x:.1f}, {y:.1f}, {z:.1f}) mm"

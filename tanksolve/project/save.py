@@ -1,0 +1,122 @@
+"""A project back to a tank file: comments and order of the keys survive."""
+
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from tanksolve.errors import OutputError
+from tanksolve.project.load import loads
+from tanksolve.project.project import Project
+
+__all__ = ["save", "starter_text", "write_new", "written"]
+
+Key = tuple[str | int, ...]
+
+
+def written(project: Project, changes: Mapping[Key, object] | None = None) -> str:
+    """The text of a project's tank file, with changes made in place.
+
+    Parameters
+    ----------
+    project : as loaded.
+    changes : new values by place, such as ``("fill",): "40 L"`` or ``("port", 0, "at"): "20, 150,
+        60 mm"``, numbers from 0; None takes a key out. Quantities are texts with their units.
+
+    Raises
+    ------
+    FileFormatError, TankError, PortError, FillError : where the changed file would not load.
+    """
+    import tomlkit
+
+    document: Any = tomlkit.parse(project.text)
+    for path, value in (changes or {}).items():
+        table = document
+        for step in path[:-1]:
+            if isinstance(step, str) and step not in table:
+                table[step] = tomlkit.table()
+            table = table[step]
+        if value is None:
+            table.pop(path[-1], None)
+        else:
+            table[path[-1]] = value
+    text = tomlkit.dumps(document)
+    loads(text, project.source)
+    return text
+
+
+def save(
+    project: Project,
+    path: str | Path,
+    changes: Mapping[Key, object] | None = None,
+    *,
+    overwrite: bool = False,
+) -> Path:
+    """Write a project's tank file, whole or not at all; see :func:`written` for ``changes``.
+
+    A mesh named by a relative path is named from the new folder. Raises OutputError where the file
+    exists (unless ``overwrite``) or cannot be written, and as :func:`written`.
+    """
+    target = Path(path)
+    text = written(project, changes)
+    if project.source is not None and target.parent.resolve() != project.source.parent.resolve():
+        text = _with_mesh_from(text, project.source.parent, target.parent)
+    _write(target, text, overwrite)
+    return target
+
+
+def starter_text(demo: bool = False) -> str:
+    """The commented starter tank file, or the demo tank's."""
+    name = "demo.toml" if demo else "starter.toml"
+    return (Path(__file__).parent / "templates" / name).read_text(encoding="utf-8")
+
+
+def write_new(path: str | Path, *, demo: bool = False, overwrite: bool = False) -> Path:
+    """Write the starter or demo tank file. Raises OutputError as :func:`save`."""
+    target = Path(path)
+    _write(target, starter_text(demo), overwrite)
+    return target
+
+
+def _with_mesh_from(text: str, old: Path, new: Path) -> str:
+    import tomlkit
+
+    document: Any = tomlkit.parse(text)
+    file = document["tank"].get("file")
+    if file is None or Path(str(file)).is_absolute():
+        return text
+    document["tank"]["file"] = Path(
+        os.path.relpath((old / str(file)).resolve(), new.resolve())
+    ).as_posix()
+    return tomlkit.dumps(document)
+
+
+def _write(target: Path, text: str, overwrite: bool) -> None:
+    """Write beside the target and move it there, so that no half of a file is ever left."""
+    if target.exists() and not overwrite:
+        raise OutputError("the file exists and is not overwritten", where=str(target))
+    try:
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
+    except OSError as error:
+        raise OutputError(
+            f"cannot be written: {error.strerror or error}", where=str(target)
+        ) from None
+    scratch = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        scratch.chmod(0o666 & ~_umask())
+        scratch.replace(target)
+    except OSError as error:
+        scratch.unlink(missing_ok=True)
+        raise OutputError(
+            f"cannot be written: {error.strerror or error}", where=str(target)
+        ) from None
+
+
+def _umask() -> int:
+    """The permissions that new files go without; they can only be read by setting them."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
