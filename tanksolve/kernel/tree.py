@@ -35,6 +35,7 @@ class FaceTree(NamedTuple):
     flux : (N, 9) float64   area vector A [m²], then xx, yy, zz, yz, xz, xy of the symmetric part
         of M = sum of a_f (x) (c_f - box centre) [m³].
     corners : (F, 9) float64 [m]   faces in tree order.
+    order : (F,) int32   which of the mesh's faces stands at each place of the tree order.
     """
 
     origin: Array
@@ -44,6 +45,7 @@ class FaceTree(NamedTuple):
     last: Ints
     flux: Array
     corners: Array
+    order: Ints
 
 
 def build_tree(vertices: Array, faces: NDArray[np.int64]) -> FaceTree:
@@ -60,7 +62,7 @@ def build_tree(vertices: Array, faces: NDArray[np.int64]) -> FaceTree:
     skip, first, last = _split(centroids, order)
     corners = np.ascontiguousarray(corners[order])
     boxes, flux = _sum_up(corners, skip, first, last)
-    return FaceTree(origin, boxes, skip, first, last, flux, corners)
+    return FaceTree(origin, boxes, skip, first, last, flux, corners, order)
 
 
 @compiled
