@@ -68,12 +68,9 @@ _SI = {
     "viscosity": "m**2/s",
     "frequency": "Hz",
 }
-# The commonest units by their exact divisors: a tank in millimetres need not wait for pint to start.
-_EXACT_DIVISORS = {
-    "length": {"mm": 1000.0, "cm": 100.0, "m": 1.0},
-    "volume": {"L": 1000.0, "ml": 1e6, "m3": 1.0},
-    "density": {"kg/m3": 1.0},
-}
+# Units with an exact divisor to SI: a tank in millimetres need not wait for pint to start.
+_DIVISORS = {"length mm": 1000.0, "length cm": 100.0, "length m": 1.0, "volume L": 1000.0}
+_DIVISORS |= {"density kg/m3": 1.0, "frequency rpm": 60.0}
 # Spellings of the trade that pint reads otherwise or not at all (its "g" is a gram).
 _SPELLINGS = {
     "%": "grade percent",
@@ -94,7 +91,6 @@ _SPELLINGS = {
     "°F": "degF",
     "mm2/s": "mm**2/s",
     "m2/s": "m**2/s",
-    "rpm": "1/min",
 }
 
 
@@ -163,19 +159,13 @@ def parse(text: str, kind: str, where: str = "") -> float:
     QuantityError : no unit, an unknown unit, or one of another kind.
     """
     number, unit = split_quantity(text, where)
-    divisor = _EXACT_DIVISORS.get(kind, {}).get(unit)
-    if divisor is not None:
+    if divisor := _DIVISORS.get(f"{kind} {unit}"):
         return number / divisor
     spelling = _SPELLINGS.get(unit, unit)
     if kind == "acceleration" and unit == "g":
         spelling = "standard_gravity"
-    if kind == "frequency" and unit == "rpm":
-        return number / 60.0
-    spelling = (
-        re.sub(r"(?<=[a-z])([23])(?![0-9])", r"**\1", spelling)
-        .replace("²", "**2")
-        .replace("³", "**3")
-    )
+    spelling = spelling.replace("²", "2").replace("³", "3")
+    spelling = re.sub(r"(?<=[a-z])([23])(?![0-9])", r"**\1", spelling)
     if not spelling or _NO_UNIT.match(spelling):
         raise _unit_error(text, unit, kind, where)
     try:
