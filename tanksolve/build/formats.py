@@ -1,12 +1,18 @@
 """Reads mesh files of several formats into bare triangles, with what the format states of itself.
 
 STL is read here (:mod:`tanksolve.build.stl`); the others by trimesh with ``process=False``, which
-leaves the mesh as the file has it.
+leaves the mesh as the file has it; STEP through cascadio, an optional extra.
+
+What the formats state: glTF is in metres with +y up and +z forward (glTF 2.0 specification, section
+3.4); 3MF names its unit and builds upwards along +z (3MF core specification, section 2), but
+knows no forward; STEP knows its unit and no axes; STL, OBJ, PLY and OFF state nothing.
 """
 
+import tempfile
 import warnings
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +21,21 @@ from tanksolve.build.stl import read_stl
 from tanksolve.errors import MeshError
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 __all__ = ["FORMATS", "RawMesh", "read_raw"]
 
-FORMATS = ("stl", "obj", "ply")
+FORMATS = ("stl", "obj", "ply", "off", "3mf", "glb", "gltf", "step", "stp")
+_UNITS_3MF = {
+    "micron": "um",
+    "millimeter": "mm",
+    "millimeters": "mm",
+    "centimeter": "cm",
+    "inch": "in",
+    "foot": "ft",
+    "meter": "m",
+}
+_MOST_FACES = 20_000_000  # a scene may repeat one body beyond any memory
 
 
 @dataclass(frozen=True)
@@ -29,16 +46,33 @@ class RawMesh:
     ----------
     corners : (F, 3, 3) float, corners of each face, in the file's frame and unit.
     unit, forward, up : as the format states them, else None.
+    names : names of the bodies of a scene, in the order of the file; one name where there is no
+        scene.
+    body : (F,) int, the body that each face belongs to.
     """
 
     corners: Array = field(repr=False)
     unit: str | None = None
     forward: str | None = None
     up: str | None = None
+    names: tuple[str, ...] = ("mesh",)
+    body: Ints | None = field(default=None, repr=False)
+
+    def only(self, number: int) -> "RawMesh":
+        """Keep one body of the scene, counted from 0."""
+        if self.body is None:
+            return self
+        kept = self.corners[self.body == number]
+        return RawMesh(kept, self.unit, self.forward, self.up, (self.names[number],))
 
 
-def read_raw(file: Path) -> RawMesh:
+def read_raw(file: Path, chord: float | None = None) -> RawMesh:
     """Read a mesh file by its suffix.
+
+    Parameters
+    ----------
+    file : the mesh file.
+    chord : how far facets may stray from the curved surface of a STEP file [m]; by default 0.1 mm.
 
     Raises
     ------
@@ -53,13 +87,14 @@ def read_raw(file: Path) -> RawMesh:
             next_step="export the mesh in one of these",
         )
     try:
-        size = file.stat().st_size
         if file.is_dir():
             raise IsADirectoryError("it is a folder")
-        if size == 0:
+        if file.stat().st_size == 0:
             raise MeshError("the file is empty", where=str(file), next_step="export it again")
         if kind == "stl":
             return RawMesh(read_stl(file))
+        with file.open("rb"):
+            pass
     except OSError as error:
         reason = error.strerror or str(error)
         raise MeshError(
@@ -67,6 +102,8 @@ def read_raw(file: Path) -> RawMesh:
             where=str(file),
             next_step="check the name and the folder",
         ) from error
+    if kind in ("step", "stp"):
+        return _step(file, 1e-4 if chord is None else chord)
     return _by_trimesh(file, kind)
 
 
@@ -76,13 +113,74 @@ def _by_trimesh(file: Path, kind: str) -> RawMesh:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            mesh = trimesh.load_mesh(str(file), file_type=kind, process=False, skip_materials=True)
-            vertices, faces = np.asarray(mesh.vertices, float), np.asarray(mesh.faces, np.int64)
-            corners = vertices[faces] if len(faces) else np.zeros((0, 3, 3))
+            scene = trimesh.load_scene(
+                str(file), file_type=kind, process=False, skip_materials=True
+            )
+            corners, names, body = _bodies(scene)
+            unit = _UNITS_3MF.get(str(scene.units)) if kind == "3mf" and names else None
     except Exception as error:  # a damaged file makes the readers fail in any way whatever
         raise MeshError(
             f"damaged or not a {kind.upper()} file: {type(error).__name__}: {str(error)[:200]}",
             where=str(file),
             next_step="export or copy the file again",
         ) from error
-    return RawMesh(corners)
+    if kind == "3mf":
+        return RawMesh(corners, unit, None, "+z", names, body)
+    if kind in ("glb", "gltf"):
+        return RawMesh(corners, "m", "+z", "+y", names, body)
+    return RawMesh(corners, None, None, None, names, body)
+
+
+def _bodies(scene: Any) -> tuple[Array, tuple[str, ...], Ints]:
+    """Faces of all bodies of a scene, each put where the scene has it."""
+    corners, names, total = [np.zeros((0, 3, 3))], [], 0
+    for node in scene.graph.nodes_geometry:
+        transform, geometry = scene.graph[node]
+        mesh = scene.geometry[geometry]
+        if len(getattr(mesh, "faces", ())) == 0:
+            continue  # points and curves
+        total += len(mesh.faces)
+        if total > _MOST_FACES:
+            raise ValueError(f"the scene has more than {_MOST_FACES} faces")
+        placed = _placed(np.asarray(mesh.vertices, float), np.asarray(transform, float))
+        faces = np.asarray(mesh.faces, np.int64)
+        if np.linalg.det(transform[:3, :3]) < 0.0:
+            faces = faces[:, ::-1]
+        corners.append(placed[faces])
+        names.append(str(node))
+    body = np.repeat(np.arange(len(names)), [len(part) for part in corners[1:]])
+    return np.concatenate(corners), tuple(names), body
+
+
+def _placed(vertices: Array, transform: Array) -> Array:
+    """Vertices under a 4 x 4 transform, written out so that equal points stay equal: the rows of a
+    matrix product may be rounded differently.
+    """
+    if (transform == np.eye(4)).all():
+        return vertices
+    x, y, z = vertices.T
+    rows = [t[0] * x + t[1] * y + t[2] * z + t[3] for t in transform[:3]]
+    return np.stack(rows, axis=1)
+
+
+def _step(file: Path, chord: float) -> RawMesh:
+    try:
+        import cascadio
+    except ImportError as error:
+        raise MeshError(
+            "reading STEP needs an extra package that is not installed",
+            where=str(file),
+            next_step="pip install 'tanksolve[step]', or export the body as STL, OBJ or 3MF",
+        ) from error
+    with tempfile.TemporaryDirectory() as folder:
+        mesh = Path(folder) / "mesh.glb"
+        # cascadio takes the tolerance in millimetres, whatever the unit of the file, and gives metres
+        failed = cascadio.step_to_glb(str(file), str(mesh), tol_linear=1000.0 * chord)
+        if failed or not mesh.exists():
+            raise MeshError(
+                "damaged or not a STEP file",
+                where=str(file),
+                next_step="export or copy the file again",
+            )
+        raw = _by_trimesh(mesh, "glb")
+    return RawMesh(raw.corners, "m", None, None, raw.names, raw.body)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from manifold3d import Manifold
 from solids_by_hand import ball, box, inverted, turned, write_stl
 
 from tanksolve.build.axes import axes_rotation
@@ -201,6 +202,19 @@ def test_the_place_of_a_crossing_is_on_the_crossing(tmp_path, low, crosses_at):
     assert crosses_at[0] - 1e-6 <= x <= crosses_at[1] + 1e-6
 
 
+def test_a_shallow_crossing_is_still_one(tmp_path):
+    write_stl(tmp_path / "t.stl", np.concatenate([box(), box(low=(0.9999, 0.2, 0.3))]))
+    assert "self-crossing" in refusal(tmp_path / "t.stl", "m", "x", "z")
+
+
+def test_a_body_in_the_hole_of_another_is_not_inside_it(tmp_path):
+    ring = Manifold.cube((9, 9, 9)) - Manifold.cube((3, 3, 20)).translate((3, 3, -5))
+    mesh = ring.to_mesh64()
+    corners = np.asarray(mesh.vert_properties)[np.asarray(mesh.tri_verts)]
+    write_stl(tmp_path / "t.stl", np.concatenate([corners, box(low=(4, 4, 4))]))
+    assert "2 separate bodies" in refusal(tmp_path / "t.stl")
+
+
 @pytest.mark.parametrize("inner_outward", [False, True])
 def test_a_wall_as_metal_is_the_space_inside(tmp_path, inner_outward):
     inner = box((894, 294, 194), (3, 3, 3))
@@ -229,6 +243,7 @@ def test_metal_standing_free_in_a_cavity_displaces(tmp_path):
     shells = [box((900, 300, 200)), inverted(box((880, 280, 180), (10, 10, 10)))]
     shells.append(box((100, 100, 100), (50, 50, 50)))
     write_stl(tmp_path / "t.stl", np.concatenate(shells))
+    assert "as metal 43.35 L" in refusal(tmp_path / "t.stl")
     tank = read_mesh(tmp_path / "t.stl", *AXES, meaning="metal")
     assert tank.capacity == pytest.approx(0.88 * 0.28 * 0.18 - 0.001, rel=1e-12)
 
@@ -238,9 +253,9 @@ def test_several_cavities_are_several_tanks(tmp_path):
     write_stl(tmp_path / "t.stl", np.concatenate([box((900, 300, 200)), *cavities]))
     assert "2 cavities" in refusal(tmp_path / "t.stl")
     assert "2 separate cavities" in refusal(tmp_path / "t.stl", meaning="metal")
-    second = read_mesh(tmp_path / "t.stl", *AXES, meaning="metal", body=2)
+    second = read_mesh(tmp_path / "t.stl", *AXES, meaning="metal", cavity=2)
     assert second.lower[0] == pytest.approx(0.45)
-    both = read_mesh(tmp_path / "t.stl", *AXES, meaning="metal", body="all")
+    both = read_mesh(tmp_path / "t.stl", *AXES, meaning="metal", cavity="all")
     assert both.capacity == pytest.approx(2 * second.capacity)
 
 
@@ -253,7 +268,7 @@ def test_one_of_several_bodies(tmp_path):
     write_stl(tmp_path / "t.stl", np.concatenate([box((2, 1, 1)), ball(6, 1.0, (9, 0, 0))]))
     args = ("m", "x", "z")
     assert read_mesh(tmp_path / "t.stl", *args, body=1).capacity == pytest.approx(2.0)
-    assert "no number 3" in refusal(tmp_path / "t.stl", *args, body=3)
+    assert "no body '3' among the 2" in refusal(tmp_path / "t.stl", *args, body=3)
     one_inverted = np.concatenate([box((2, 1, 1)), inverted(box(low=(5, 0, 0)))])
     write_stl(tmp_path / "t.stl", one_inverted)
     assert "inside-out: shell 2 looks inwards" in refusal(tmp_path / "t.stl", *args)

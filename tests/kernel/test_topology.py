@@ -22,6 +22,12 @@ def test_points_merge_exactly_as_numpy_says(points):
     assert len(first) == len(np.unique(array, axis=0))
 
 
+def test_minus_zero_is_zero():
+    first, inverse = merge_equal(np.array([[0.0, 1.0, -0.0], [-0.0, 1.0, 0.0]]))
+    assert first.tolist() == [0]
+    assert inverse.tolist() == [0, 0]
+
+
 def test_twins_run_back():
     _, faces = indexed(box(cells=3))
     edges = edges_of(faces)
@@ -44,13 +50,13 @@ def test_open_flipped_and_crowded_edges():
 
 def test_shells_and_flipped_faces():
     corners = np.concatenate([box(), ball(centre=(5, 0, 0))])
-    corners[7] = corners[7, ::-1].copy()
+    corners[4:9] = corners[4:9, ::-1].copy()
     _, faces = indexed(corners)
     shells = shells_of(edges_of(faces))
     assert shells.number == 2
     assert (shells.label[:12] == 0).all()
     assert (shells.label[12:] == 1).all()
-    assert np.flatnonzero(shells.flipped).tolist() == [7]
+    assert np.flatnonzero(shells.flipped).tolist() == [4, 5, 6, 7, 8]
 
 
 def test_volumes_and_winding():
