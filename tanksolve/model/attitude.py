@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from tanksolve.errors import AttitudeError
 from tanksolve.kernel import direction
 
-__all__ = ["GRAVITY", "Attitude", "mounting_rotation"]
+__all__ = ["GRAVITY", "Attitude", "heading_words", "mounting_rotation"]
 
 GRAVITY = 9.80665  # m/s², standard gravity, SI Brochure (from memory)
 _RIGHT_ANGLE = 0.5 * math.pi
@@ -114,6 +114,22 @@ class Attitude:
         """Pitch and roll as an inclinometer reads them [rad]."""
         pitch, roll = direction.inclinometer_from_up(self.up)
         return float(pitch), float(roll)
+
+
+def heading_words(heading: float) -> str:
+    """How the machine stands when uphill is at ``heading`` [rad], the stronger part first.
+
+    Within 2.5 degrees of an axis that axis alone is named.
+    """
+    ahead, aside = math.cos(heading), math.sin(heading)
+    nose = "nose up" if ahead > 0.0 else "nose down"
+    side = "right side down" if aside > 0.0 else "left side down"
+    small = math.sin(math.radians(2.5))
+    if abs(aside) <= small:
+        return nose
+    if abs(ahead) <= small:
+        return side
+    return f"{nose}, {side}" if abs(ahead) >= abs(aside) - 1e-9 else f"{side}, {nose}"
 
 
 def mounting_rotation(

@@ -8,7 +8,7 @@ from hypothesis import given
 from strategies import angles, upright
 
 from tanksolve.errors import AttitudeError
-from tanksolve.model.attitude import GRAVITY, Attitude, mounting_rotation
+from tanksolve.model.attitude import GRAVITY, Attitude, heading_words, mounting_rotation
 
 
 def close(a: Attitude, b: Attitude, atol: float = 1e-12) -> bool:
@@ -129,3 +129,32 @@ def test_a_tank_turned_to_the_left_takes_the_machines_pitch_as_roll():
     pitch, roll = (math.degrees(a) for a in seen.rotations)
     assert (pitch, roll) == pytest.approx((0.0, -10.0), abs=1e-12)
     np.testing.assert_allclose(turned @ (0.0, 1.0, 0.0), (1.0, 0.0, 0.0), atol=1e-15)
+
+
+@pytest.mark.parametrize(
+    ("heading_deg", "words"),
+    [
+        (0, "nose up"),
+        (2, "nose up"),
+        (45, "nose up, right side down"),
+        (70, "right side down, nose up"),
+        (90, "right side down"),
+        (135, "nose down, right side down"),
+        (180, "nose down"),
+        (200, "nose down, left side down"),
+        (270, "left side down"),
+        (359, "nose up"),
+    ],
+)
+def test_headings_in_words(heading_deg, words):
+    assert heading_words(math.radians(heading_deg)) == words
+
+
+@given(angles(180.0))
+def test_heading_words_agree_with_the_signs_of_pitch_and_roll(heading):
+    pitch, roll = Attitude.from_slope(0.3, heading).inclinometer
+    words = heading_words(heading)
+    assert ("nose up" in words) <= (pitch > 0.0)
+    assert ("nose down" in words) <= (pitch < 0.0)
+    assert ("right side down" in words) <= (roll > 0.0)
+    assert ("left side down" in words) <= (roll < 0.0)

@@ -1,0 +1,77 @@
+"""Write a picture whole or not at all."""
+
+import os
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from tanksolve.errors import OutputError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["PICTURE_FORMATS", "check_picture_path", "save_picture"]
+
+PICTURE_FORMATS = ("png", "svg", "pdf")
+
+
+def check_picture_path(path: str | Path) -> Path:
+    """Refuse, before anything is computed, a path that no picture can be written to.
+
+    Raises OutputError for an unknown suffix or a folder that is not there.
+    """
+    path = Path(path)
+    if path.suffix.lower().lstrip(".") not in PICTURE_FORMATS:
+        raise OutputError(
+            f"'{path.suffix}' is no picture format that is known here",
+            where=str(path),
+            allowed=", ".join(f".{suffix}" for suffix in PICTURE_FORMATS),
+        )
+    if not path.parent.is_dir():
+        raise OutputError(
+            f"there is no folder '{path.parent}'",
+            where=str(path),
+            next_step="make the folder first",
+        )
+    if path.is_dir():
+        raise OutputError("is a folder, not a file", where=str(path))
+    return path
+
+
+def save_picture(figure: "Figure", path: str | Path, dpi: int = 150) -> Path:
+    """Write ``figure`` to ``path`` in the format of its suffix: PNG, SVG or PDF.
+
+    It is written beside the target under another name and then renamed, so that no half picture
+    is ever left and an older one is kept where writing fails. Equal figures give equal files.
+
+    Raises OutputError.
+    """
+    import matplotlib as mpl
+
+    path = check_picture_path(path)
+    suffix = path.suffix.lower().lstrip(".")
+    undated: dict[str, Any] = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(suffix, {})
+    part = ""
+    try:
+        handle, part = tempfile.mkstemp(
+            suffix=f".{suffix}", prefix=f".{path.stem}-", dir=path.parent
+        )
+        os.close(handle)
+        with mpl.rc_context({"svg.hashsalt": "tanksolve", "hatch.linewidth": 0.8}):
+            figure.savefig(part, format=suffix, dpi=dpi, metadata=undated)
+        os.chmod(part, 0o666 & ~_umask())  # mkstemp makes files that only the owner may read
+        os.replace(part, path)
+    except OSError as error:
+        raise OutputError(
+            f"cannot be written: {error.strerror or error}", where=str(path)
+        ) from error
+    finally:
+        if part and os.path.exists(part):
+            os.unlink(part)
+    return path
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,174 @@
+"""The look of every picture: a drawing sheet with a title above and a title block below.
+
+Colours are those of M. Okabe and K. Ito, "Color Universal Design" (2008, from memory), which
+colour-blind eyes can tell apart; no meaning hangs on colour alone: each port has a hatch and a
+line style of its own, and names stand beside what they name.
+"""
+
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+from tanksolve.model.liquid import Fill
+from tanksolve.units import volume_words
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+__all__ = [
+    "CAUTION",
+    "GRID",
+    "HELD",
+    "INK",
+    "LIQUID",
+    "MUTED",
+    "PAPER",
+    "STEEL",
+    "Mark",
+    "fill_words",
+    "halo",
+    "mark",
+    "place_label",
+    "sheet",
+]
+
+PAPER, INK, MUTED, GRID = "#fdfbf5", "#1d2126", "#625f57", "#c9c3b4"
+HELD, LIQUID, STEEL = "#e3eef4", "#a9d0e6", "#8b8577"
+CAUTION = (
+    "Tank limit: still liquid, this mesh. It says nothing about roll-over. "
+    "The machine maker's slope limit and local codes come first."
+)
+
+
+class Mark(NamedTuple):
+    """How one port, or one contender, is told from the others."""
+
+    colour: str
+    hatch: str
+    line: str | tuple[int, tuple[float, ...]]
+    point: str
+
+
+_MARKS = (
+    Mark("#d55e00", "////", "-", "o"),
+    Mark("#0072b2", "....", (0, (6, 2)), "s"),
+    Mark("#009e73", "----", (0, (2, 1.5)), "^"),
+    Mark("#cc79a7", "xxxx", (0, (8, 2, 2, 2)), "D"),
+    Mark("#e69f00", "||||", (0, (4, 1, 1, 1, 1, 1)), "v"),
+    Mark("#56b4e9", "\\\\\\\\", (0, (1, 1)), "P"),
+    Mark("#3d3d3d", "oo", (0, (10, 3)), "X"),
+)
+
+
+def mark(index: int) -> Mark:
+    """The mark of the port or contender with this index; they repeat after seven."""
+    return _MARKS[index % len(_MARKS)]
+
+
+def fill_words(fill: Fill, unit: str = "L") -> str:
+    """A fill, or its range, in words with the unit."""
+    if fill.least == fill.most:
+        return volume_words(fill.least, unit)
+    return f"{volume_words(fill.least, unit)} to {volume_words(fill.most, unit)}"
+
+
+def sheet(
+    title: str, subtitle: str, cells: Sequence[tuple[str, str]], size: tuple[float, float]
+) -> "Figure":
+    """Make an empty sheet of ``size`` [inch] with its title, subtitle and title block.
+
+    cells : (heading, text) for each cell of the title block; the caution is added as the last.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=size, facecolor=PAPER)
+    FigureCanvasAgg(figure)
+    width, height = size
+    left = 0.35 / width
+    figure.text(left, 1.0 - 0.42 / height, title, size=15, weight="bold", color=INK, va="center")
+    figure.text(left, 1.0 - 0.74 / height, subtitle, size=9.5, color=MUTED, va="center")
+    _title_block(figure, [*cells, ("READ THIS FIRST", CAUTION)])
+    return figure
+
+
+def _title_block(figure: "Figure", cells: Sequence[tuple[str, str]]) -> None:
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Rectangle
+
+    width, height = figure.get_size_inches()
+    margin, tall = 0.35, 1.18
+    inner = width - 2 * margin
+    block = Rectangle(
+        (margin / width, 0.25 / height),
+        inner / width,
+        tall / height,
+        transform=figure.transFigure,
+        facecolor="white",
+        edgecolor=INK,
+        lw=1.2,
+    )
+    figure.add_artist(block)
+    each = inner / len(cells)
+    for k, (heading, text) in enumerate(cells):
+        x = margin + k * each
+        if k:
+            ends = [0.25 / height, (0.25 + tall) / height]
+            figure.add_artist(Line2D([x / width] * 2, ends, color=INK, lw=0.8))
+        top = 0.25 + tall
+        figure.text(
+            (x + 0.1) / width, (top - 0.14) / height, heading, size=7, color=MUTED, va="center"
+        )
+        wrapped = "\n".join(
+            part
+            for line in text.split("\n")
+            for part in textwrap.wrap(line, int(each * 15.2)) or [""]
+        )
+        figure.text(
+            (x + 0.1) / width,
+            (top - 0.28) / height,
+            wrapped,
+            size=8,
+            color=INK,
+            va="top",
+            linespacing=1.25,
+        )
+
+
+def halo(width: float = 3.0) -> list[object]:
+    """A paper-coloured rim that keeps a line or a word readable over a hatch."""
+    from matplotlib import patheffects
+
+    return [patheffects.withStroke(linewidth=width, foreground=PAPER)]
+
+
+def place_label(
+    axes: "Axes",
+    words: str,
+    places: Sequence[tuple[float, float]],
+    taken: "list[Text]",
+    *,
+    size: float = 9.0,
+    colour: str = INK,
+    weight: str = "normal",
+    ha: str = "center",
+) -> "Text | None":
+    """Write ``words`` at the first of ``places`` (data coordinates) where nothing in ``taken`` is hit.
+
+    Where every place is taken nothing is written and None is returned: the key names it as well.
+    """
+    renderer = axes.figure.canvas.get_renderer()  # type: ignore[attr-defined]
+    boxes = [text.get_window_extent(renderer).padded(2.0) for text in taken]
+    for x, y in places:
+        label = axes.text(
+            x, y, words, size=size, color=colour, weight=weight, ha=ha, va="center", zorder=9
+        )
+        label.set_path_effects(halo())  # type: ignore[arg-type]
+        extent = label.get_window_extent(renderer)
+        if not any(extent.overlaps(box) for box in boxes):
+            taken.append(label)
+            return label
+        label.remove()
+    return None
