@@ -1,7 +1,6 @@
 """Write a picture whole or not at all."""
 
 import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -51,27 +50,15 @@ def save_picture(figure: "Figure", path: str | Path, dpi: int = 150) -> Path:
     path = check_picture_path(path)
     suffix = path.suffix.lower().lstrip(".")
     undated: dict[str, Any] = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(suffix, {})
-    part = ""
+    part = path.with_name(f".{path.stem}-{os.getpid()}.{suffix}")
     try:
-        handle, part = tempfile.mkstemp(
-            suffix=f".{suffix}", prefix=f".{path.stem}-", dir=path.parent
-        )
-        os.close(handle)
-        with mpl.rc_context({"svg.hashsalt": "tanksolve", "hatch.linewidth": 0.8}):
+        with mpl.rc_context({"svg.hashsalt": "tanksolve"}):
             figure.savefig(part, format=suffix, dpi=dpi, metadata=undated)
-        os.chmod(part, 0o666 & ~_umask())  # mkstemp makes files that only the owner may read
-        os.replace(part, path)
+        part.replace(path)
     except OSError as error:
         raise OutputError(
             f"cannot be written: {error.strerror or error}", where=str(path)
         ) from error
     finally:
-        if part and os.path.exists(part):
-            os.unlink(part)
+        part.unlink(missing_ok=True)
     return path
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

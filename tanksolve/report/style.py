@@ -9,13 +9,19 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from tanksolve.model.liquid import Fill
 from tanksolve.units import volume_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.patheffects import AbstractPathEffect
     from matplotlib.text import Text
+
+Array = NDArray[np.float64]
 
 __all__ = [
     "CAUTION",
@@ -30,6 +36,7 @@ __all__ = [
     "fill_words",
     "halo",
     "mark",
+    "mark_required",
     "place_label",
     "sheet",
 ]
@@ -49,6 +56,11 @@ class Mark(NamedTuple):
     hatch: str
     line: str | tuple[int, tuple[float, ...]]
     point: str
+
+    @property
+    def tint(self) -> tuple[str, float]:
+        """The colour as a light wash, for areas."""
+        return self.colour, 0.25
 
 
 _MARKS = (
@@ -137,7 +149,7 @@ def _title_block(figure: "Figure", cells: Sequence[tuple[str, str]]) -> None:
         )
 
 
-def halo(width: float = 3.0) -> list[object]:
+def halo(width: float = 3.0) -> "list[AbstractPathEffect]":
     """A paper-coloured rim that keeps a line or a word readable over a hatch."""
     from matplotlib import patheffects
 
@@ -150,6 +162,7 @@ def place_label(
     places: Sequence[tuple[float, float]],
     taken: "list[Text]",
     *,
+    clear_of: Array | None = None,
     size: float = 9.0,
     colour: str = INK,
     weight: str = "normal",
@@ -157,18 +170,38 @@ def place_label(
 ) -> "Text | None":
     """Write ``words`` at the first of ``places`` (data coordinates) where nothing in ``taken`` is hit.
 
+    clear_of : points (M, 2) of lines that must not be written over, data coordinates.
     Where every place is taken nothing is written and None is returned: the key names it as well.
     """
     renderer = axes.figure.canvas.get_renderer()  # type: ignore[attr-defined]
     boxes = [text.get_window_extent(renderer).padded(2.0) for text in taken]
+    points = np.empty((0, 2)) if clear_of is None else axes.transData.transform(clear_of)
     for x, y in places:
         label = axes.text(
             x, y, words, size=size, color=colour, weight=weight, ha=ha, va="center", zorder=9
         )
-        label.set_path_effects(halo())  # type: ignore[arg-type]
+        label.set_path_effects(halo())
         extent = label.get_window_extent(renderer)
-        if not any(extent.overlaps(box) for box in boxes):
+        near = extent.padded(3.0)
+        over_line = any(near.contains(px, py) for px, py in points)
+        if not over_line and not any(extent.overlaps(box) for box in boxes):
             taken.append(label)
             return label
         label.remove()
     return None
+
+
+def mark_required(axes: "Axes", right: Array, ahead: Array) -> None:
+    """Mark required attitudes at these places (M,), (M,) in data coordinates."""
+    axes.plot(
+        right,
+        ahead,
+        ls="",
+        marker="D",
+        ms=6,
+        mfc="white",
+        mec=INK,
+        mew=1.4,
+        zorder=8,
+        label="required attitude",
+    )

@@ -1,0 +1,220 @@
+"""The envelope as a plan: the machine from above, slopes outwards, towards the side that is down."""
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.analysis.envelope import Envelope, Limit
+from tanksolve.model.attitude import Attitude, heading_words
+from tanksolve.report.plan_frame import plan_axes, plan_points, rim_of
+from tanksolve.report.style import (
+    HELD,
+    INK,
+    MUTED,
+    PAPER,
+    fill_words,
+    halo,
+    mark,
+    mark_required,
+    place_label,
+    sheet,
+)
+from tanksolve.units import floor_to, length_words, volume_words
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+Array = NDArray[np.float64]
+
+__all__ = ["limit_words", "plan_figure"]
+
+_SIZE = (8.5, 10.0)
+
+
+def plan_figure(
+    result: Envelope, *, required: Sequence[Attitude] = (), unit: str = "L"
+) -> "Figure":
+    """Draw the envelope of one tank as a plan.
+
+    required : attitudes to be marked.
+    unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
+    """
+    names = sorted({limit.port for limit in result.limits if limit.port is not None})
+    cells = [
+        ("TANK", f"{result.tank}\nholds {volume_words(result.capacity_m3, unit)}"),
+        ("FILL", fill_words(result.fill, unit)),
+        ("WORST HEADING", limit_words(result.worst, result.searched_to_deg)),
+        ("LINE", f"held to: no gap between samples, rounded down; within {_tolerance(result)}"),
+    ]
+    figure = sheet(
+        f"Tank limits: {result.tank}",
+        "Machine seen from above. From the centre outwards the slope, towards the side that is down.",
+        cells,
+        _SIZE,
+    )
+    rim = rim_of([result])
+    axes, taken = plan_axes(figure, rim, (0.03, 0.165, 0.94, 0.745))
+    if result.ok_at_level:
+        line = _held(axes, result)
+        _bands(axes, result, names, rim, line, taken)
+        _worst(axes, result.worst, rim, line, taken)
+    else:
+        words = f"NOT HELD ON LEVEL GROUND\nmargin {length_words(result.margin_at_level_m)}"
+        label = axes.text(0, 0, words, ha="center", va="center", size=13, color=INK, zorder=9)
+        label.set_path_effects(halo(5))
+        taken.append(label)
+    if required:
+        slopes = np.degrees([attitude.slope for attitude in required])
+        headings = np.degrees([attitude.heading for attitude in required])
+        mark_required(axes, *plan_points(headings, slopes))
+    _key(axes, names)
+    return figure
+
+
+def limit_words(limit: Limit, searched_to_deg: float) -> str:
+    """A limit as people read it: the bound rounded down, with its grade, side and port."""
+    side = heading_words(math.radians(limit.heading_deg))
+    if not limit.limited:
+        return f"nothing gives out up to {searched_to_deg:g}°"
+    slope = floor_to(limit.held_to_deg, 0.1)
+    return f"{slope:.1f}° ({limit.grade_percent:.1f} % grade), {side}: {limit.port}"
+
+
+def _tolerance(result: Envelope) -> str:
+    return f"{result.tolerance_deg:g}° of the solved limit except where it grazes"
+
+
+def _closed(limits: Sequence[Limit], slopes: Sequence[float]) -> Array:
+    """Points (M, 2) of a line round the plan, close enough together to be kept clear of."""
+    headings = np.array([limit.heading_deg for limit in limits])
+    right, ahead = plan_points(np.append(headings, headings[0]), np.append(slopes, slopes[0]))
+    corners = np.arange(len(right), dtype=float)
+    fine = np.linspace(0.0, corners[-1], 12 * len(limits) + 1)
+    return np.column_stack([np.interp(fine, corners, right), np.interp(fine, corners, ahead)])
+
+
+def _held(axes: "Axes", result: Envelope) -> Array:
+    """Fill what is held and draw its edge, dotted where the solved limit is well beyond."""
+    bound = [limit.held_to_deg for limit in result.limits]
+    line = _closed(result.limits, bound)
+    axes.fill(*line.T, facecolor=HELD, edgecolor="none", zorder=0.5)
+    axes.plot(*line.T, color=PAPER, lw=4.5, zorder=5, solid_joinstyle="round")
+    axes.plot(*line.T, color=INK, lw=2.2, zorder=6, solid_joinstyle="round", label="tank limit")
+    solved = [limit.slope_deg or result.searched_to_deg for limit in result.limits]
+    if max(np.subtract(solved, bound)) > 2.0 * result.tolerance_deg:
+        beyond = _closed(result.limits, solved)
+        label = "solved limit, where it is well beyond"
+        axes.plot(*beyond.T, color=INK, lw=1.1, ls=":", zorder=6, label=label)
+    label = "held again further out: do not count on it"
+    for island in result.islands:
+        ends = np.array([island.from_deg, island.to_deg])
+        x, y = plan_points(np.full(2, island.heading_deg), ends)
+        axes.plot(x, y, color=MUTED, lw=2.0, ls=(0, (1, 1)), zorder=4, label=label)
+        label = "_nolegend_"
+    return line
+
+
+def _runs(limits: Sequence[Limit]) -> list[tuple[str | None, list[int]]]:
+    """Stretches of neighbouring headings that one port (or none) limits, wrapped round the circle."""
+    count = len(limits)
+    ports = [limit.port for limit in limits]
+    turns = [k for k in range(count) if ports[k] != ports[k - 1]]
+    first = turns[0] if turns else 0
+    runs: list[tuple[str | None, list[int]]] = []
+    for k in range(first, first + count):
+        port = ports[k % count]
+        if runs and runs[-1][0] == port:
+            runs[-1][1].append(k)
+        else:
+            runs.append((port, [k]))
+    return runs
+
+
+def _bands(
+    axes: "Axes", result: Envelope, names: list[str], rim: float, line: Array, taken: "list[Text]"
+) -> None:
+    """A hatched band beyond the line wherever a port gives out, with the port's name."""
+    limits = result.limits
+    step = 360.0 / len(limits)
+    for port, indices in _runs(limits):
+        slopes = np.array([limits[k % len(limits)].held_to_deg for k in indices])
+        centre = step * np.array(indices, float)
+        if port is None:
+            words = f"nothing gives out\nup to {result.searched_to_deg:g}°"
+            _name_run(axes, words, centre, slopes, rim, line, taken)
+            continue
+        fine = np.linspace(centre[0] - step / 2, centre[-1] + step / 2, 4 * len(indices) + 1)
+        whole = 360.0 if len(indices) == len(limits) else None
+        inner = np.interp(fine, centre, slopes, period=whole)
+        outer = np.minimum(inner + 0.07 * rim, rim)
+        x, y = plan_points(np.concatenate([fine, fine[::-1]]), np.concatenate([inner, outer[::-1]]))
+        look = mark(names.index(port))
+        axes.fill(
+            x, y, facecolor=look.tint, edgecolor=look.colour, hatch=look.hatch, lw=0.0, zorder=2
+        )
+        _name_run(axes, port, centre, slopes, rim, line, taken)
+
+
+def _name_run(
+    axes: "Axes",
+    words: str,
+    headings: Array,
+    slopes: Array,
+    rim: float,
+    line: Array,
+    taken: "list[Text]",
+) -> None:
+    """Write a name near the middle of its stretch, outside the line if there is room."""
+    middle, half = 0.5 * (headings[0] + headings[-1]), 0.5 * (headings[-1] - headings[0])
+    spots = [
+        (heading, float(np.interp(heading, headings, slopes)) + beyond * rim)
+        for beyond in (0.13, 0.18, -0.10, -0.16, 0.24)
+        for heading in middle + half * np.array([0, 0.3, -0.3, 0.6, -0.6, 0.9, -0.9])
+    ]
+    inside = np.array([(k, b) for k, b in spots if 0.05 * rim < b < 0.93 * rim])
+    if len(inside):
+        places = list(zip(*plan_points(inside[:, 0], inside[:, 1]), strict=True))
+        place_label(axes, words, places, taken, clear_of=line, weight="bold", size=9.5)
+
+
+def _worst(axes: "Axes", worst: Limit, rim: float, line: Array, taken: "list[Text]") -> None:
+    if not worst.limited:
+        return
+    x, y = plan_points(np.array([worst.heading_deg]), np.array([worst.held_to_deg]))
+    axes.plot(x, y, marker="o", ms=8, mfc=PAPER, mec=INK, mew=2.0, zorder=10)
+    words = f"worst: {floor_to(worst.held_to_deg, 0.1):.1f}° ({worst.grade_percent:.1f} %)"
+    turn = np.radians(np.arange(0.0, 360.0, 22.5) - worst.heading_deg)
+    places = [
+        (float(x[0] + out * rim * np.sin(t)), float(y[0] + out * rim * np.cos(t)))
+        for out in (0.1, 0.16, 0.24, 0.34)
+        for t in turn
+    ]
+    label = place_label(axes, words, places, taken, clear_of=line, size=9.0)
+    if label is not None:
+        right, ahead = label.get_position()
+        axes.plot([x[0], right], [y[0], ahead], color=INK, lw=0.8, zorder=8)
+
+
+def _key(axes: "Axes", names: Sequence[str]) -> None:
+    """Hatches in the free corner at the lower left, lines in the one at the lower right."""
+    from matplotlib.patches import Patch
+
+    bands = [
+        Patch(
+            facecolor=mark(k).tint,
+            edgecolor=mark(k).colour,
+            hatch=mark(k).hatch,
+            label=f"{name} gives out",
+        )
+        for k, name in enumerate(names)
+    ]
+    lines = axes.get_legend_handles_labels()[0]
+    style = {"fontsize": 8.5, "frameon": False, "handlelength": 2.6, "borderaxespad": 0.0}
+    if bands:
+        axes.add_artist(axes.legend(handles=bands, loc="lower left", **style))
+    axes.legend(handles=lines, loc="lower right", **style)
