@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from tanksolve.analysis.envelope import Envelope, MarginMap
 from tanksolve.model.attitude import Attitude
-from tanksolve.report.plan import limit_words
+from tanksolve.report.plan import worst_words
 from tanksolve.report.plan_frame import rim_of
 from tanksolve.report.style import (
     INK,
@@ -50,8 +50,11 @@ def map_figure(result: Envelope, *, required: Sequence[Attitude] = (), unit: str
     cells = [
         ("TANK", f"{result.tank}\nholds {volume_words(result.capacity_m3, unit)}"),
         ("FILL", fill_words(result.fill, unit)),
-        ("WORST HEADING", limit_words(result.worst, result.searched_to_deg)),
-        ("LINES", f"margin of the port named, from a grid every {step:g}°; limits are in the plan"),
+        ("WORST HEADING", worst_words(result)),
+        (
+            "LINES",
+            f"margin from a grid every {step:g}°; for limits see plan or table",
+        ),
     ]
     figure = sheet(
         f"Margins over pitch and roll: {result.tank}",
@@ -60,13 +63,14 @@ def map_figure(result: Envelope, *, required: Sequence[Attitude] = (), unit: str
         _SIZE,
     )
     axes = figure.add_axes((0.115, 0.235, 0.77, 0.6545))
-    to_deg = min(max(rim_of([result]), _LEAST_SHOWN), result.searched_to_deg)
+    wanted = max(rim_of([result]), _LEAST_SHOWN)
+    to_deg = float(max(reading for reading in result.map.pitch_deg if reading <= wanted))
     _scales(axes, to_deg)
-    taken, limit = _contours(axes, result.map)
-    _ports(axes, result.map, to_deg, taken, limit)
+    taken, limit = _contours(axes, result.map, to_deg)
+    readings = np.degrees([attitude.inclinometer for attitude in required]).reshape(-1, 2)
+    _ports(axes, result.map, to_deg, taken, np.vstack([limit, readings[:, ::-1]]))
     _corners(axes, to_deg)
     if required:
-        readings = np.degrees([attitude.inclinometer for attitude in required])
         mark_required(axes, readings[:, 1], readings[:, 0])
     _key(axes)
     return figure
@@ -91,13 +95,14 @@ def _scales(axes: "Axes", to_deg: float) -> None:
         edge.set_linewidth(1.2)
 
 
-def _contours(axes: "Axes", grid: MarginMap) -> "tuple[list[Text], Array | None]":
+def _contours(axes: "Axes", grid: MarginMap, to_deg: float) -> "tuple[list[Text], Array]":
     """Margins as washes and lines in mm, the lost part hatched, the limit as a thick line.
 
-    Returns the words written, and points of the limit line (M, 2) if there is one.
+    Returns the words written, and points of the limit line (M, 2), none where there is no limit.
     """
-    margin = _without_gaps(1000.0 * grid.margin_m)
-    at = (grid.roll_deg, grid.pitch_deg)
+    across, ahead = np.abs(grid.roll_deg) <= to_deg, np.abs(grid.pitch_deg) <= to_deg
+    margin = _without_gaps(1000.0 * grid.margin_m)[np.ix_(ahead, across)]
+    at = (grid.roll_deg[across], grid.pitch_deg[ahead])
     least, most = float(margin.min()), float(margin.max())
     if most > 0.0:
         axes.contourf(*at, margin, most * np.linspace(0.0, 1.0, 5), colors=_WASH, zorder=0.5)
@@ -111,13 +116,18 @@ def _contours(axes: "Axes", grid: MarginMap) -> "tuple[list[Text], Array | None]
         *at, margin, _round_levels(least, most), colors=MUTED, linewidths=0.8, zorder=2
     )
     words = list(axes.clabel(lines, fmt=_millimetres, fontsize=7.5, colors=INK))
-    for word in words:
+    for word in [*words]:
+        x, y = word.get_position()
+        if abs(x) + abs(y) > 85.0:  # it would stand in a covered corner
+            word.remove()
+            words.remove(word)
         word.set_path_effects(halo(2.5))
         word.set_zorder(7)
-    edge = None
+    edge = np.empty((0, 2))
     if least < 0.0 < most:
         axes.contour(*at, margin, [0.0], colors=PAPER, linewidths=5.0, zorder=4.0)
         limit = axes.contour(*at, margin, [0.0], colors=INK, linewidths=2.4, zorder=4.1)
+        axes.plot([], [], color=INK, lw=2.4, label="tank limit (margin 0 mm)")
         edge = np.vstack([path.interpolated(4).vertices for path in limit.get_paths()])
     return words, edge
 
@@ -179,7 +189,7 @@ def _round_levels(least: float, most: float) -> list[float]:
 
 
 def _ports(
-    axes: "Axes", grid: MarginMap, to_deg: float, taken: "list[Text]", limit: Array | None
+    axes: "Axes", grid: MarginMap, to_deg: float, taken: "list[Text]", keep_clear: Array
 ) -> None:
     """Name the port that sets each part, and draw where one hands over to another."""
     across, ahead = np.abs(grid.roll_deg) <= to_deg, np.abs(grid.pitch_deg) <= to_deg
@@ -199,7 +209,7 @@ def _ports(
         rows, columns = np.unravel_index(order, depth.shape)
         places = [(float(roll[c]), float(pitch[r])) for r, c in zip(rows, columns, strict=True)]
         label = place_label(
-            axes, grid.ports[k], places, taken, clear_of=limit, size=10, weight="bold"
+            axes, grid.ports[k], places, taken, clear_of=keep_clear, size=10, weight="bold"
         )
         if label is not None:
             frame = {"facecolor": "white", "edgecolor": mark(k).colour, "lw": 1.6}

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-__all__ = ["limit_words", "plan_figure"]
+__all__ = ["limit_line", "limit_words", "plan_figure", "worst_words"]
 
 _SIZE = (8.5, 10.0)
 
@@ -48,7 +48,7 @@ def plan_figure(
     cells = [
         ("TANK", f"{result.tank}\nholds {volume_words(result.capacity_m3, unit)}"),
         ("FILL", fill_words(result.fill, unit)),
-        ("WORST HEADING", limit_words(result.worst, result.searched_to_deg)),
+        ("WORST HEADING", worst_words(result)),
         ("LINE", f"held to: no gap between samples, rounded down; within {_tolerance(result)}"),
     ]
     figure = sheet(
@@ -98,15 +98,29 @@ def _closed(limits: Sequence[Limit], slopes: Sequence[float]) -> Array:
     return np.column_stack([np.interp(fine, corners, right), np.interp(fine, corners, ahead)])
 
 
+def worst_words(result: Envelope) -> str:
+    """The worst limit in words, or that the tank is lost already on level ground."""
+    if not result.ok_at_level:
+        return f"not held on level ground: {result.worst.port or 'a port'} gives out"
+    return limit_words(result.worst, result.searched_to_deg)
+
+
+def limit_line(result: Envelope) -> Array:
+    """The limit on the plan as a closed line (M, 2) [°], from the bounds."""
+    return _closed(result.limits, [limit.held_to_deg for limit in result.limits])
+
+
 def _held(axes: "Axes", result: Envelope) -> Array:
     """Fill what is held and draw its edge, dotted where the solved limit is well beyond."""
-    bound = [limit.held_to_deg for limit in result.limits]
-    line = _closed(result.limits, bound)
+    line = limit_line(result)
     axes.fill(*line.T, facecolor=HELD, edgecolor="none", zorder=0.5)
     axes.plot(*line.T, color=PAPER, lw=4.5, zorder=5, solid_joinstyle="round")
     axes.plot(*line.T, color=INK, lw=2.2, zorder=6, solid_joinstyle="round", label="tank limit")
     solved = [limit.slope_deg or result.searched_to_deg for limit in result.limits]
-    if max(np.subtract(solved, bound)) > 2.0 * result.tolerance_deg:
+    if (
+        max(np.subtract(solved, [limit.held_to_deg for limit in result.limits]))
+        > 2.0 * result.tolerance_deg
+    ):
         beyond = _closed(result.limits, solved)
         label = "solved limit, where it is well beyond"
         axes.plot(*beyond.T, color=INK, lw=1.1, ls=":", zorder=6, label=label)

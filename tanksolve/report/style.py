@@ -49,6 +49,9 @@ CAUTION = (
 )
 
 
+_LETTERS, _BLOCK_LINES = 16.2, 6  # per inch of a title block cell, and per cell
+
+
 class Mark(NamedTuple):
     """How one port, or one contender, is told from the others."""
 
@@ -100,7 +103,10 @@ def sheet(
     FigureCanvasAgg(figure)
     width, height = size
     left = 0.35 / width
-    figure.text(left, 1.0 - 0.42 / height, title, size=15, weight="bold", color=INK, va="center")
+    head = figure.text(left, 1.0 - 0.42 / height, title, size=15, weight="bold", color=INK)
+    head.set_verticalalignment("center")
+    room = (width - 0.7) * figure.dpi / head.get_window_extent().width
+    head.set_fontsize(15.0 * min(1.0, room))
     figure.text(left, 1.0 - 0.74 / height, subtitle, size=9.5, color=MUTED, va="center")
     _title_block(figure, [*cells, ("READ THIS FIRST", CAUTION)])
     return figure
@@ -123,30 +129,28 @@ def _title_block(figure: "Figure", cells: Sequence[tuple[str, str]]) -> None:
         lw=1.2,
     )
     figure.add_artist(block)
-    each = inner / len(cells)
+    shares = np.array([*(1.0 for _ in cells[1:]), 1.5])  # the caution is the longest
+    edges = margin + inner * np.concatenate([[0.0], np.cumsum(shares) / shares.sum()])
+    top = 0.25 + tall
     for k, (heading, text) in enumerate(cells):
-        x = margin + k * each
+        x, room = edges[k], edges[k + 1] - edges[k]
         if k:
-            ends = [0.25 / height, (0.25 + tall) / height]
-            figure.add_artist(Line2D([x / width] * 2, ends, color=INK, lw=0.8))
-        top = 0.25 + tall
+            rule = Line2D([x / width] * 2, [0.25 / height, top / height], color=INK, lw=0.8)
+            figure.add_artist(rule)
+        at = (x + 0.1) / width
+        figure.text(at, (top - 0.14) / height, heading, size=7, color=MUTED, va="center")
+        words = _wrapped(text, int((room - 0.18) * _LETTERS), _BLOCK_LINES)
         figure.text(
-            (x + 0.1) / width, (top - 0.14) / height, heading, size=7, color=MUTED, va="center"
+            at, (top - 0.28) / height, words, size=7.6, color=INK, va="top", linespacing=1.25
         )
-        wrapped = "\n".join(
-            part
-            for line in text.split("\n")
-            for part in textwrap.wrap(line, int(each * 15.2)) or [""]
-        )
-        figure.text(
-            (x + 0.1) / width,
-            (top - 0.28) / height,
-            wrapped,
-            size=8,
-            color=INK,
-            va="top",
-            linespacing=1.25,
-        )
+
+
+def _wrapped(text: str, letters: int, lines: int) -> str:
+    """Break ``text`` into at most so many lines of so many letters; what is cut off ends in '…'."""
+    parts = [part for line in text.split("\n") for part in textwrap.wrap(line, letters) or [""]]
+    if len(parts) > lines:
+        parts = [*parts[: lines - 1], parts[lines - 1][: letters - 2] + " …"]
+    return "\n".join(parts)
 
 
 def halo(width: float = 3.0) -> "list[AbstractPathEffect]":

@@ -1,0 +1,110 @@
+"""Several envelopes on one plan: pickup positions, tanks or fills side by side."""
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tanksolve.analysis.compare import Comparison, Contender
+from tanksolve.report.plan import limit_line
+from tanksolve.report.plan_frame import plan_axes, plan_points, rim_of
+from tanksolve.report.style import INK, PAPER, fill_words, mark, place_label, sheet
+from tanksolve.units import floor_to, volume_words
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+__all__ = ["comparison_figure"]
+
+_SIZE = (8.5, 10.0)
+
+
+def comparison_figure(comparison: Comparison, *, unit: str = "L") -> "Figure":
+    """Draw the limit lines of all contenders over each other, best first in the key.
+
+    unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
+    """
+    ranked = comparison.contenders
+    results = [contender.envelope for contender in ranked]
+    tanks = list(dict.fromkeys(f"{r.tank}, {volume_words(r.capacity_m3, unit)}" for r in results))
+    fills = list(dict.fromkeys(fill_words(result.fill, unit) for result in results))
+    best = ranked[0]
+    figure = sheet(
+        f"Compared: {', '.join(contender.name for contender in ranked)}"[:60],
+        "Machine seen from above. From the centre outwards the slope, towards the side that is down.",
+        [
+            ("TANK", "\n".join(tanks[:4])),
+            ("FILL", "\n".join(fills[:4])),
+            ("RANKED FIRST", f"{best.name}: {_worst_words(best)}"),
+            ("LINES", "held to: no gap between samples, rounded down"),
+        ],
+        _SIZE,
+    )
+    rim = rim_of(results)
+    bottom = 0.165 + 0.018 * math.ceil(len(ranked) / 2)  # room for the key
+    axes, taken = plan_axes(figure, rim, (0.03, bottom, 0.94, 0.91 - bottom))
+    for k, contender in enumerate(ranked):
+        _line(axes, k, contender)
+    for k, contender in enumerate(ranked):
+        _name(axes, k, contender, taken)
+    axes.legend(
+        loc="upper center",
+        bbox_to_anchor=(0.5, 0.0),
+        ncols=2,
+        fontsize=8.5,
+        frameon=False,
+        handlelength=4.0,
+        borderaxespad=0.0,
+    )
+    return figure
+
+
+def _worst_words(contender: Contender) -> str:
+    worst = contender.envelope.worst
+    if not contender.envelope.ok_at_level:
+        return "not held on level ground"
+    if not worst.limited:
+        return f"nothing gives out up to {contender.envelope.searched_to_deg:g}°"
+    return f"{floor_to(worst.held_to_deg, 0.1):.1f}° ({worst.grade_percent:.1f} % grade)"
+
+
+def _line(axes: "Axes", k: int, contender: Contender) -> None:
+    line = limit_line(contender.envelope)
+    look = mark(k)
+    words = f"{contender.rank}. {contender.name}: {_worst_words(contender)}"
+    axes.plot(*line.T, color=PAPER, lw=4.0, zorder=5)
+    axes.plot(
+        *line.T,
+        color=look.colour,
+        lw=2.2,
+        ls=look.line,
+        marker=look.point,
+        ms=6,
+        mec=INK,
+        mew=0.6,
+        markevery=(12 * k, max(1, len(line) // 8)),
+        zorder=6,
+        label=words,
+    )
+
+
+def _name(axes: "Axes", k: int, contender: Contender, taken: "list[Text]") -> None:
+    """Write the name beside its own line, starting from a heading of its own."""
+    limits = contender.envelope.limits
+    if not contender.envelope.ok_at_level:
+        return
+    headings = np.array([limit.heading_deg for limit in limits])
+    slopes = np.array([limit.held_to_deg for limit in limits])
+    spread = [(7 * j + len(limits) * k // 5) % len(limits) for j in range(len(limits))]
+    order = sorted(spread, key=lambda j: not limits[j].limited)  # at the rim lines run together
+    rim = float(axes.get_ylim()[1]) / 1.2
+    places = []
+    for j in order:
+        for inward in (0.05, 0.08, 0.12):
+            if slopes[j] > 0.15 * rim:
+                x, y = plan_points(headings[j : j + 1], slopes[j : j + 1] - inward * rim)
+                places.append((float(x[0]), float(y[0])))
+    lines = np.vstack([line.get_xydata() for line in axes.lines if line.get_zorder() == 6])
+    place_label(axes, contender.name, places, taken, clear_of=lines, weight="bold")

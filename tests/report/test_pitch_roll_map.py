@@ -1,0 +1,61 @@
+"""The map of margins: axes in words and both scales, readable, faithful to the grid."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from envelopes import SHAPES, by_side, made_envelope
+from pictures import across_rules, all_words, off_the_sheet, overlapping
+
+from tanksolve.model.attitude import Attitude
+from tanksolve.report.pitch_roll_map import map_figure
+
+REQUIRED = [Attitude.from_inclinometer(p, r) for p in (-0.2, 0.2) for r in (-0.2, 0.2)]
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_no_words_overlap_or_leave_the_sheet(shape):
+    figure = map_figure(SHAPES[shape], required=REQUIRED)
+    assert overlapping(figure) == []
+    assert off_the_sheet(figure) == []
+    assert across_rules(figure) == []
+
+
+def test_both_scales_and_the_sides_in_words():
+    words = all_words(map_figure(SHAPES["round"]))
+    for part in ("left side down", "right side down", "nose down", "nose up", "pitch [°]", "25 %"):
+        assert part in words
+    assert "says nothing about roll-over" in words.replace("\n", " ")
+    assert "mm" in words
+
+
+def test_grade_ticks_stand_at_their_angles():
+    figure = map_figure(SHAPES["without limit"])
+    top = figure.axes[0].child_axes[0]
+    ticks = dict(zip((t.get_text() for t in top.get_xticklabels()), top.get_xticks(), strict=True))
+    assert ticks["100 %"] == pytest.approx(45.0)
+    assert ticks["0 %"] == 0.0
+
+
+def test_the_limit_is_drawn_where_the_margin_is_nought():
+    figure = map_figure(SHAPES["round"])
+    lines = [c for c in figure.axes[0].collections if np.allclose(c.get_linewidth(), 2.4)]
+    points = np.vstack([path.vertices for line in lines for path in line.get_paths()])
+    np.testing.assert_allclose(np.hypot(*points.T), 22.0, atol=0.2)
+
+
+def test_each_part_names_its_port():
+    figure = map_figure(made_envelope(lambda k: 30.0, by_side))
+    places = {t.get_text(): t.get_position() for t in figure.axes[0].texts}
+    roll, pitch = places[by_side(90.0)]
+    assert roll > abs(pitch), "right side down is to the right"
+    roll, pitch = places[by_side(0.0)]
+    assert pitch > abs(roll), "nose up is above"
+
+
+def test_where_nothing_is_held_no_limit_is_claimed():
+    result = made_envelope(lambda k: 30.0, ok_at_level=False)
+    result = replace(result, map=replace(result.map, margin_m=result.map.margin_m - 1.0))
+    words = all_words(map_figure(result)).replace("\n", " ")
+    assert "not held on level ground" in words
+    assert "tank limit (" not in words

@@ -1,0 +1,102 @@
+"""The envelope as a plan: sides where they belong, all words readable, nothing left out."""
+
+import math
+
+import numpy as np
+import pytest
+from envelopes import SHAPES, by_side, made_envelope
+from pictures import across_rules, all_words, off_the_sheet, overlapping
+
+from tanksolve.model.attitude import Attitude
+from tanksolve.report.plan import limit_line, limit_words, plan_figure
+from tanksolve.report.plan_frame import plan_points, rim_of
+from tanksolve.report.style import mark
+
+REQUIRED = [Attitude.from_slope(math.radians(12.0), math.radians(k)) for k in range(0, 360, 45)]
+
+
+@pytest.mark.parametrize(
+    ("heading", "right", "ahead"),
+    [(0.0, 0.0, -10.0), (90.0, 10.0, 0.0), (180.0, 0.0, 10.0), (270.0, -10.0, 0.0)],
+    ids=["nose up: below", "right down: right", "nose down: above", "left down: left"],
+)
+def test_slopes_point_to_the_side_that_is_down(heading, right, ahead):
+    np.testing.assert_allclose(
+        plan_points(np.array(heading), np.array(10.0)), (right, ahead), atol=1e-14
+    )
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_no_words_overlap_or_leave_the_sheet(shape):
+    figure = plan_figure(SHAPES[shape], required=REQUIRED)
+    assert overlapping(figure) == []
+    assert off_the_sheet(figure) == []
+    assert across_rules(figure) == []
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_plan_says_what_it_is_of_and_what_it_is_not(shape):
+    result = SHAPES[shape]
+    words = all_words(plan_figure(result)).replace("\n", " ")
+    assert result.tank.split()[0] in words
+    assert " L" in words
+    for side in ("NOSE DOWN", "NOSE UP", "LEFT SIDE DOWN", "RIGHT SIDE DOWN"):
+        assert side in words
+    assert "says nothing about roll-over" in words
+    assert "still liquid, this mesh" in words
+    assert "°" in words
+    assert "%" in words
+    assert "safe" not in words
+
+
+def test_each_port_is_named_at_its_arc_and_in_the_key():
+    figure = plan_figure(made_envelope(lambda k: 30.0, by_side))
+    words = all_words(figure)
+    for heading in range(0, 360, 90):
+        assert words.count(by_side(heading)) >= 2
+    (axes,) = figure.axes
+    at_arc = {t.get_text(): t.get_position() for t in axes.texts}
+    x, y = at_arc[by_side(90.0)]
+    assert x > abs(y), "the port of the right side stands at the right"
+
+
+def test_a_limit_is_written_rounded_down_with_grade_side_and_port():
+    result = made_envelope(lambda k: 14.99)
+    assert limit_words(result.worst, 60.0) == "14.9° (26.7 % grade), nose up: suction"
+    assert limit_words(SHAPES["without limit"].worst, 60.0) == "nothing gives out up to 60°"
+
+
+def test_the_line_is_the_bound_and_closes():
+    line = limit_line(SHAPES["round"])
+    np.testing.assert_allclose(line[0], line[-1])
+    np.testing.assert_allclose(np.hypot(*line.T).max(), 21.98)
+
+
+def test_lost_on_level_ground_is_said_and_no_limit_drawn():
+    figure = plan_figure(SHAPES["lost on level ground"])
+    assert "NOT HELD ON LEVEL GROUND\nmargin -10.0 mm" in all_words(figure)
+    assert "not held on level ground: suction gives out" in all_words(figure).replace("\n", " ")
+    assert "tank limit" not in figure.axes[0].get_legend_handles_labels()[1]
+
+
+def test_islands_are_warned_of():
+    assert "held again further out: do not count on it" in all_words(plan_figure(SHAPES["islands"]))
+    assert "held again" not in all_words(plan_figure(SHAPES["round"]))
+
+
+def test_the_rim_leaves_room_but_no_desert():
+    assert rim_of([SHAPES["round"]]) == 30.0
+    assert rim_of([SHAPES["without limit"]]) == 60.0
+    assert rim_of([SHAPES["nearly nothing"]]) == 5.0
+    assert rim_of([SHAPES["islands"]]) == 55.0, "islands are shown"
+
+
+def test_no_meaning_hangs_on_colour_alone():
+    marks = [mark(k) for k in range(7)]
+    for part in ("colour", "hatch", "line", "point"):
+        assert len({getattr(m, part) for m in marks}) == 7
+
+
+def test_volumes_in_the_users_unit():
+    words = all_words(plan_figure(SHAPES["round"], unit="gal"))
+    assert "7.93 US gal to 11.10 US gal" in words.replace("\n", " ")
