@@ -90,7 +90,7 @@ def examine(surface: Surface) -> Examination:
     volumes = face_volumes(surface.vertices, surface.faces, surface.vertices.mean(axis=0))
     per_shell = np.zeros(shells.number)
     np.add.at(per_shell, shells.label, volumes)
-    volume = float(per_shell.sum())
+    volume = float(np.abs(per_shell).sum())
     ajar = [
         *_open_edges(surface, edges),
         *_crowded_edges(surface, edges),
@@ -99,10 +99,10 @@ def examine(surface: Surface) -> Examination:
     findings = [*_duplicates(surface), *ajar]
     if shells.number > MAX_SHELLS:
         findings.append(_too_many(shells))
-    if (not ajar and abs(volume) <= _FLAT * surface.size**3) or _is_flat(surface):
+    if (not ajar and volume <= _FLAT * surface.size**3) or _is_flat(surface):
         findings.insert(0, _no_volume(surface, volume))
-    elif not ajar and volume < 0.0:
-        findings.append(_inside_out(surface, volume))
+    elif not ajar and per_shell.max() <= 0.0:
+        findings.append(_inside_out(surface, -volume))
     findings += _crossings(surface, edges)
     return Examination(tuple(findings), edges, shells, per_shell)
 
