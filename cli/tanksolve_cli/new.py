@@ -1,0 +1,34 @@
+"""``tanksolve new``: a starter tank file, or a demo tank."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = ["register"]
+
+_EXAMPLE = "Example: tanksolve new my_tank.toml   or   tanksolve new demo.toml --demo"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("new", epilog=_EXAMPLE)(_new)
+
+
+def _new(
+    file: Annotated[Path, typer.Argument(help="Where to write; never over an existing file.")],
+    demo: Annotated[
+        bool, typer.Option("--demo", help="The demo tank: baffles, a sump, two pickups.")
+    ] = False,
+) -> None:
+    """Write a commented starter tank file to fill in, or the demo tank."""
+    from tanksolve.project.templates import template
+
+    from tanksolve.errors import OutputError
+    from tanksolve.report.files import write_text
+
+    if file.exists():
+        raise OutputError(f"'{file}' exists and is left as it is", next_step="choose another name")
+    write_text(file, template("demo" if demo else "starter"))
+    typer.echo(f"wrote {file}")
+    typer.echo(f"next: tanksolve envelope {file}")

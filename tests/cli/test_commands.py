@@ -1,0 +1,174 @@
+"""The commands as a user runs them: what they print, the JSON keys, exit codes, bad input."""
+
+import math
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from program import answer, run
+
+ROOT = Path(__file__).resolve().parents[2]
+BOX = ["--box", "900x300x300mm"]
+COMMON = {"format", "version", "inputs", "cautions"}
+SUCTION = ["--pickup", "suction=20,150,100mm"]
+
+
+def documented(section):
+    """Keys named in docs/json.md between one heading and the next."""
+    text = (ROOT / "docs" / "json.md").read_text()
+    return text.split(f"## `{section}`")[1].split("\n## ")[0]
+
+
+def test_envelope_of_a_box_agrees_with_the_triangle_on_paper():
+    found = answer("envelope", *BOX, "--fill", "42L", *SUCTION)
+    depth = 0.042 / (0.9 * 0.3)
+    nose_down = math.degrees(math.atan((depth - 0.1) / (0.45 - 0.02)))
+    assert found["nose_down"] == pytest.approx(nose_down, abs=1e-9)
+    assert found["nose_up"] is None
+    assert found["ok_at_level"] is True
+    assert found["fill"] == {
+        "unit": "m3",
+        "least": pytest.approx(0.042),
+        "most": pytest.approx(0.042),
+    }
+    assert found["cautions"][0].startswith("edge of drawing air, no allowance")
+    worst = found["worst"]
+    assert worst["port"] == "suction"
+    assert worst["slope_deg"] - 0.05 <= worst["held_to_deg"] <= worst["slope_deg"]
+    rows = {row["heading_deg"]: row for row in found["limits"]}
+    assert len(rows) == 72
+    assert rows[0]["limited"] is False
+    assert rows[0]["slope_deg"] is None
+    assert rows[180]["grade_percent"] == 12.8
+    for name in [*found, *found["limits"][0]]:
+        assert f"`{name}`" in (ROOT / "docs" / "json.md").read_text(), name
+
+
+def test_envelope_prints_degrees_and_grade_and_the_cautions():
+    done = run("envelope", *BOX, "--fill", "42L", *SUCTION)
+    assert done.returncode == 0
+    assert done.stdout.splitlines()[0].startswith("edge of drawing air, no allowance")
+    assert "7.3° (12.8 %)" in done.stdout
+    assert "roll-over" in done.stdout
+    assert "20.0 mm from the rear wall, 150.0 mm from the right wall" in done.stdout
+
+
+def test_not_held_on_level_ground_is_a_no():
+    found = answer("envelope", *BOX, "--fill", "20L", *SUCTION, code=3)
+    assert found["ok_at_level"] is False
+    assert found["worst"]["slope_deg"] == 0.0
+    assert run("envelope", *BOX, "--fill", "20L", *SUCTION).stdout.count("NO: not held") == 1
+
+
+def test_level_keys_and_signs():
+    words = ["level", *BOX, "--fill", "42L", *SUCTION, "--density", "870kg/m3"]
+    found = answer(*words, "--pitch", "10deg", "--roll", "-5deg")
+    assert found["up"][0] == pytest.approx(math.sin(math.radians(10)))
+    assert found["up"][1] == pytest.approx(-math.sin(math.radians(5)))
+    assert found["liquid_mass_kg"] == pytest.approx(36.54)
+    port = found["ports"][0]
+    assert port["wet"] is True
+    x, y, z = found["up"]
+    depth = 0.042 / (0.9 * 0.3)  # the plane turns about the middle of its level position
+    level = z * depth + x * 0.45 + y * 0.15
+    assert port["margin_m"] == pytest.approx(level - (x * 0.02 + y * 0.15 + z * 0.1), abs=1e-12)
+    for name in [*found, *port]:
+        assert (
+            f"`{name}`"
+            in documented("level") + documented("envelope") + "`format`version`inputs`cautions`"
+        ), name
+    shown = run(*words, "--pitch", "10deg", "--roll", "-5deg").stdout
+    assert "nose up" in shown
+    assert "left side down" in shown
+
+
+def test_dip_is_linear_in_a_box_and_writes_csv(tmp_path):
+    csv = tmp_path / "dip.csv"
+    found = answer("dip", *BOX, "--step", "70mm", "--csv", csv)
+    assert [row["depth_m"] for row in found["rows"]][-1] == pytest.approx(0.3)
+    for row in found["rows"]:
+        assert row["volume_m3"] == pytest.approx(0.27 * row["depth_m"], abs=1e-15)
+    lines = csv.read_text().splitlines()
+    assert lines[0] == "depth_m,volume_m3"
+    assert len(lines) == 1 + len(found["rows"])
+
+
+def test_compare_ranks_the_better_pickup_first():
+    found = answer(
+        "compare", *BOX, "--fill", "42L",
+        "--pickup", "rear=20,150,50mm", "--pickup", "middle=450,150,50mm",
+    )  # fmt: skip
+    assert [c["name"] for c in found["contenders"]] == ["middle", "rear"]
+    first, second = found["contenders"]
+    assert first["worst_held_to_deg"] > second["worst_held_to_deg"]
+
+
+BAD = {
+    "no tank": (["envelope", "--fill", "42L", *SUCTION], "no tank"),
+    "missing file": (["envelope", "nowhere.toml", "--fill", "42L"], "nowhere.toml"),
+    "missing mesh": (
+        ["inspect", "nowhere.stl", "--unit", "mm", "--forward", "+x", "--up", "+z"],
+        "nowhere.stl",
+    ),
+    "no fill": (["envelope", *BOX, *SUCTION], "no fill"),
+    "no ports": (["envelope", *BOX, "--fill", "42L"], "no port"),
+    "negative fill": (["envelope", *BOX, "--fill", "-4L", *SUCTION], "not positive"),
+    "over-full": (["envelope", *BOX, "--fill", "82L", *SUCTION], "81.000 L"),
+    "port outside": (
+        ["envelope", *BOX, "--fill", "42L", "--pickup", "p=-5,150,100mm"],
+        "by 5.0 mm",
+    ),
+    "unknown unit": (["envelope", *BOX, "--fill", "42firkinz", *SUCTION], "firkinz"),
+    "decimal comma": (["envelope", *BOX, "--fill", "42,5L", *SUCTION], "42.5L"),
+    "bare number": (["envelope", *BOX, "--fill", "42", *SUCTION], "no unit"),
+    "bare angle": (["level", *BOX, "--fill", "42L", "--pitch", "10"], "degrees or grade"),
+    "pitch at 90": (["level", *BOX, "--fill", "42L", "--pitch", "90deg"], "90°"),
+    "search past 90": (
+        ["envelope", *BOX, "--fill", "42L", *SUCTION, "--search-to", "95deg"],
+        "90°",
+    ),
+    "unwritable": (
+        ["dip", *BOX, "--csv", "/nowhere/at/all/dip.csv"],
+        "/nowhere/at/all/dip.csv",
+    ),
+    "two tanks": (["dip", *BOX, "--cylinder", "300x900mm"], "one tank"),
+    "fill reversed": (["envelope", *BOX, "--fill", "42L..30L", *SUCTION], "smaller first"),
+    "one pickup": (["compare", *BOX, "--fill", "42L", *SUCTION], "compare"),
+    "same name": (
+        ["envelope", *BOX, "--fill", "42L", "--pickup", "a=20,150,100mm,bore=0mm"],
+        "positive",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_mistake_is_one_message_and_exit_code_2(name, tmp_path):
+    words, part = BAD[name]
+    done = run(*words, cwd=tmp_path)
+    assert done.returncode == 2, done.stdout + done.stderr
+    assert part in done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stdout == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_help_has_an_example_for_every_command():
+    for command in ("envelope", "level", "dip", "compare", "inspect"):
+        assert f"tanksolve {command}" in " ".join(run(command, "--help").stdout.split())
+
+
+def test_the_program_runs_as_a_process_and_ends_with_its_code():
+    paths = os.pathsep.join([str(ROOT), str(ROOT / "cli")])
+    done = subprocess.run(
+        [sys.executable, "-m", "tanksolve_cli", "dip", "--box", "1x1mm"],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PYTHONPATH": paths},
+        check=False,
+        timeout=300,
+    )
+    assert done.returncode == 2
+    assert done.stderr.startswith("tanksolve: --box: ")
+    assert "Traceback" not in done.stderr
