@@ -163,7 +163,7 @@ def _from_file(words: TankWords) -> Case:
         read_fill,
         project.pickup_rule,
         project.density,
-        project.notes,
+        tuple(note for note in project.notes if read_fill is None or note != read_fill.words),
     )
 
 

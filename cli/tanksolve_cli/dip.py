@@ -34,7 +34,7 @@ def _dip(
         case = read_case(words)
         table = dip(case.wall_tank, parse_length(step, "--step"))
     if csv is not None:
-        from tanksolve.report.files import write_text
+        from tanksolve.files import write_text
 
         lines = ["depth_m,volume_m3", *(f"{r.depth_m!r},{r.volume_m3!r}" for r in table.rows)]
         write_text(csv, "\n".join(lines) + "\n")

@@ -22,13 +22,8 @@ def _new(
     ] = False,
 ) -> None:
     """Write a commented starter tank file to fill in, or the demo tank."""
-    from tanksolve.project.templates import template
+    from tanksolve.project.save import write_new
 
-    from tanksolve.errors import OutputError
-    from tanksolve.report.files import write_text
-
-    if file.exists():
-        raise OutputError(f"'{file}' exists and is left as it is", next_step="choose another name")
-    write_text(file, template("demo" if demo else "starter"))
+    write_new(file, demo=demo)
     typer.echo(f"wrote {file}")
     typer.echo(f"next: tanksolve envelope {file}")

@@ -92,10 +92,11 @@ def echo_case(case: "Case") -> None:
     if case.read_fill is not None:
         typer.echo(f"liquid  {case.read_fill.words}")
     for port in case.wall_ports:
-        rear, right, floor = (length_words(c) for c in case.wall_tank.from_walls(port.position))
+        x, y, z = case.wall_tank.from_walls(port.position)
+        height = f"{length_words(abs(z))} {'above' if z >= 0.0 else 'below'} the floor"
         typer.echo(
-            f"port    {port.name} ({port.kind}, {port.effective_rule}): {rear} from the rear wall, "
-            f"{right} from the right wall, {floor} above the floor"
+            f"port    {port.name} ({port.kind}, {port.effective_rule}): {length_words(x)} from the "
+            f"rear wall, {length_words(y)} from the right wall, {height}"
         )
         extra = [f"bore {length_words(port.bore)}"] if port.bore is not None else []
         if port.required_cover > 0.0:

@@ -110,7 +110,7 @@ def assemble(
     result = subtract(undivided, cut_plates)
     vertices, faces = from_body(result, f"tank '{shell.name}'")
     notes, error = tally.closed()
-    tank = Tank(shell.name, vertices, faces, shell.notes + notes, error)
+    tank = Tank(shell.name, vertices, faces, shell.notes + notes, error, shell.datum)
     return Assembly(tank, tuple(openings), undivided, tuple(plates))
 
 

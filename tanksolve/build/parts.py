@@ -149,7 +149,8 @@ def outside_notes(outside: bool, wall: float) -> tuple[str, ...]:
 
 def make_tank(name: str, solid: Solid, notes: tuple[str, ...]) -> Tank:
     """Close a solid into a Tank, with what its facets do to the volume stated in words."""
-    return Tank(name, solid.vertices, solid.faces, notes + facet_notes(solid), solid.volume_error)
+    notes += facet_notes(solid)
+    return Tank(name, solid.vertices, solid.faces, notes, solid.volume_error, datum=(0.0, 0.0, 0.0))
 
 
 def facet_notes(solid: Solid) -> tuple[str, ...]:

@@ -29,6 +29,8 @@ class Tank:
     notes : what was read or assumed on the way here, in words, for the user to confirm.
     volume_error : signed error of ``capacity`` from facets that stand for curves [m³]; positive
         where the mesh holds more than the curved tank; None where it is not known.
+    datum : the point that places are told from: rear wall, right wall, floor [m]; None takes the
+        rear right bottom corner of the enclosing box.
 
     Nothing is repaired here: ``tanksolve.build`` makes meshes that pass, or refuses them.
     Raises TankError where the surface bounds no positive volume.
@@ -39,6 +41,7 @@ class Tank:
     faces: Faces = field(repr=False, metadata={"json": False})
     notes: tuple[str, ...] = ()
     volume_error: float | None = 0.0
+    datum: tuple[float, float, float] | None = None
 
     def __post_init__(self) -> None:
         vertices = np.array(self.vertices, dtype=np.float64, order="C")
@@ -158,8 +161,9 @@ class Tank:
         return float(np.sqrt(_squared_distances(p, self.vertices[self.faces]).min()))
 
     def from_walls(self, point: ArrayLike) -> tuple[float, float, float]:
-        """Distances [m] of a point from the rear, right and bottom of the enclosing box."""
-        x, y, z = (float(c) for c in np.asarray(point, float) - self.lower)
+        """Distances [m] of a point from the rear wall, the right wall and the floor."""
+        datum = self.lower if self.datum is None else np.asarray(self.datum)
+        x, y, z = (float(c) for c in np.asarray(point, float) - datum)
         return x, y, z
 
 

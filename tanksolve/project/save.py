@@ -1,12 +1,12 @@
 """A project back to a tank file: comments and order of the keys survive."""
 
 import os
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from tanksolve.errors import OutputError
+from tanksolve.files import write_text
 from tanksolve.project.load import loads
 from tanksolve.project.project import Project
 
@@ -93,30 +93,6 @@ def _with_mesh_from(text: str, old: Path, new: Path) -> str:
 
 
 def _write(target: Path, text: str, overwrite: bool) -> None:
-    """Write beside the target and move it there, so that no half of a file is ever left."""
     if target.exists() and not overwrite:
         raise OutputError("the file exists and is not overwritten", where=str(target))
-    try:
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-    except OSError as error:
-        raise OutputError(
-            f"cannot be written: {error.strerror or error}", where=str(target)
-        ) from None
-    scratch = Path(name)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        scratch.chmod(0o666 & ~_umask())
-        scratch.replace(target)
-    except OSError as error:
-        scratch.unlink(missing_ok=True)
-        raise OutputError(
-            f"cannot be written: {error.strerror or error}", where=str(target)
-        ) from None
-
-
-def _umask() -> int:
-    """The permissions that new files go without; they can only be read by setting them."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+    write_text(target, text)

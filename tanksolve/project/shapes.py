@@ -1,5 +1,6 @@
 """Tables of the tank file that give the shell: one per shape, with the key ``shape``."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -112,14 +113,18 @@ class Mesh(Strict):
 
         tank = read_mesh(folder / self.file, self.unit, self.forward, self.up, meaning=self.meaning)
         if self.measured_from == "origin":
-            return Tank(name, tank.vertices, tank.faces, tank.notes, tank.volume_error)
+            return replace(tank, name=name)
         x, y, z = (0.0 - round(1000.0 * float(c), 1) for c in tank.lower)
         note = (
             "positions are measured from the rear right bottom corner of the enclosing box; "
             f"the mesh's own origin is at ({x:.1f}, {y:.1f}, {z:.1f}) mm"
         )
-        return Tank(
-            name, tank.vertices - tank.lower, tank.faces, (*tank.notes, note), tank.volume_error
+        return replace(
+            tank,
+            name=name,
+            vertices=tank.vertices - tank.lower,
+            notes=(*tank.notes, note),
+            datum=(0.0, 0.0, 0.0),
         )
 
     def check_parts(self) -> None:

@@ -155,7 +155,7 @@ def test_a_mistake_is_one_message_and_exit_code_2(name, tmp_path):
 
 
 def test_help_has_an_example_for_every_command():
-    for command in ("envelope", "level", "dip", "compare", "inspect"):
+    for command in ("envelope", "level", "dip", "compare", "inspect", "new"):
         assert f"tanksolve {command}" in " ".join(run(command, "--help").stdout.split())
 
 
@@ -172,3 +172,24 @@ def test_the_program_runs_as_a_process_and_ends_with_its_code():
     assert done.returncode == 2
     assert done.stderr.startswith("tanksolve: --box: ")
     assert "Traceback" not in done.stderr
+
+
+def test_new_writes_files_that_run_and_never_over_another(tmp_path):
+    for options in ([], ["--demo"]):
+        file = tmp_path / f"tank{len(options)}.toml"
+        assert run("new", file, *options).returncode == 0
+        found = answer("envelope", file)
+        assert found["ok_at_level"] is True
+        before = file.read_text()
+        again = run("new", file)
+        assert again.returncode == 2
+        assert "not overwritten" in again.stderr
+        assert file.read_text() == before
+
+
+def test_options_replace_ports_and_fill_of_a_tank_file(tmp_path):
+    file = tmp_path / "tank.toml"
+    run("new", file)
+    found = answer("envelope", file, "--fill", "50L", "--pickup", "suction=450,150,60mm")
+    assert found["fill"]["least"] == pytest.approx(0.05)
+    assert found["cautions"][0].startswith("edge of drawing air")

@@ -63,7 +63,7 @@ def test_nothing_is_overwritten_unless_told(tmp_path):
     assert "my tank" in target.read_text(encoding="utf-8")
     write_new(target, demo=True, overwrite=True)
     assert "sprayer" in target.read_text(encoding="utf-8")
-    with pytest.raises(OutputError, match="cannot be written"):
+    with pytest.raises(OutputError, match="cannot write"):
         write_new(tmp_path / "nowhere" / "tank.toml")
 
 
