@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.build.findings import Finding, Place, counted
-from tanksolve.kernel.crossing import CROSSES, find_crossings
+from tanksolve.kernel.crossing import find_crossings
+from tanksolve.kernel.face_pairs import CROSSES
 from tanksolve.kernel.topology import (
     CROWDED,
     NO_TWIN,

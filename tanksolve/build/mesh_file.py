@@ -28,7 +28,7 @@ from tanksolve.build.readings import (
 from tanksolve.build.shells import check_winding
 from tanksolve.model.tank import Tank
 
-__all__ = ["Meaning", "read_mesh", "read_mesh_and_plugs"]
+__all__ = ["read_mesh", "read_mesh_and_plugs"]
 
 
 def read_mesh(

@@ -12,7 +12,7 @@ from tanksolve.kernel.topology import winding
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["Reading", "Shell", "cavities", "check_winding", "liquid_bodies", "nest"]
+__all__ = ["Reading", "Shell", "cavities", "check_winding", "liquid_bodies", "nest", "outermost"]
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ def liquid_bodies(
         if outer.depth == 0:
             family = [
                 outer,
-                *(s for s in shells if s is not outer and _outermost(s, shells) == outer),
+                *(s for s in shells if s is not outer and outermost(s, shells) == outer),
             ]
             chosen = np.isin(examination.shells.label, [s.number - 1 for s in family])
             volume = sum(s.volume for s in family)
@@ -144,7 +144,8 @@ def liquid_bodies(
     return tuple(readings)
 
 
-def _outermost(shell: Shell, shells: tuple[Shell, ...]) -> Shell:
+def outermost(shell: Shell, shells: tuple[Shell, ...]) -> Shell:
+    """Shell that encloses all others round ``shell``, or the shell itself."""
     while shell.parent is not None:
         shell = shells[shell.parent - 1]
     return shell

@@ -14,7 +14,7 @@ from tanksolve.errors import MeshError
 
 Array = NDArray[np.float64]
 
-__all__ = ["read_stl"]
+__all__ = ["read_stl", "stl_bytes"]
 
 _RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 _HEADER = 84  # 80 bytes of text and the number of faces
@@ -108,3 +108,14 @@ def _malformed(text: bytes, index: int, path: Path) -> MeshError:
         allowed="facet normal, outer loop, three vertex lines, endloop, endfacet",
         next_step="export or copy the file again",
     )
+
+
+def stl_bytes(corners: Array) -> bytes:
+    """Write faces (F, 3, 3) as a binary STL; coordinates are rounded to single precision."""
+    records = np.zeros(len(corners), _RECORD)
+    records["corners"] = corners
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    length = np.linalg.norm(normals, axis=1, keepdims=True)
+    records["normal"] = normals / np.where(length > 0.0, length, 1.0)
+    header = b"binary STL written by tanksolve".ljust(80) + len(corners).to_bytes(4, "little")
+    return header + records.tobytes()

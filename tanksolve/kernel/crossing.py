@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled, compiled_parallel
-from tanksolve.kernel.face_pairs import CROSSES, OVERLAPS, face_planes, meet
+from tanksolve.kernel.face_pairs import face_planes, meet
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["CROSSES", "OVERLAPS", "Crossings", "find_crossings"]
+__all__ = ["Crossings", "find_crossings"]
 
 _LEAF = 4  # faces to a leaf of the hierarchy
 

@@ -29,7 +29,8 @@ Vector = tuple[float, float, float]
 
 __all__ = ["CROSSES", "OVERLAPS", "face_planes", "meet"]
 
-CROSSES, OVERLAPS = 1, 2
+CROSSES = 1
+OVERLAPS = 2
 
 
 @compiled

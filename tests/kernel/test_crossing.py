@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from solids_by_hand import ball, box, inverted, turned
 
-from tanksolve.kernel.crossing import CROSSES, OVERLAPS, find_crossings
+from tanksolve.kernel.crossing import find_crossings
+from tanksolve.kernel.face_pairs import CROSSES, OVERLAPS
 from tanksolve.kernel.topology import edges_of, merge_equal
 
 
