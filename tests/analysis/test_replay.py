@@ -147,7 +147,7 @@ def told(result: Replay) -> list[tuple[object, ...]]:
 def test_blocks_do_not_show(tank: Tank, tmp_path: Path) -> None:
     pitches = [0, 16, 20, 16, 0, 0, 18, 0, 25, 26, 27] * 7
     rows = [f"{t},{p},0" for t, p in enumerate(pitches)]
-    rows[20], rows[40] = "oops,1,1", "3,1,1"
+    rows[20], rows[40], rows[30] = "oops,1,1", "3,1,1", f"\n\n{rows[30]}"
     path = log(tmp_path, *rows)
     whole = replay(tank, EDGE, FILL, path)
     for size in (1, 13, 64, 500):
