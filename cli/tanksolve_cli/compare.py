@@ -35,11 +35,14 @@ def _compare(
     from tanksolve.analysis.compare import compare
     from tanksolve.errors import PortError
     from tanksolve.model.ports import PortKind
+    from tanksolve.report.save import check_picture_path
     from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
     from tanksolve_cli.envelope import envelope_json
 
     with busy("reading the tank and searching the limits of each pickup"):
+        for path in overlay or []:
+            check_picture_path(path)
         case = read_case(words)
         pickups = {p.name: [p] for p in case.ports if p.kind is PortKind.PICKUP}
         if len(pickups) < 2:
@@ -51,6 +54,12 @@ def _compare(
         others = [p for p in case.ports if p.kind is not PortKind.PICKUP]
         degrees = math.degrees(parse_angle(search_to, "--search-to"))
         result = compare(case.tank, pickups, case.fill, others=others, search_to_deg=degrees)
+    if overlay:
+        from tanksolve.report.comparison import comparison_figure
+        from tanksolve.report.save import save_picture
+
+        for path in overlay:
+            save_picture(comparison_figure(result, unit=case.volume_unit), path)
     first = (case.first_caution,) if case.first_caution else ()
     if as_json:
         contenders = [

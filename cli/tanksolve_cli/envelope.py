@@ -46,10 +46,13 @@ def _envelope(
     import math
 
     from tanksolve.analysis.envelope import envelope
+    from tanksolve.report.save import check_picture_path
     from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
 
     with busy("reading the tank and searching its limits"):
+        for path in [*(plan or []), *(map_ or [])]:
+            check_picture_path(path)
         case = read_case(words)
         result = envelope(
             case.tank,
@@ -60,6 +63,7 @@ def _envelope(
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
             tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
         )
+        _draw(result, case, plan or [], map_ or [])
     if as_json:
         first = (case.first_caution,) if case.first_caution else ()
         print_json("envelope", words.as_inputs(), envelope_json(result), (*first, *CAUTIONS))
@@ -81,6 +85,19 @@ def envelope_json(result: "Envelope") -> dict[str, Any]:
         plain[name] = [{**row, "searched_to_deg": result.searched_to_deg} for row in plain[name]]
     plain["worst"]["searched_to_deg"] = result.searched_to_deg
     return plain
+
+
+def _draw(result: "Envelope", case: "Case", plans: list[Path], maps: list[Path]) -> None:
+    if not plans and not maps:
+        return
+    from tanksolve.report.pitch_roll_map import map_figure
+    from tanksolve.report.plan import plan_figure
+    from tanksolve.report.save import save_picture
+
+    for path in plans:
+        save_picture(plan_figure(result, unit=case.volume_unit), path)
+    for path in maps:
+        save_picture(map_figure(result, unit=case.volume_unit), path)
 
 
 def _print(result: "Envelope", case: "Case") -> None:

@@ -1,10 +1,10 @@
 """Write a picture whole or not at all."""
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tanksolve.errors import OutputError
+from tanksolve.files import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -50,15 +50,10 @@ def save_picture(figure: "Figure", path: str | Path, dpi: int = 150) -> Path:
     path = check_picture_path(path)
     suffix = path.suffix.lower().lstrip(".")
     undated: dict[str, Any] = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(suffix, {})
-    part = path.with_name(f".{path.stem}-{os.getpid()}.{suffix}")
-    try:
+
+    def draw(part: Path) -> None:
         with mpl.rc_context({"svg.hashsalt": "tanksolve"}):
             figure.savefig(part, format=suffix, dpi=dpi, metadata=undated)
-        part.replace(path)
-    except OSError as error:
-        raise OutputError(
-            f"cannot be written: {error.strerror or error}", where=str(path)
-        ) from error
-    finally:
-        part.unlink(missing_ok=True)
+
+    write_whole(path, draw)
     return path

@@ -193,3 +193,16 @@ def test_options_replace_ports_and_fill_of_a_tank_file(tmp_path):
     found = answer("envelope", file, "--fill", "50L", "--pickup", "suction=450,150,60mm")
     assert found["fill"]["least"] == pytest.approx(0.05)
     assert found["cautions"][0].startswith("edge of drawing air")
+
+
+def test_pictures_are_written_and_said(tmp_path):
+    plan, chart = tmp_path / "limits.png", tmp_path / "margins.svg"
+    done = run("envelope", *BOX, "--fill", "42L", *SUCTION, "--plan", plan, "--map", chart)
+    assert done.returncode == 0
+    assert f"wrote {plan}" in done.stdout
+    assert plan.read_bytes().startswith(b"\x89PNG")
+    assert "<svg" in chart.read_text()
+    done = run("envelope", *BOX, "--fill", "42L", *SUCTION, "--plan", tmp_path / "limits.gif")
+    assert done.returncode == 2
+    assert ".gif" in done.stderr
+    assert sorted(tmp_path.iterdir()) == [plan, chart]
