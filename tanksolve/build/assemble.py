@@ -13,6 +13,7 @@ import numpy as np
 from tanksolve.build.baffles import Baffle, plate_bodies
 from tanksolve.build.booleans import Body, from_body, intersection, subtract, to_body, union
 from tanksolve.build.internals import Internal
+from tanksolve.build.sizes import nominal_box
 from tanksolve.build.solids import Solid
 from tanksolve.build.sumps import Sump, hang
 from tanksolve.errors import TankError
@@ -135,7 +136,7 @@ def _openings(
                 next_step="check where it is on the plate",
             )
         box = cleared.bounding_box()
-        floor = float(shell.lower[2])
+        floor = float(nominal_box(shell)[0][2])
         area = cleared.volume() / baffle.thickness
         found.append(Opening(baffle.name, words, area, box[2] - floor, box[5] - floor, cut))
     return found

@@ -20,6 +20,7 @@ from tanksolve.build.profile import (
     rectangle,
     rounded_rectangle,
 )
+from tanksolve.build.sizes import nominal_box
 from tanksolve.build.solids import Solid, cuboid, extrude
 from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
@@ -200,11 +201,12 @@ class Baffle:
         """Where the plate's measures start, in tank axes (3,) [m]."""
         offset = np.zeros(3)
         offset[("across", "along", "flat").index(self.stands)] = self.at
-        return np.asarray(tank.lower + offset)
+        return np.asarray(nominal_box(tank)[0] + offset)
 
     def extents(self, tank: Tank) -> tuple[float, float]:
         """How far the plate reaches over the tank's enclosing box, along its two directions [m]."""
-        length, width, height = (float(s) for s in tank.upper - tank.lower)
+        corner, far = nominal_box(tank)
+        length, width, height = (float(s) for s in far - corner)
         if self.stands == "flat":
             return length / math.cos(self.lean), width
         across = width if self.stands == "across" else length
@@ -231,11 +233,12 @@ def plate_bodies(baffle: Baffle, tank: Tank) -> tuple[Body, list[tuple[str, Body
     for cut in baffle.cuts:
         outline = _outline(cut, baffle, (e1, e2), over)
         openings.append((cut.words, to_body(baffle.solid(outline, tank, baffle.thickness))))
-    low, high = tank.lower - size, tank.upper + size
+    corner, far = nominal_box(tank)
+    low, high = corner - size, far + size
     for edge, gap in baffle.gaps.items():
         axis, end = _SIDES[edge]
         corners = [low.copy(), high.copy()]
-        corners[1 - end][axis] = tank.lower[axis] + gap if end == 0 else tank.upper[axis] - gap
+        corners[1 - end][axis] = corner[axis] + gap if end == 0 else far[axis] - gap
         openings.append(
             (f"{edge} gap {1000 * gap:g} mm", intersection(thick, to_body(cuboid(*corners))))
         )

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.build.profile import CHORD_TOLERANCE, circle
-from tanksolve.build.solids import AXES, Solid, cuboid, prism
+from tanksolve.build.sizes import nominal_box
+from tanksolve.build.solids import Solid, axis_of, cuboid, prism
 from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
 
@@ -59,11 +60,12 @@ class Internal:
     @property
     def axis(self) -> int:
         """Number of the tank axis that a round one lies along."""
-        return int(np.argmax(AXES[self.lies][:, 2]))
+        return axis_of(self.lies)
 
     def solid(self, tank: Tank) -> Solid:
         """The displacer in tank axes; an end at a wall of the enclosing box is carried through it."""
-        size = tank.upper - tank.lower
+        corner, far = nominal_box(tank)
+        size = far - corner
         if np.any(np.asarray(self.low) >= size) or np.any(np.asarray(self.high) <= 0.0):
             raise TankError(
                 "it lies outside the tank",
@@ -84,7 +86,7 @@ class Internal:
             return prism(round_one, float(high[self.axis] - low[self.axis]), self.lies).moved(
                 tank.lower + low
             )
-        return cuboid(tank.lower + low, tank.lower + high)
+        return cuboid(corner + low, corner + high)
 
 
 def block(
@@ -185,17 +187,17 @@ def rib(
     low[run] = -np.inf if start is None else start
     high[run] = np.inf if stop is None else stop
     low[third], high[third] = at, at + thickness
-    size = float((tank.upper - tank.lower)[wall])
+    corner, far = nominal_box(tank)
+    size = float((far - corner)[wall])
     low[wall], high[wall] = (-np.inf, height) if end == 0 else (size - height, np.inf)
     return Internal(name, "block", _three(low), _three(high))
 
 
 def _axis(name: str, lies: str) -> int:
-    if lies not in AXES:
-        raise TankError(
-            f"'{lies}' is not a direction", where=f"internal '{name}'", allowed=", ".join(AXES)
-        )
-    return int(np.argmax(AXES[lies][:, 2]))
+    try:
+        return axis_of(lies)
+    except TankError as error:
+        raise error.at(f"internal '{name}'") from None
 
 
 def _three(values: Array) -> tuple[float, float, float]:

@@ -4,12 +4,18 @@ The origin of every tank made here is the rear right bottom inner corner of its 
 x forward, y to the left, z up, so that every position in the tank is positive.
 """
 
-import numpy as np
 from numpy.typing import ArrayLike
 
-from tanksolve.build.profile import CHORD_TOLERANCE, Profile, circle, inset, polygon
-from tanksolve.build.solids import Solid, cuboid, prism
-from tanksolve.errors import TankError
+from tanksolve.build.profile import (
+    CHORD_TOLERANCE,
+    Profile,
+    circle,
+    inset,
+    polygon,
+    rounded_rectangle,
+)
+from tanksolve.build.sizes import inner_sizes, make_tank, outside_notes, size_notes
+from tanksolve.build.solids import axis_of, cuboid, prism
 from tanksolve.model.tank import Tank
 
 __all__ = ["box", "cylinder", "extrusion"]
@@ -23,6 +29,9 @@ def box(
     name: str = "box",
     outside: bool = False,
     wall: float = 0.0,
+    corner_radius: float = 0.0,
+    rounded: str = "along",
+    chord_tolerance: float = CHORD_TOLERANCE,
 ) -> Tank:
     """A rectangular tank.
 
@@ -30,12 +39,22 @@ def box(
     ----------
     length, width, height : sizes along x, y, z [m]; inside sizes unless ``outside``.
     outside : the sizes are taken over the plates, each ``wall`` [m] thick.
+    corner_radius : of the four bent edges that run ``rounded`` (along, across or upright) [m];
+        over the outside where the sizes are.
+    chord_tolerance : how far the facets may stray from the bends [m].
 
     Raises TankError for sizes that are not positive, or a wall that leaves no room.
     """
     sizes = inner_sizes({"length": length, "width": width, "height": height}, outside, wall)
-    solid = cuboid((0.0, 0.0, 0.0), sizes)
-    return make_tank(name, solid, size_notes(sizes, outside, wall))
+    notes = size_notes(sizes, outside, wall)
+    if corner_radius == 0.0:
+        return make_tank(name, cuboid((0.0, 0.0, 0.0), sizes), notes)
+    radius = max(0.0, corner_radius - wall) if outside else corner_radius
+    axis = axis_of(rounded)
+    across = [size for k, size in enumerate(sizes) if k != axis]
+    section = rounded_rectangle(across[0], across[1], radius, chord_tolerance)
+    notes += (f"edges {rounded} bent to an inside radius of {1000 * radius:g} mm",)
+    return make_tank(name, prism(section, sizes[axis], rounded), notes)
 
 
 def cylinder(
@@ -101,69 +120,3 @@ def extrusion(
         f"constant section of {len(section.points)} corners, {1000 * inner_length:g} mm long inside, {along}",
     )
     return make_tank(name, solid, notes + outside_notes(outside, wall))
-
-
-def inner_sizes(sizes: dict[str, float], outside: bool, wall: float) -> tuple[float, ...]:
-    """Check named sizes [m] and take the wall off both ends of each where they are outside sizes.
-
-    Raises TankError for a size or wall that is not positive, or a wall that leaves no room.
-    """
-    for what, size in sizes.items():
-        if not (np.isfinite(size) and size > 0.0):
-            raise TankError(
-                f"a {what} of {1000 * size:g} mm is not positive",
-                next_step="give the size with its unit",
-            )
-    if not outside:
-        return tuple(sizes.values())
-    if not wall > 0.0:
-        raise TankError(
-            "outside sizes are given without the thickness of the wall",
-            allowed="a wall above 0 mm",
-            next_step="give the wall, as in --wall 3mm, or inside sizes",
-        )
-    inner = {what: size - 2.0 * wall for what, size in sizes.items()}
-    for what, size in inner.items():
-        if size <= 0.0:
-            raise TankError(
-                f"a wall of {1000 * wall:g} mm leaves no room in a {what} of {1000 * sizes[what]:g} mm"
-            )
-    return tuple(inner.values())
-
-
-def size_notes(sizes: tuple[float, ...], outside: bool, wall: float) -> tuple[str, ...]:
-    """The inside sizes (3,) [m] in words."""
-    length, width, height = (1000.0 * s for s in sizes)
-    first = f"inside sizes {length:g} x {width:g} x {height:g} mm (length forward x width x height)"
-    return (first, *outside_notes(outside, wall))
-
-
-def outside_notes(outside: bool, wall: float) -> tuple[str, ...]:
-    """What was taken off for the wall, in words."""
-    return (
-        (f"sizes were given over the outside; a wall of {1000 * wall:g} mm is taken off each side",)
-        if outside
-        else ()
-    )
-
-
-def make_tank(name: str, solid: Solid, notes: tuple[str, ...]) -> Tank:
-    """Close a solid into a Tank, with what its facets do to the volume stated in words."""
-    notes += facet_notes(solid)
-    return Tank(name, solid.vertices, solid.faces, notes, solid.volume_error, datum=(0.0, 0.0, 0.0))
-
-
-def facet_notes(solid: Solid) -> tuple[str, ...]:
-    """What faceting does to the capacity and to part volumes, in words; nothing for plane walls."""
-    if solid.partial_bound <= 1e-12 * solid.volume:
-        return ()
-    share = 100.0 * solid.partial_bound / solid.volume
-    if abs(solid.volume_error) <= 1e-12 * solid.volume:
-        whole = "the curved walls are facets of equal area: the capacity is exact"
-    else:
-        side = "more" if solid.volume_error > 0.0 else "less"
-        litres = 1000.0 * abs(solid.volume_error)
-        whole = f"the facets of the curved walls hold {litres:.3g} L {side} than the curved tank"
-    return (
-        f"{whole}; the volume in any part of the tank is right within {share:.2g} % of the capacity",
-    )

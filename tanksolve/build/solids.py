@@ -1,5 +1,6 @@
 """Closed triangle meshes from profiles, without a boolean: extruded, revolved, box and frustum."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -12,7 +13,7 @@ from tanksolve.errors import TankError
 Array = NDArray[np.float64]
 Faces = NDArray[np.int64]
 
-__all__ = ["AXES", "Solid", "cuboid", "extrude", "loft", "prism", "revolve"]
+__all__ = ["AXES", "Solid", "axis_of", "cuboid", "extrude", "loft", "prism", "revolve"]
 
 # Which tank axes the local axes become: local z runs along the named direction.
 AXES = {
@@ -61,8 +62,7 @@ class Solid:
         Lying along, local x points left and local y up; lying across, local x points up and
         local y forward.
         """
-        if along not in AXES:
-            raise TankError(f"'{along}' is not a direction", allowed=", ".join(AXES))
+        axis_of(along)
         return self.turned(AXES[along])
 
 
@@ -106,14 +106,14 @@ def prism(profile: Profile, length: float, along: str) -> Solid:
     The profile's points are (left, up) for a prism ``along`` the machine, (forward, up) for one
     ``across`` it, (forward, left) for an ``upright`` one.
     """
-    if (
-        along == "across"
-    ):  # forward and up make a left-handed pair with left: swap them, keep the sense
+    if along == "across":  # forward, up, left is a left-handed triple: swap two, keep the sense
         profile = replace(profile, points=profile.points[::-1, ::-1].copy())
     return extrude(profile, length).lying(along)
 
 
-def revolve(outline: ArrayLike, tolerance: float, exact_volume: float | None = None) -> Solid:
+def revolve(
+    outline: ArrayLike, tolerance: float, exact_volume: float | None = None, stray: float = 0.0
+) -> Solid:
     """A solid of revolution about the local z axis.
 
     Parameters
@@ -122,6 +122,7 @@ def revolve(outline: ArrayLike, tolerance: float, exact_volume: float | None = N
         round; it starts and ends on the axis (radius 0), or closes on itself off the axis.
     tolerance : chord tolerance round the axis [m].
     exact_volume : volume of the curved solid [m³], where the outline itself is faceted.
+    stray : how far the outline's own facets are from the curve [m].
 
     Each ring is a polygon equal in area to its circle, so every cone between rings has its exact
     volume, and only the facets of the outline err.
@@ -129,37 +130,40 @@ def revolve(outline: ArrayLike, tolerance: float, exact_volume: float | None = N
     points = np.asarray(outline, float)
     points = points[np.r_[True, np.any(np.diff(points, axis=0) != 0.0, axis=1)]]
     widest = float(points[:, 0].max())
-    if points[:, 0].min() < 0.0 or widest <= 0.0:
-        raise TankError(
-            "a revolved outline has a negative radius, or none",
-            allowed="radius, height; radius 0 or more",
-        )
     n = circle_facets(widest, tolerance)
     angle = 2.0 * np.pi * np.arange(n) / n
-    ring = equal_area_factor(n) * np.column_stack([np.cos(angle), np.sin(angle)])
+    factor = equal_area_factor(n)
+    ring = factor * np.column_stack([np.cos(angle), np.sin(angle)])
     vertices: list[Array] = []
-    rows: list[
-        Faces
-    ] = []  # vertex numbers of each ring; one number repeated for a point on the axis
+    rows: list[Faces] = []  # vertex numbers of each ring; one number throughout on the axis
     count = 0
     for radius, height in points:
-        if radius == 0.0:
-            vertices.append(np.array([[0.0, 0.0, height]]))
-            rows.append(np.full(n, count))
-        else:
-            vertices.append(np.column_stack([radius * ring, np.full(n, height)]))
-            rows.append(count + np.arange(n))
-        count = count + len(vertices[-1])
-    closed = points[0, 0] > 0.0
+        on_axis = radius == 0.0
+        corners = np.zeros((1, 2)) if on_axis else radius * ring
+        vertices.append(np.column_stack([corners, np.full(len(corners), height)]))
+        rows.append(np.full(n, count) if on_axis else count + np.arange(n))
+        count += len(corners)
     bands = [_side(lower, upper) for lower, upper in zip(rows, rows[1:] + rows[:1], strict=True)]
-    faces = np.vstack(bands if closed else bands[:-1])
-    apart = (
-        (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
-    )
-    solid = Solid(np.vstack(vertices), faces[apart])
+    faces = np.vstack(bands if points[0, 0] > 0.0 else bands[:-1])
+    solid = Solid(np.vstack(vertices), faces[(faces != np.roll(faces, 1, axis=1)).all(axis=1)])
     error = 0.0 if exact_volume is None else solid.volume - exact_volume
-    stray = equal_area_factor(n) - 1.0
-    return replace(solid, volume_error=error, partial_bound=abs(error) + stray * solid.volume)
+    lateral = _area_of_revolution(points)
+    off = max(factor - 1.0, 1.0 - factor * math.cos(math.pi / n)) * widest + stray
+    return replace(solid, volume_error=error, partial_bound=abs(error) + 0.5 * off * lateral)
+
+
+def _area_of_revolution(points: Array) -> float:
+    """Area [m²] swept by the sides of an outline, plane end discs left out."""
+    steps = np.diff(points, axis=0)
+    slant = np.linalg.norm(steps, axis=1) * (steps[:, 1] != 0.0)
+    return float(np.sum(math.pi * (points[:-1, 0] + points[1:, 0]) * slant))
+
+
+def axis_of(direction: str) -> int:
+    """Number of the tank axis that ``along``, ``across`` or ``upright`` names. Raises TankError."""
+    if direction not in AXES:
+        raise TankError(f"'{direction}' is not a direction", allowed=", ".join(AXES))
+    return int(np.argmax(AXES[direction][:, 2]))
 
 
 def _side(lower: Faces, upper: Faces) -> Faces:

@@ -7,6 +7,7 @@ import numpy as np
 
 from tanksolve.build.booleans import Body, intersection, subtract, to_body
 from tanksolve.build.profile import CHORD_TOLERANCE
+from tanksolve.build.sizes import nominal_box
 from tanksolve.build.solids import Solid, cuboid, loft, revolve
 from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
@@ -149,4 +150,5 @@ def _floor_inside_rim(sump: Sump, shell: Body, tank: Tank) -> tuple[float, float
 
 
 def _place(sump: Sump, tank: Tank) -> tuple[float, float]:
-    return float(tank.lower[0]) + sump.at[0], float(tank.lower[1]) + sump.at[1]
+    corner, _ = nominal_box(tank)
+    return float(corner[0]) + sump.at[0], float(corner[1]) + sump.at[1]

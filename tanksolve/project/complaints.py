@@ -151,7 +151,8 @@ def _known_keys(path: Path, data: Any) -> list[str]:
             models = _models(annotation)
             index = path[path.index(step) + 1]
             model = _chosen(models, data[int(index)])
-    return list(model.model_fields)
+    common = ("sizes", "wall", "chord_tolerance")  # of many tables: last
+    return sorted(model.model_fields, key=lambda name: name in common)
 
 
 def _models(annotation: object) -> list[type[BaseModel]]:
