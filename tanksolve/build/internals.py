@@ -84,7 +84,7 @@ class Internal:
                 0.5 * diameter, 0.5 * diameter
             )
             return prism(round_one, float(high[self.axis] - low[self.axis]), self.lies).moved(
-                tank.lower + low
+                corner + low
             )
         return cuboid(corner + low, corner + high)
 

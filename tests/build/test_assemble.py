@@ -266,3 +266,25 @@ def test_part_volumes_of_an_assembled_tank_add_up():
     for height in (0.05, 0.2, 0.3):
         whole = part_volume(tank, up, height) + part_volume(tank, down, -height)
         assert whole == pytest.approx(tank.capacity, rel=1e-12)
+
+
+def test_places_in_a_round_tank_are_measured_from_the_ideal_wall():
+    # the facets' corners stand outside the circle; the drawing's dimensions do not
+    shell = cylinder(0.4, 1.0, chord_tolerance=2e-3)
+    assert shell.lower[1] < -5e-4
+    tank = build(
+        shell,
+        [box_sump("pot", (0.5, 0.2), 0.1, 0.06, 0.05)],
+        [Baffle("keel", "along", 0.1, 0.003, gaps={"top": 0.1})],
+        [rod("pump", (0.3, 0.25, 0.15), 0.05, 0.1, "along")],
+    )
+    for plane in (
+        (1, 0.1, 0.5),  # the keel's right face, at any height
+        (1, 0.103, 0.5),
+        (2, 0.3, 0.5),  # its top edge, 100 mm below the ideal roof
+        (0, 0.3, 0.3),  # rear end of the pump body
+    ):
+        axis, where, _ = plane
+        assert (abs(tank.vertices[:, axis] - where) < 1e-12).any(), plane
+    round_part = tank.vertices[abs(tank.vertices[:, 0] - 0.3) < 1e-12]
+    assert round_part.mean(axis=0)[1:] == pytest.approx([0.25, 0.15], abs=1e-9)
