@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from tanksolve.model.tank import Tank
     from tanksolve.project.inline import ReadFill
 
-__all__ = ["Case", "read_case"]
+__all__ = ["Case", "mesh_body", "mesh_chord", "read_case"]
 
 
 @dataclass(frozen=True)
@@ -123,23 +123,41 @@ def _from_mesh(words: TankWords) -> "Tank":
         raise MeshError(
             f"'{words.meaning}' is not a meaning", where="--meaning", allowed="liquid, metal"
         )
-    body: int | Literal["all"] | None = None
-    if words.body == "all":
-        body = "all"
-    elif words.body is not None:
-        if not words.body.isdigit():
-            raise MeshError(
-                f"'{words.body}' is not a body", where="--body", allowed="a number from 1, or all"
-            )
-        body = int(words.body)
     return read_mesh(
         Path(str(words.tank)),
         words.unit,
         words.forward,
         words.up,
         meaning=meanings[words.meaning],
-        body=body,
+        body=mesh_body(words),
+        cavity=_cavity(words.cavity),
+        plug="all" if words.plug == ["all"] else words.plug,
+        chord=mesh_chord(words),
     )
+
+
+def mesh_body(words: TankWords) -> int | str | None:
+    """The body chosen: its number, its name, ``all``, or None."""
+    return int(words.body) if words.body is not None and words.body.isdigit() else words.body
+
+
+def mesh_chord(words: TankWords) -> float | None:
+    """The chord tolerance for a STEP file [m], or None."""
+    from tanksolve.units import parse_length
+
+    return None if words.chord is None else parse_length(words.chord, "--chord")
+
+
+def _cavity(text: str | None) -> int | Literal["all"] | None:
+    from tanksolve.errors import MeshError
+
+    if text is None or text == "all":
+        return "all" if text else None
+    if not text.isdigit():
+        raise MeshError(
+            f"'{text}' is not a cavity", where="--cavity", allowed="a number from 1, or all"
+        )
+    return int(text)
 
 
 def _from_file(words: TankWords) -> Case:

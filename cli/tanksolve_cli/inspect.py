@@ -1,11 +1,15 @@
 """``tanksolve inspect``: what a tank file or mesh holds, before any question is asked."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from tanksolve_cli.output import busy, echo_case, print_json
 from tanksolve_cli.tank_options import TankWords, takes_tank
+
+if TYPE_CHECKING:
+    from tanksolve.build.mesh_report import MeshReport
+    from tanksolve_cli.case import Case
 
 __all__ = ["register"]
 
@@ -21,39 +25,85 @@ def _inspect(
     words: TankWords,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")] = False,
 ) -> None:
-    """Read a tank, check it, and say back what was understood: sizes, volume, ports, axes."""
-    from tanksolve_cli.case import read_case
+    """Check a tank and say back what was understood: sizes, volume, ports, axes, every fault.
 
+    A mesh that cannot be used as it is, or that leaves a choice open, ends with exit code 3.
+    """
+    from tanksolve_cli.case import mesh_body, mesh_chord, read_case
+
+    report = None
     with busy("reading and checking the tank"):
-        case = read_case(words)
-        case.wall_tank.check_ports(case.wall_ports)
-    tank = case.wall_tank
+        if words.tank is not None and not words.tank.endswith(".toml"):
+            from tanksolve.build.mesh_report import inspect_mesh
+
+            report = inspect_mesh(
+                words.tank,
+                words.unit,
+                words.forward,
+                words.up,
+                body=mesh_body(words),
+                chord=mesh_chord(words),
+            )
+        decided = report is None or (
+            report.usable and (len(report.readings) == 1 or words.meaning or words.plug)
+        )
+        case = read_case(words) if decided else None
+        if case is not None:
+            case.wall_tank.check_ports(case.wall_ports)
     if as_json:
-        ports = [
-            {
-                "name": port.name,
-                "kind": port.kind,
-                "rule": port.effective_rule,
-                "position_m": port.position,
-                "from_rear_right_floor_m": tank.from_walls(port.position),
-                "required_cover_m": port.required_cover,
-            }
-            for port in case.wall_ports
-        ]
-        result = {
-            "tank": tank.name,
-            "capacity_m3": tank.capacity,
-            "volume_error_m3": tank.volume_error,
-            "lower_m": tank.lower,
-            "upper_m": tank.upper,
-            "faces": len(tank.faces),
-            "vertices": len(tank.vertices),
-            "notes": case.notes,
-            "ports": ports,
-        }
+        result = {"usable": case is not None, "mesh": report, **(_tank_keys(case) if case else {})}
         print_json("inspect", words.as_inputs(), result, ())
-        return
-    echo_case(case)
-    typer.echo(f"mesh    {len(tank.faces)} faces, {len(tank.vertices)} vertices, closed")
-    if tank.volume_error:
-        typer.echo(f"        facets hold {1000 * tank.volume_error:+.3f} L against the curved tank")
+    else:
+        if report is not None:
+            _print_report(report)
+        if case is not None:
+            echo_case(case)
+            tank = case.wall_tank
+            typer.echo(f"mesh    {len(tank.faces)} faces, {len(tank.vertices)} vertices, closed")
+    if case is None:
+        raise typer.Exit(3)
+
+
+def _tank_keys(case: "Case") -> dict[str, Any]:
+    tank = case.wall_tank
+    ports = [
+        {
+            "name": port.name,
+            "kind": port.kind,
+            "rule": port.effective_rule,
+            "position_m": port.position,
+            "from_rear_right_floor_m": tank.from_walls(port.position),
+            "required_cover_m": port.required_cover,
+        }
+        for port in case.wall_ports
+    ]
+    return {
+        "tank": tank.name,
+        "capacity_m3": tank.capacity,
+        "volume_error_m3": tank.volume_error,
+        "lower_m": tank.lower,
+        "upper_m": tank.upper,
+        "faces": len(tank.faces),
+        "vertices": len(tank.vertices),
+        "notes": case.notes,
+        "ports": ports,
+    }
+
+
+def _print_report(report: "MeshReport") -> None:
+    from tanksolve.build.findings import place_words
+
+    typer.echo(f"file    {report.file}: {report.faces} faces, {report.vertices} vertices")
+    for note in report.notes:
+        typer.echo(f"        {note}")
+    for finding in report.findings:
+        typer.echo(f"{'FAULT' if finding.refused else 'note':8}{finding.words}")
+        for place in finding.places:
+            typer.echo(f"        at {place_words(place, report.unit)}")
+        if finding.advice:
+            typer.echo(f"        next: {finding.advice}")
+    typer.echo(f"saw     {report.saw}")
+    for reading in report.readings:
+        typer.echo(f"        {reading.words}")
+        for plug in reading.plugs:
+            typer.echo(f"        plug {plug}")

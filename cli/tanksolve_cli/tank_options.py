@@ -27,7 +27,10 @@ class TankWords:
 
     tank: Annotated[
         str | None,
-        typer.Argument(metavar="[TANK]", help="A tank file (.toml) or a mesh (.stl, .obj, .ply)."),
+        typer.Argument(
+            metavar="[TANK]",
+            help="A tank file (.toml) or a mesh (.stl, .obj, .ply, .off, .3mf, .glb, .step).",
+        ),
     ] = None
     box: Annotated[
         str | None,
@@ -71,7 +74,29 @@ class TankWords:
     ] = None
     body: Annotated[
         str | None,
-        typer.Option(metavar="N|all", help="Which body of several.", rich_help_panel=_TANK),
+        typer.Option(
+            metavar="NAME|N|all", help="Which body of several in a mesh.", rich_help_panel=_TANK
+        ),
+    ] = None
+    cavity: Annotated[
+        str | None,
+        typer.Option(
+            metavar="N|all", help="Which cavity of several in the metal.", rich_help_panel=_TANK
+        ),
+    ] = None
+    plug: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="all|NAME",
+            help="Confirm the plugs over open ports of a metal wall, or name each.",
+            rich_help_panel=_TANK,
+        ),
+    ] = None
+    chord: Annotated[
+        str | None,
+        typer.Option(
+            metavar="0.1mm", help="How closely to facet a STEP file.", rich_help_panel=_TANK
+        ),
     ] = None
     pickup: Annotated[list[str] | None, _port("A pickup: must stay wet.")] = None
     breather: Annotated[list[str] | None, _port("A breather: must stay dry.")] = None

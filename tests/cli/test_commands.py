@@ -206,3 +206,75 @@ def test_pictures_are_written_and_said(tmp_path):
     assert done.returncode == 2
     assert ".gif" in done.stderr
     assert sorted(tmp_path.iterdir()) == [plan, chart]
+
+
+MESH_WORDS = ["--unit", "mm", "--forward", "+x", "--up", "+z"]
+MESHES = ROOT / "meshes"
+
+
+def test_inspect_lists_the_faults_of_a_mesh_with_places():
+    done = run("inspect", MESHES / "broken" / "leaking.stl", *MESH_WORDS)
+    assert done.returncode == 3
+    assert "FAULT" in done.stdout
+    assert "at (" in done.stdout
+    found = answer("inspect", MESHES / "broken" / "self_crossing.stl", *MESH_WORDS, code=3)
+    assert found["usable"] is False
+    assert any(f["refused"] and f["places"] for f in found["mesh"]["findings"])
+
+
+def test_inspect_leaves_the_choice_between_liquid_and_metal():
+    wall = MESHES / "broken" / "wall.stl"
+    found = answer("inspect", wall, *MESH_WORDS, code=3)
+    readings = {r["meaning"]: r["volumes_m3"] for r in found["mesh"]["readings"]}
+    assert set(readings) == {"liquid", "metal"}
+    chosen = answer("inspect", wall, *MESH_WORDS, "--meaning", "metal")
+    assert chosen["capacity_m3"] == pytest.approx(readings["metal"][0])
+
+
+def test_the_demo_as_file_and_as_mesh_has_the_same_limits():
+    file = answer("envelope", MESHES / "hillside_sprayer.toml")
+    ports = [
+        "--pickup=sump pickup=150,150,-10mm,bore=32mm,facing=down,cover=30mm",
+        "--pickup=middle pickup=450,150,40mm,bore=32mm,facing=down,cover=30mm",
+        "--breather=breather=450,230,300mm,bore=20mm,facing=down",
+    ]
+    mesh = answer(
+        "envelope", MESHES / "hillside_sprayer.stl", *MESH_WORDS, "--fill", "34L..46L", *ports
+    )
+    for one, other in zip(file["limits"], mesh["limits"], strict=True):
+        assert one["slope_deg"] == pytest.approx(other["slope_deg"], abs=2e-5)
+        assert one["port"] == other["port"]
+
+
+def test_repair_mends_a_copy_and_leaves_the_file(tmp_path):
+    flipped = MESHES / "broken" / "flipped.stl"
+    before = flipped.read_bytes()
+    done = run("repair", flipped, tmp_path / "mended.stl")
+    assert done.returncode == 0, done.stderr
+    assert flipped.read_bytes() == before
+    found = answer("inspect", tmp_path / "mended.stl", *MESH_WORDS)
+    assert found["capacity_m3"] == pytest.approx(0.6 * 0.3 * 0.2)
+    crossing = run("repair", MESHES / "broken" / "self_crossing.stl", tmp_path / "no.stl")
+    assert crossing.returncode == 2
+    assert not (tmp_path / "no.stl").exists()
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["empty", "no_faces", "truncated", "truncated_ascii", "nan", "leaking", "flipped",
+     "inside_out", "flat", "doubled", "self_crossing", "folded"],
+)  # fmt: skip
+def test_a_mesh_that_bounds_no_liquid_is_refused(name):
+    file = MESHES / "broken" / f"{name}.stl"
+    done = run("envelope", file, *MESH_WORDS, "--fill", "9L", "--pickup", "p=10,10,10mm")
+    assert done.returncode == 2
+    assert f"{name}.stl" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stdout == ""
+
+
+def test_schema_is_a_json_schema():
+    import json
+
+    schema = json.loads(run("schema").stdout)
+    assert "$schema" in schema
