@@ -6,7 +6,8 @@ from collections.abc import Callable
 import numpy as np
 
 from tanksolve.analysis.compare import Comparison, Contender
-from tanksolve.analysis.envelope import Envelope, Island, Limit, MarginMap
+from tanksolve.analysis.envelope import Envelope, Island, Limit
+from tanksolve.analysis.margin_map import MarginMap
 from tanksolve.model.liquid import Fill
 
 SEARCHED = 60.0

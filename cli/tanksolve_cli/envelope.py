@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json, print_table, slope_cell
+from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.tank_options import TankWords, takes_tank
 
 if TYPE_CHECKING:
@@ -46,13 +47,11 @@ def _envelope(
     import math
 
     from tanksolve.analysis.envelope import envelope
-    from tanksolve.report.save import check_picture_path
     from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
 
+    check_pictures(plan, map_)
     with busy("reading the tank and searching its limits"):
-        for path in [*(plan or []), *(map_ or [])]:
-            check_picture_path(path)
         case = read_case(words)
         result = envelope(
             case.tank,
@@ -69,8 +68,7 @@ def _envelope(
         print_json("envelope", words.as_inputs(), envelope_json(result), (*first, *CAUTIONS))
     else:
         _print(result, case)
-    for path in [*(plan or []), *(map_ or [])]:
-        typer.echo(f"wrote {path}", err=as_json)
+    tell_pictures(as_json, plan, map_)
     if not result.ok_at_level:
         raise typer.Exit(3)
 
@@ -88,16 +86,15 @@ def envelope_json(result: "Envelope") -> dict[str, Any]:
 
 
 def _draw(result: "Envelope", case: "Case", plans: list[Path], maps: list[Path]) -> None:
-    if not plans and not maps:
-        return
-    from tanksolve.report.pitch_roll_map import map_figure
-    from tanksolve.report.plan import plan_figure
-    from tanksolve.report.save import save_picture
+    note = case.first_caution or ""
+    if plans:
+        from tanksolve.report.plan import plan_figure
 
-    for path in plans:
-        save_picture(plan_figure(result, unit=case.volume_unit), path)
-    for path in maps:
-        save_picture(map_figure(result, unit=case.volume_unit), path)
+        save_pictures(plan_figure(result, unit=case.volume_unit, note=note), plans)
+    if maps:
+        from tanksolve.report.pitch_roll_map import map_figure
+
+        save_pictures(map_figure(result, unit=case.volume_unit, note=note), maps)
 
 
 def _print(result: "Envelope", case: "Case") -> None:

@@ -1,15 +1,18 @@
 """``tanksolve level``: where the liquid stands at one attitude."""
 
-from typing import TYPE_CHECKING, Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json, print_table
+from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.tank_options import TankWords, takes_tank
 
 if TYPE_CHECKING:
     from tanksolve.analysis.surface import Level
     from tanksolve.model.attitude import Attitude
+    from tanksolve_cli.case import Case
 
 __all__ = ["register"]
 
@@ -40,17 +43,26 @@ def _level(
         typer.Option(help="With --slope: where uphill is. 0 nose, 90 left, 180 tail, 270 right."),
     ] = "0deg",
     most: Annotated[bool, typer.Option("--most", help="Of a fill range take the most.")] = False,
+    side: Annotated[
+        list[Path] | None,
+        typer.Option(help="Draw a cut seen from the right side (.png, .svg, .pdf)."),
+    ] = None,
+    front: Annotated[
+        list[Path] | None, typer.Option(help="Draw a cut seen from the front (.png, .svg, .pdf).")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Find the free surface at one attitude, and how far each port is from its rule."""
     from tanksolve.analysis.surface import level
     from tanksolve_cli.case import read_case
 
+    check_pictures(side, front)
     with busy("reading the tank and solving the level"):
         case = read_case(words)
         attitude = _attitude(pitch, roll, rotations, slope, heading)
         volume = case.fill.most if most else case.fill.least
         result = level(case.tank, volume, attitude, case.ports, density=case.density)
+        _draw(result, case, side or [], front or [])
     if as_json:
         from tanksolve.record import as_plain
 
@@ -63,9 +75,28 @@ def _level(
         }
         first = (case.first_caution,) if case.first_caution else ()
         print_json("level", inputs, as_plain(result), (*first, *CAUTIONS))
-        return
-    echo_case(case)
-    _print(result, case.volume_unit, attitude)
+    else:
+        echo_case(case)
+        _print(result, case.volume_unit, attitude)
+    tell_pictures(as_json, side, front)
+
+
+def _draw(result: "Level", case: "Case", side: list[Path], front: list[Path]) -> None:
+    views: tuple[tuple[list[Path], Literal["right", "front"]], ...]
+    views = ((side, "right"), (front, "front"))
+    for paths, seen_from in views:
+        if paths:
+            from tanksolve.report.section_view import section_figure
+
+            figure = section_figure(
+                case.tank,
+                result,
+                case.ports,
+                seen_from=seen_from,
+                unit=case.volume_unit,
+                note=case.first_caution or "",
+            )
+            save_pictures(figure, paths)
 
 
 def _attitude(

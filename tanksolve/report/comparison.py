@@ -21,10 +21,11 @@ __all__ = ["comparison_figure"]
 _SIZE = (8.5, 10.0)
 
 
-def comparison_figure(comparison: Comparison, *, unit: str = "L") -> "Figure":
+def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = "") -> "Figure":
     """Draw the limit lines of all contenders over each other, best first in the key.
 
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
+    note : what must be seen before the picture, such as a pickup without allowance.
     """
     ranked = comparison.contenders
     results = [contender.envelope for contender in ranked]
@@ -41,10 +42,11 @@ def comparison_figure(comparison: Comparison, *, unit: str = "L") -> "Figure":
             ("LINES", "held to: no gap between samples, rounded down"),
         ],
         _SIZE,
+        note,
     )
     rim = rim_of(results)
     bottom = 0.165 + 0.018 * math.ceil(len(ranked) / 2)  # room for the key
-    axes, taken = plan_axes(figure, rim, (0.03, bottom, 0.94, 0.91 - bottom))
+    axes, taken = plan_axes(figure, rim, (0.03, bottom, 0.94, 0.895 - bottom))
     for k, contender in enumerate(ranked):
         _line(axes, k, contender)
     for k, contender in enumerate(ranked):

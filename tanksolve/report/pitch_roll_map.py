@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.analysis.envelope import Envelope, MarginMap
+from tanksolve.analysis.envelope import Envelope
+from tanksolve.analysis.margin_map import MarginMap
 from tanksolve.model.attitude import Attitude
 from tanksolve.report.plan import worst_words
 from tanksolve.report.plan_frame import rim_of
@@ -40,11 +41,14 @@ _LOST, _LOST_HATCH = "#f3efe4", "#b9b2a1"
 _WASH = ("#ffffff", "#dbe8f0", "#b7d2e2", "#8fb9d1")  # more margin is darker, in grey too
 
 
-def map_figure(result: Envelope, *, required: Sequence[Attitude] = (), unit: str = "L") -> "Figure":
+def map_figure(
+    result: Envelope, *, required: Sequence[Attitude] = (), unit: str = "L", note: str = ""
+) -> "Figure":
     """Draw the margins of one tank over pitch and roll as an inclinometer reads them.
 
     required : attitudes to be marked.
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
+    note : what must be seen before the picture, such as a pickup without allowance.
     """
     step = float(result.map.pitch_deg[1] - result.map.pitch_deg[0])
     cells = [
@@ -61,8 +65,9 @@ def map_figure(result: Envelope, *, required: Sequence[Attitude] = (), unit: str
         "Pitch and roll as an inclinometer reads them: each axis against the horizontal.",
         cells,
         _SIZE,
+        note,
     )
-    axes = figure.add_axes((0.115, 0.235, 0.77, 0.6545))
+    axes = figure.add_axes((0.125, 0.235, 0.75, 0.6375))
     wanted = max(rim_of([result]), _LEAST_SHOWN)
     to_deg = float(max(reading for reading in result.map.pitch_deg if reading <= wanted))
     _scales(axes, to_deg)

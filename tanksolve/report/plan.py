@@ -37,12 +37,13 @@ _SIZE = (8.5, 10.0)
 
 
 def plan_figure(
-    result: Envelope, *, required: Sequence[Attitude] = (), unit: str = "L"
+    result: Envelope, *, required: Sequence[Attitude] = (), unit: str = "L", note: str = ""
 ) -> "Figure":
     """Draw the envelope of one tank as a plan.
 
     required : attitudes to be marked.
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
+    note : what must be seen before the picture, such as a pickup without allowance.
     """
     names = sorted({limit.port for limit in result.limits if limit.port is not None})
     cells = [
@@ -56,9 +57,10 @@ def plan_figure(
         "Machine seen from above. From the centre outwards the slope, towards the side that is down.",
         cells,
         _SIZE,
+        note,
     )
     rim = rim_of([result])
-    axes, taken = plan_axes(figure, rim, (0.03, 0.165, 0.94, 0.745))
+    axes, taken = plan_axes(figure, rim, (0.03, 0.165, 0.94, 0.73))
     if result.ok_at_level:
         line = _held(axes, result)
         _bands(axes, result, names, rim, line, taken)

@@ -48,6 +48,7 @@ def section_figure(
     seen_from: Side = "right",
     at: float | None = None,
     unit: str = "L",
+    note: str = "",
 ) -> "Figure":
     """Draw a cut through the tank with its liquid and its ports.
 
@@ -55,7 +56,8 @@ def section_figure(
     seen_from : ``right`` for a side elevation (nose to the right), ``front`` for a cross section.
     at : where to cut [m]: y for a side elevation, x for a cross section; the first port's place,
         else the middle, by default.
-    unit : of volumes.
+    unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
+    note : what must be seen before the picture, such as a pickup without allowance.
     """
     depth = 1 if seen_from == "right" else 0
     if at is None:
@@ -68,8 +70,9 @@ def section_figure(
         f"Cut {away} from the {words[3]}, {words[0]}, turned to level. Dashed: the whole surface.",
         _cells(tank, level, unit),
         (8.5, 7.2),
+        note,
     )
-    axes = figure.add_axes((0.05, 0.235, 0.9, 0.62))
+    axes = figure.add_axes((0.05, 0.235, 0.9, 0.6))
     axes.set_aspect("equal")
     axes.set_axis_off()
     taken = _tank(axes, tank, level, view, words)

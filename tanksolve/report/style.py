@@ -90,11 +90,16 @@ def fill_words(fill: Fill, unit: str = "L") -> str:
 
 
 def sheet(
-    title: str, subtitle: str, cells: Sequence[tuple[str, str]], size: tuple[float, float]
+    title: str,
+    subtitle: str,
+    cells: Sequence[tuple[str, str]],
+    size: tuple[float, float],
+    note: str = "",
 ) -> "Figure":
     """Make an empty sheet of ``size`` [inch] with its title, subtitle and title block.
 
     cells : (heading, text) for each cell of the title block; the caution is added as the last.
+    note : what a reader must see before the picture, such as a missing allowance.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -108,6 +113,10 @@ def sheet(
     room = (width - 0.7) * figure.dpi / head.get_window_extent().width
     head.set_fontsize(15.0 * min(1.0, room))
     figure.text(left, 1.0 - 0.74 / height, subtitle, size=9.5, color=MUTED, va="center")
+    if note:
+        told = textwrap.shorten(f"NOTE: {note}", int(14 * width), placeholder=" …")
+        y = 1.0 - 0.96 / height
+        figure.text(left, y, told, size=9, weight="bold", color=_MARKS[0].colour, va="center")
     _title_block(figure, [*cells, ("READ THIS FIRST", CAUTION)])
     return figure
 

@@ -1,0 +1,41 @@
+"""Pictures that the user asked for: paths checked before the work, written after it."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["check_pictures", "save_pictures", "tell_pictures"]
+
+
+def check_pictures(*options: Sequence[Path] | None) -> None:
+    """Refuse paths that no picture can be written to, before anything is computed.
+
+    Raises OutputError.
+    """
+    if not any(options):
+        return
+    from tanksolve.report.save import check_picture_path
+
+    for paths in options:
+        for path in paths or ():
+            check_picture_path(path)
+
+
+def save_pictures(figure: "Figure", paths: Sequence[Path]) -> None:
+    """Write one picture to each path. Raises OutputError."""
+    from tanksolve.report.save import save_picture
+
+    for path in paths:
+        save_picture(figure, path)
+
+
+def tell_pictures(as_json: bool, *options: Sequence[Path] | None) -> None:
+    """Say what was written: on stderr where stdout holds JSON."""
+    for paths in options:
+        for path in paths or ():
+            typer.echo(f"wrote {path}", err=as_json)
