@@ -40,10 +40,8 @@ def check_picture_path(path: str | Path) -> Path:
 def save_picture(figure: "Figure", path: str | Path, dpi: int = 150) -> Path:
     """Write ``figure`` to ``path`` in the format of its suffix: PNG, SVG or PDF.
 
-    It is written beside the target under another name and then renamed, so that no half picture
-    is ever left and an older one is kept where writing fails. Equal figures give equal files.
-
-    Raises OutputError.
+    Where writing fails an older picture is kept and no half one is left. Equal figures give equal
+    files. Raises OutputError.
     """
     import matplotlib as mpl
 

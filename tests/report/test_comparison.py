@@ -2,14 +2,14 @@
 
 import pytest
 from envelopes import made_comparison
-from pictures import across_rules, all_words, off_the_sheet, overlapping
+from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
 from tanksolve.report.comparison import comparison_figure
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 5, 7])
 def test_no_words_overlap_or_leave_the_sheet(count):
-    figure = comparison_figure(made_comparison(count))
+    figure = comparison_figure(made_comparison(count), note=NOTE)
     assert overlapping(figure) == []
     assert off_the_sheet(figure) == []
     assert across_rules(figure) == []

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from envelopes import SHAPES, by_side, made_envelope
-from pictures import across_rules, all_words, off_the_sheet, overlapping
+from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
 from tanksolve.model.attitude import Attitude
 from tanksolve.report.pitch_roll_map import map_figure
@@ -15,7 +15,7 @@ REQUIRED = [Attitude.from_inclinometer(p, r) for p in (-0.2, 0.2) for r in (-0.2
 
 @pytest.mark.parametrize("shape", SHAPES)
 def test_no_words_overlap_or_leave_the_sheet(shape):
-    figure = map_figure(SHAPES[shape], required=REQUIRED)
+    figure = map_figure(SHAPES[shape], required=REQUIRED, note=NOTE)
     assert overlapping(figure) == []
     assert off_the_sheet(figure) == []
     assert across_rules(figure) == []

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 from envelopes import SHAPES, by_side, made_envelope
-from pictures import across_rules, all_words, off_the_sheet, overlapping
+from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
 from tanksolve.model.attitude import Attitude
 from tanksolve.report.plan import limit_line, limit_words, plan_figure
@@ -28,7 +28,7 @@ def test_slopes_point_to_the_side_that_is_down(heading, right, ahead):
 
 @pytest.mark.parametrize("shape", SHAPES)
 def test_no_words_overlap_or_leave_the_sheet(shape):
-    figure = plan_figure(SHAPES[shape], required=REQUIRED)
+    figure = plan_figure(SHAPES[shape], required=REQUIRED, note=NOTE)
     assert overlapping(figure) == []
     assert off_the_sheet(figure) == []
     assert across_rules(figure) == []
@@ -95,6 +95,11 @@ def test_no_meaning_hangs_on_colour_alone():
     marks = [mark(k) for k in range(7)]
     for part in ("colour", "hatch", "line", "point"):
         assert len({getattr(m, part) for m in marks}) == 7
+
+
+def test_a_note_is_read_before_the_picture():
+    assert f"NOTE: {NOTE}" in all_words(plan_figure(SHAPES["round"], note=NOTE))
+    assert "NOTE" not in all_words(plan_figure(SHAPES["round"]))
 
 
 def test_volumes_in_the_users_unit():

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 from hypothesis import given, settings
-from pictures import across_rules, all_words, off_the_sheet, overlapping
+from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 from strategies import angles
 
 from tanksolve.analysis.surface import level
@@ -30,7 +30,7 @@ def picture(attitude=TILTED, **options):
 @pytest.mark.parametrize("seen_from", ["right", "front"])
 @pytest.mark.parametrize("attitude", [Attitude.level(), TILTED, Attitude.from_rotations(0.6, -0.3)])
 def test_no_words_overlap_or_leave_the_sheet(seen_from, attitude):
-    figure = picture(attitude, seen_from=seen_from)
+    figure = picture(attitude, seen_from=seen_from, note=NOTE)
     assert overlapping(figure) == []
     assert off_the_sheet(figure) == []
     assert across_rules(figure) == []
