@@ -2,12 +2,9 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import typer
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 __all__ = ["check_pictures", "save_pictures", "tell_pictures"]
 
@@ -26,8 +23,8 @@ def check_pictures(*options: Sequence[Path] | None) -> None:
             check_picture_path(path)
 
 
-def save_pictures(figure: "Figure", paths: Sequence[Path]) -> None:
-    """Write one picture to each path. Raises OutputError."""
+def save_pictures(figure: Any, paths: Sequence[Path]) -> None:
+    """Write a figure made by ``tanksolve.report`` to each path. Raises OutputError."""
     from tanksolve.report.save import save_picture
 
     for path in paths:
