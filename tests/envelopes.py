@@ -54,7 +54,7 @@ def made_envelope(
         searched_to_deg=SEARCHED,
         tolerance_deg=0.05,
         margin_at_level_m=0.05 if ok_at_level else -0.01,
-        map=MarginMap(
+        make_map=lambda: MarginMap(
             readings,
             readings,
             np.where(real, 0.003 * (edge - np.hypot(pitch, roll)), np.nan),

@@ -1,8 +1,9 @@
 """The safe envelope: for each heading the greatest slope at which every port keeps its rule."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,7 +74,12 @@ class Envelope:
     searched_to_deg: float
     tolerance_deg: float
     margin_at_level_m: float
-    map: MarginMap = field(repr=False, metadata={"json": False})
+    make_map: Callable[[], MarginMap] = field(repr=False, metadata={"json": False})
+
+    @cached_property
+    def map(self) -> MarginMap:
+        """Margins over the whole range searched, computed when first asked for."""
+        return self.make_map()
 
 
 def envelope(
@@ -137,7 +143,7 @@ def envelope(
         searched_to_deg=search_to_deg,
         tolerance_deg=tolerance_deg,
         margin_at_level_m=float(level[0, 0]),
-        map=margin_map(conditions, search_to_deg),
+        make_map=lambda: margin_map(conditions, search_to_deg),
     )
 
 

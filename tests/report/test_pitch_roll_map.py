@@ -55,7 +55,8 @@ def test_each_part_names_its_port():
 
 def test_where_nothing_is_held_no_limit_is_claimed():
     result = made_envelope(lambda k: 30.0, ok_at_level=False)
-    result = replace(result, map=replace(result.map, margin_m=result.map.margin_m - 1.0))
+    lost = replace(result.map, margin_m=result.map.margin_m - 1.0)
+    result = replace(result, make_map=lambda: lost)
     words = all_words(map_figure(result)).replace("\n", " ")
     assert "not held on level ground" in words
     assert "tank limit (" not in words
