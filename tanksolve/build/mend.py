@@ -22,6 +22,7 @@ __all__ = [
     "close_holes",
     "drop_collapsed",
     "drop_duplicates",
+    "join_equal_corners",
     "join_near_corners",
     "turn_flipped",
 ]
@@ -85,6 +86,42 @@ def drop_duplicates(surface: Surface) -> Step:
     words = f"{counted(len(gone), 'face', 'faces')} that lay on another left out"
     return Surface(surface.vertices, surface.faces[keep]), Mended(
         "duplicate faces", len(gone), _middles(surface, gone), words
+    )
+
+
+def join_equal_corners(surface: Surface) -> Step:
+    """Where a mesh leaks or is crowded, join all corners that are equal but for rounding.
+
+    Rounding is the surface's tolerance, a millionth of its size; faces narrower than that vanish.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
+    edges = edges_of(surface.faces)
+    if (edges.twin >= 0).all():
+        return surface, None
+    number = len(surface.vertices)
+    pairs = cKDTree(surface.vertices).query_pairs(surface.tolerance, output_type="ndarray")
+    if len(pairs) == 0:
+        return surface, None
+    graph = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(number, number))
+    _, cluster = connected_components(graph, directed=False)
+    _, first = np.unique(cluster, return_index=True)
+    target = first[cluster]
+    moved = np.flatnonzero(target != np.arange(number))
+    ways = np.linalg.norm(surface.vertices[moved] - surface.vertices[target[moved]], axis=1)
+    faces = target[surface.faces]
+    whole = (faces != np.roll(faces, 1, axis=1)).all(axis=1)
+    touched = np.isin(surface.faces, moved).any(axis=1)
+    bound = float(ways.max()) * float(_areas(surface)[touched].sum())
+    words = (
+        f"{counted(len(moved), 'corner', 'corners')} joined to another that was equal but for "
+        f"{float(ways.max()):.2g}"
+    )
+    places = tuple(_place(surface.vertices[v]) for v in moved[:_SHOWN])
+    return Surface(surface.vertices, faces[whole]), Mended(
+        "equal corners", len(moved), places, words, bound
     )
 
 

@@ -179,6 +179,20 @@ def _crowded_edges(surface: Surface, edges: Edges) -> list[Finding]:
 def _flipped(surface: Surface, edges: Edges, shells: Shells) -> list[Finding]:
     if not edges.same_way.any():
         return []
+    half = np.flatnonzero(edges.twin >= 0)
+    one, other = shells.flipped[half // 3], shells.flipped[edges.twin[half] // 3]
+    torn = half[(one != other) != edges.same_way[half]]
+    if len(torn):
+        return [
+            Finding(
+                "one-sided",
+                len(torn) // 2,
+                _edge_middles(surface, torn),
+                f"the surface has no inside: its two sides join at "
+                f"{counted(len(torn) // 2, 'edge', 'edges')}, as in a Moebius band",
+                "draw the tank as a closed body",
+            )
+        ]
     # Within a shell the smaller party counts as the flipped one.
     of_shell = np.bincount(shells.label, minlength=shells.number)
     flipped = np.bincount(shells.label[shells.flipped], minlength=shells.number)

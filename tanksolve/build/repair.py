@@ -16,6 +16,7 @@ from tanksolve.build.mend import (
     close_holes,
     drop_collapsed,
     drop_duplicates,
+    join_equal_corners,
     join_near_corners,
     turn_flipped,
 )
@@ -92,6 +93,7 @@ def repair_mesh(
 
     size = surface.size
     surface = take(drop_collapsed(surface))
+    surface = take(join_equal_corners(surface))
     surface = take(drop_duplicates(surface))
     if len(surface.faces) == 0:
         raise MeshError(

@@ -45,10 +45,10 @@ def flipped(*faces):
     return corners
 
 
-def pulled_open():
-    """One corner of one face moved by 1e-6, as a careless export does: a slit."""
+def pulled_open(by):
+    """One corner of one face moved, as a careless export does: a slit."""
     corners = TANK.copy()
-    corners[5, 0] += 2e-6
+    corners[5, 0] += by
     return corners
 
 
@@ -63,7 +63,8 @@ def pulled_open():
         (flipped(3, 4, 90), {"flipped faces": 3}, True),
         (inverted(TANK), {"inside-out": 768}, True),
         (without(8), {"small holes": 1}, True),  # a hole in a flat wall
-        (pulled_open(), {"near corners": 1}, False),
+        (pulled_open(2e-6), {"equal corners": 1}, False),
+        (pulled_open(3e-5), {"near corners": 1}, False),
     ],
 )
 def test_what_is_mended(tmp_path, corners, done, exact, name):
