@@ -5,13 +5,22 @@ all walls, so that no film of liquid is left between plate and wall; where a pla
 mouth it ends flush with the floor (a hundredth of a millimetre below it), as a welded plate does.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from tanksolve.build.baffles import Baffle, plate_bodies
-from tanksolve.build.booleans import Body, from_body, intersection, subtract, to_body, union
+from tanksolve.build.baffles import Baffle, plate_bodies, plate_slab
+from tanksolve.build.booleans import (
+    Body,
+    from_body,
+    intersection,
+    pieces,
+    subtract,
+    to_body,
+    union,
+)
+from tanksolve.build.compartments import Division, Opening, divide
 from tanksolve.build.internals import Internal
 from tanksolve.build.sizes import nominal_box
 from tanksolve.build.solids import Solid
@@ -19,7 +28,7 @@ from tanksolve.build.sumps import Sump, hang
 from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
 
-__all__ = ["Assembly", "Opening", "assemble", "build"]
+__all__ = ["Assembled", "Parts", "assemble", "build", "division"]
 
 _FLUSH = (
     1e-5  # m: how far a plate over a sump reaches below the floor, so that the boolean has no tie
@@ -28,91 +37,87 @@ _SAME = 1e-9  # relative: volumes closer than this are the same
 
 
 @dataclass(frozen=True)
-class Opening:
-    """An opening in a baffle, as it is in the tank.
+class Parts:
+    """What a tank is assembled from."""
 
-    ``area`` [m²] is that of the part inside the tank; ``lowest`` and ``highest`` [m] are heights
-    of its edges above the tank's floor, standing level.
-    """
-
-    baffle: str
-    words: str
-    area: float
-    lowest: float
-    highest: float
-    body: Body = field(repr=False, metadata={"json": False})
+    shell: Tank
+    sumps: tuple[Sump, ...] = ()
+    baffles: tuple[Baffle, ...] = ()
+    internals: tuple[Internal, ...] = ()
 
 
-@dataclass(frozen=True)
-class Assembly:
-    """A tank with what went into it.
-
-    ``undivided`` is the liquid space without any plate and ``plates`` are whole ones, both for
-    finding compartments.
-    """
+class Assembled(NamedTuple):
+    """A tank with what it was cut from: see ``compartments.divide``."""
 
     tank: Tank
-    openings: tuple[Opening, ...]
-    undivided: Body = field(repr=False, metadata={"json": False})
-    plates: tuple[tuple[str, Body], ...] = field(repr=False, metadata={"json": False})
+    undivided: Body
+    result: Body
+    plates: list[tuple[Baffle, Body]]
+    openings: list[Opening]
 
 
-def build(
-    shell: Tank,
-    sumps: Sequence[Sump] = (),
-    baffles: Sequence[Baffle] = (),
-    internals: Sequence[Internal] = (),
-) -> Tank:
-    """The tank that is left; see :func:`assemble`."""
-    if not sumps and not baffles and not internals:
-        return shell
-    return assemble(shell, sumps, baffles, internals).tank
-
-
-def assemble(
-    shell: Tank,
-    sumps: Sequence[Sump] = (),
-    baffles: Sequence[Baffle] = (),
-    internals: Sequence[Internal] = (),
-) -> Assembly:
-    """Hang sumps on a shell, and take baffles and internals away from it.
+def build(parts: Parts) -> Tank:
+    """The tank that is left when sumps are hung on a shell, and baffles and internals taken away.
 
     All places are measured from the rear right bottom corner of the shell's enclosing box, whose
     frame the result keeps (a sump is below z = 0 of a shell that stands on it).
     Raises TankError, naming the part, where a part takes or adds nothing or nothing is left.
     """
+    if not parts.sumps and not parts.baffles and not parts.internals:
+        return parts.shell
+    return assemble(parts).tank
+
+
+def division(parts: Parts) -> Division:
+    """The compartments of the tank that :func:`build` makes. Raises as it does."""
+    done = assemble(parts)
+    return divide(parts.shell, done.undivided, done.result, done.plates, done.openings)
+
+
+def assemble(parts: Parts) -> Assembled:
+    """Do the booleans; see :func:`build`."""
+    shell = parts.shell
     bare = to_body(Solid(shell.vertices, shell.faces))
-    hung = [hang(sump, bare, shell) for sump in sumps]
+    hung = [hang(sump, bare, shell) for sump in parts.sumps]
     body = union([bare, *(pot.body for pot in hung)])
     tally = _Tally(shell)
-    for sump, pot in zip(sumps, hung, strict=True):
+    for sump, pot in zip(parts.sumps, hung, strict=True):
         tally.add(
             sump, union([bare, pot.body]).volume() - bare.volume(), pot.solid, pot.under_plane_floor
         )
     forbidden = [subtract(pot.wider, [bare.translate((0.0, 0.0, -_FLUSH))]) for pot in hung]
     displacers = []
-    for internal in internals:
+    for internal in parts.internals:
         solid = internal.solid(shell)
         tool = to_body(solid)
         tally.take(internal, intersection(tool, body), solid)
         displacers.append(tool)
     undivided = subtract(body, displacers)
-    plates, cut_plates, openings = [], [], []
-    for baffle in baffles:
+    plates: list[tuple[Baffle, Body]] = []
+    cut_plates: list[Body] = []
+    openings: list[Opening] = []
+    for baffle in parts.baffles:
         blank, cuts = plate_bodies(baffle, shell)
-        blank = subtract(blank, forbidden)
-        plates.append((baffle.name, blank))
-        cut = subtract(blank, [one for _, one in cuts])
-        cut_plates.append(cut)
         inside = intersection(blank, undivided)
+        under = plate_slab(baffle, shell, baffle.thickness)
+        for sump, space in zip(parts.sumps, forbidden, strict=True):
+            if intersection(inside, space).volume() > 0.0:
+                cuts.append(
+                    (f"way under it through sump '{sump.name}'", intersection(under, space))
+                )
+        cut = subtract(blank, [one for _, one in cuts])
         own = _openings(baffle, inside, cuts, shell)
-        openings += own
         tally.plate(baffle, intersection(cut, undivided).volume(), own)
+        plates.append((baffle, blank))
+        cut_plates.append(cut)
+        openings += own
     result = subtract(undivided, cut_plates)
     vertices, faces = from_body(result, f"tank '{shell.name}'")
     notes, error = tally.closed()
+    if parts.baffles and sum(piece.volume() > 0.0 for piece in pieces(result)) > 1:
+        notes += divide(shell, undivided, result, plates, openings).warnings
     tank = Tank(shell.name, vertices, faces, shell.notes + notes, error, shell.datum)
-    return Assembly(tank, tuple(openings), undivided, tuple(plates))
+    return Assembled(tank, undivided, result, plates, openings)
 
 
 def _openings(
@@ -177,7 +182,7 @@ class _Tally:
 
     def plate(self, baffle: Baffle, taken: float, openings: list[Opening]) -> None:
         """A plate, with its openings."""
-        area = 1e4 * sum(opening.area for opening in openings)
+        area = 1e4 * sum(opening.area_m2 for opening in openings)
         count = len(openings)
         through = (
             f"{count} opening{'s' * (count != 1)}, {area:.1f} cm² together"

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.build.booleans import Body, intersection, subtract, to_body
+from tanksolve.build.booleans import Body, intersection, to_body
 from tanksolve.build.profile import (
     CHORD_TOLERANCE,
     Profile,
@@ -37,6 +37,7 @@ __all__ = [
     "hole",
     "notch",
     "plate_bodies",
+    "plate_slab",
     "slot",
 ]
 
@@ -226,9 +227,8 @@ def plate_bodies(baffle: Baffle, tank: Tank) -> tuple[Body, list[tuple[str, Body
     size = float(np.linalg.norm(tank.upper - tank.lower))
     e1, e2 = baffle.extents(tank)
     over = 0.5 * size
-    whole = rectangle(e1 + 2 * over, e2 + 2 * over).moved(-over, -over)
-    blank = to_body(baffle.solid(whole, tank))
-    thick = to_body(baffle.solid(whole, tank, baffle.thickness))
+    blank = plate_slab(baffle, tank, 0.0)
+    thick = plate_slab(baffle, tank, baffle.thickness)
     openings = []
     for cut in baffle.cuts:
         outline = _outline(cut, baffle, (e1, e2), over)
@@ -272,6 +272,8 @@ def _outline(cut: Cut, baffle: Baffle, extents: tuple[float, float], over: float
     return polygon(corner + inward * tip)
 
 
-def cut_plate(blank: Body, openings: list[tuple[str, Body]]) -> Body:
-    """The plate with its openings cut out."""
-    return subtract(blank, [body for _, body in openings])
+def plate_slab(baffle: Baffle, tank: Tank, clearance: float) -> Body:
+    """The plate without openings, reaching beyond all walls, thicker by ``clearance`` [m] on both faces."""
+    size = float(np.linalg.norm(tank.upper - tank.lower))
+    outline = rectangle(3.0 * size, 3.0 * size).moved(-size, -size)
+    return to_body(baffle.solid(outline, tank, clearance))

@@ -12,7 +12,16 @@ from numpy.typing import NDArray
 from tanksolve.build.solids import Solid
 from tanksolve.errors import TankError
 
-__all__ = ["Body", "from_body", "intersection", "pieces", "subtract", "to_body", "union"]
+__all__ = [
+    "Body",
+    "from_body",
+    "intersection",
+    "inverted",
+    "pieces",
+    "subtract",
+    "to_body",
+    "union",
+]
 
 Body = Any  # a manifold3d.Manifold; the library ships no types
 Array = NDArray[np.float64]
@@ -60,6 +69,13 @@ def pieces(body: Body) -> list[Body]:
     """
     whole = abs(body.volume())
     return [piece for piece in body.decompose() if abs(piece.volume()) > _SLIVER * whole]
+
+
+def inverted(piece: Body) -> Body:
+    """The solid inside a piece of negative volume, as a body of its own."""
+    mesh = piece.to_mesh64()
+    faces = np.asarray(mesh.tri_verts, dtype=np.int64)[:, ::-1]
+    return to_body(Solid(np.asarray(mesh.vert_properties, float)[:, :3], faces))
 
 
 def from_body(body: Body, where: str) -> tuple[Array, NDArray[np.int64]]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from tanksolve.build.assemble import build
+from tanksolve.build.assemble import Parts, build
 from tanksolve.errors import FileFormatError, PortError, TanksolveError
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
@@ -105,10 +105,11 @@ class _Builder:
     def project(self) -> Project:
         """Everything that the file describes."""
         model = self.model
-        tank = self._tank()
+        parts, tank = self._tank()
         project = Project(
             name=model.name,
             tank=tank,
+            parts=parts,
             ports=self._ports(tank),
             pickup_rule=model.pickups,
             mounting=(model.mounting.yaw, model.mounting.pitch, model.mounting.roll),
@@ -125,20 +126,23 @@ class _Builder:
         read = parse_fill(model.fill, tank, level, self.place("fill"))
         return replace(project, fill=read.fill, fill_unit=read.unit, notes=(*notes, read.words))
 
-    def _tank(self) -> Tank:
+    def _tank(self) -> tuple[Parts, Tank]:
         model = self.model
         folder = self.source.parent if self.source else Path()
         shell = self._at(lambda: model.tank.build(model.name, folder), "tank")
-        sumps = [self._at(one.build, "sump", k) for k, one in enumerate(model.sump)]
-        baffles = [self._at(one.build, "baffle", k) for k, one in enumerate(model.baffle)]
-        internals = [
-            self._at(partial(one.build, shell), "internal", k)
-            for k, one in enumerate(model.internal)
-        ]
+        parts = Parts(
+            shell,
+            tuple(self._at(one.build, "sump", k) for k, one in enumerate(model.sump)),
+            tuple(self._at(one.build, "baffle", k) for k, one in enumerate(model.baffle)),
+            tuple(
+                self._at(partial(one.build, shell), "internal", k)
+                for k, one in enumerate(model.internal)
+            ),
+        )
         try:
-            if sumps or baffles or internals:
+            if model.sump or model.baffle or model.internal:
                 model.tank.check_parts()
-            return build(shell, sumps, baffles, internals)
+            return parts, build(parts)
         except TanksolveError as error:
             raise error.at(self.place(*self._blamed(error))) from None
 

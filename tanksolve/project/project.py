@@ -7,6 +7,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.build.assemble import Parts, division
+from tanksolve.build.compartments import Division
 from tanksolve.model.attitude import mounting_rotation
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
@@ -32,6 +34,7 @@ class Project:
     liquid : what the liquid is called.
     source : the file.
     notes : what was understood, in words.
+    parts : what the tank was assembled from.
     text : the file's own text, so that it can be saved with its comments.
     """
 
@@ -46,9 +49,16 @@ class Project:
     liquid: str = "liquid"
     source: Path | None = None
     notes: tuple[str, ...] = ()
+    parts: Parts | None = field(default=None, repr=False, metadata={"json": False})
     text: str = field(default="", repr=False, metadata={"json": False})
 
     @property
     def rotation(self) -> NDArray[np.float64]:
         """Rotation (3, 3) from machine axes to tank axes; for :meth:`Attitude.mounted`."""
         return mounting_rotation(*self.mounting)
+
+    def compartments(self) -> Division:
+        """What the baffles divide the tank into, and the openings between; assembles the tank anew."""
+        if self.parts is None:
+            raise ValueError("the project was not made from parts")
+        return division(self.parts)

@@ -3,7 +3,8 @@ import math
 import pytest
 from mesh_checks import is_closed, part_volume
 
-from tanksolve.build.assemble import assemble, build
+from tanksolve.build.assemble import Parts, assemble
+from tanksolve.build.assemble import build as build_parts
 from tanksolve.build.baffles import Baffle, clip, hole, notch, slot
 from tanksolve.build.internals import block, drop_tube, rib, rod, tube
 from tanksolve.build.parts import box, cylinder
@@ -14,6 +15,10 @@ SHELL = box(0.9, 0.3, 0.3)
 SHELL_VOLUME = 0.9 * 0.3 * 0.3
 PLATE = 0.3 * 0.3 * 0.003  # volume of a whole plate across
 CIRCLE_40 = math.pi * 0.02**2
+
+
+def build(shell, sumps=(), baffles=(), internals=()):
+    return build_parts(Parts(shell, tuple(sumps), tuple(baffles), tuple(internals)))
 
 
 def across(*cuts, at=0.3, **options):
@@ -77,9 +82,9 @@ def test_sump_beyond_the_floor_is_refused(at):
     ],
 )
 def test_each_opening_gives_back_its_area(cut, area):
-    assembly = assemble(SHELL, baffles=[across(cut)])
+    assembly = assemble(Parts(SHELL, baffles=(across(cut),)))
     (opening,) = assembly.openings
-    assert opening.area == pytest.approx(area, rel=1e-11)
+    assert opening.area_m2 == pytest.approx(area, rel=1e-11)
     assert assembly.tank.capacity == pytest.approx(SHELL_VOLUME - PLATE + area * 0.003, rel=1e-13)
     assert is_closed(assembly.tank)
 
@@ -108,9 +113,9 @@ def test_each_opening_is_where_a_welder_would_cut_it(cut, inside):
 
 
 def test_gaps_and_heights_of_openings():
-    assembly = assemble(SHELL, baffles=[across(gaps={"top": 0.03, "bottom": 0.01})])
+    assembly = assemble(Parts(SHELL, baffles=(across(gaps={"top": 0.03, "bottom": 0.01}),)))
     assert assembly.tank.capacity == pytest.approx(SHELL_VOLUME - 0.3 * 0.26 * 0.003, rel=1e-13)
-    heights = {o.words: (o.lowest, o.highest) for o in assembly.openings}
+    heights = {o.words: (o.lowest_m, o.highest_m) for o in assembly.openings}
     assert heights["top gap 30 mm"] == pytest.approx((0.27, 0.30))
     assert heights["bottom gap 10 mm"] == pytest.approx((0.0, 0.01))
 
