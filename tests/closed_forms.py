@@ -142,3 +142,29 @@ def floor_centre_dries(depth: float, length: float) -> float:
     Derived: the liquid is then a triangle over half the floor, L/2 long and L/2 tan high.
     """
     return math.atan(8.0 * depth / length)
+
+
+def box_port_kept(
+    sizes: Sequence[float],
+    point: Sequence[float],
+    volume: float,
+    slope: float,
+    heading: float,
+    *,
+    wet: bool = True,
+) -> bool:
+    """Whether liquid stands over (or, dry, not over) a point of a box: by volume below the point."""
+    up = slope_up(slope, heading)
+    below = box_below(sizes, up, sum(u * p for u, p in zip(up, point, strict=True)))
+    return below <= volume if wet else below >= volume
+
+
+def first_loss(kept, to: float, step: float = math.radians(1.0)) -> float | None:
+    """First slope at which ``kept(slope)`` fails, by steps and then halving; None up to ``to``."""
+    before = 0.0
+    for k in range(1, math.ceil(to / step - 1e-9) + 1):
+        slope = min(k * step, to)
+        if not kept(slope):
+            return bisect(lambda b: 0.0 if kept(b) else 1.0, 0.5, before, slope)
+        before = slope
+    return None

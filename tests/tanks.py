@@ -94,7 +94,7 @@ def upright_cylinder(radius: float, height: float, sides: int, *, equal_area: bo
     return turned(lying, to_z)
 
 
-def _block(size: ArrayLike, low: ArrayLike = (0.0, 0.0, 0.0)) -> Manifold:
+def block(size: ArrayLike, low: ArrayLike = (0.0, 0.0, 0.0)) -> Manifold:
     return Manifold.cube([float(s) for s in np.asarray(size)]).translate(
         [float(s) for s in np.asarray(low)]
     )
@@ -108,9 +108,9 @@ def _pipe(radius: float, length: float, low: ArrayLike, sides: int = 24) -> Mani
 
 def baffled() -> Manifold:
     """1.2 x 0.5 x 0.8 with two holed baffles, a sump and a pipe across."""
-    solid = _block((1.2, 0.5, 0.8)) + _block((0.25, 0.3, 0.25), (0.1, 0.1, -0.2))
+    solid = block((1.2, 0.5, 0.8)) + block((0.25, 0.3, 0.25), (0.1, 0.1, -0.2))
     for x in (0.4, 0.8):
-        plate = _block((0.006, 0.6, 0.7), (x, -0.05, -0.01))
+        plate = block((0.006, 0.6, 0.7), (x, -0.05, -0.01))
         for y, z in ((0.1, 0.08), (0.4, 0.08), (0.25, 0.4)):
             plate -= _pipe(0.04, 0.1, (x - 0.05, y, z))
         solid -= plate
@@ -119,11 +119,11 @@ def baffled() -> Manifold:
 
 
 def l_shape() -> Manifold:
-    return _block((1.0, 0.4, 0.3)) + _block((0.3, 0.4, 0.9))
+    return block((1.0, 0.4, 0.3)) + block((0.3, 0.4, 0.9))
 
 
 def u_shape() -> Manifold:
-    return l_shape() + _block((0.25, 0.4, 0.7), (0.75, 0.0, 0.0))
+    return l_shape() + block((0.25, 0.4, 0.7), (0.75, 0.0, 0.0))
 
 
 def saddle() -> Manifold:
@@ -131,7 +131,7 @@ def saddle() -> Manifold:
     body = _pipe(0.3, 1.0, (0.0, 0.0, 0.3), 40)
     dome = Manifold.sphere(0.3, circular_segments=40).scale([0.4, 1.0, 1.0])
     body += dome.translate([0.0, 0.0, 0.3]) + dome.translate([1.0, 0.0, 0.3])
-    return body - _block((2.0, 0.2, 0.2), (-0.5, -0.1, -0.01))
+    return body - block((2.0, 0.2, 0.2), (-0.5, -0.1, -0.01))
 
 
 def ring() -> Manifold:
@@ -142,7 +142,7 @@ def ring() -> Manifold:
 
 def floating() -> Manifold:
     """A box with a free-standing solid inside it, which the liquid surrounds on all sides."""
-    return _block((0.8, 0.6, 0.5)) - Manifold.sphere(0.15, circular_segments=24).translate(
+    return block((0.8, 0.6, 0.5)) - Manifold.sphere(0.15, circular_segments=24).translate(
         [0.5, 0.3, 0.25]
     )
 
@@ -159,14 +159,14 @@ def twisted() -> Manifold:
 
 def two_bodies() -> Manifold:
     """Two boxes with a gap of height between them, joined by nothing."""
-    return _block((0.4, 0.4, 0.3)) + _block((0.5, 0.4, 0.2), (0.1, 0.0, 0.5))
+    return block((0.4, 0.4, 0.3)) + block((0.5, 0.4, 0.2), (0.1, 0.0, 0.5))
 
 
 def drilled() -> Manifold:
     """A block with three crossing through-holes."""
     hole = _pipe(0.09, 1.4, (-0.7, 0.0, 0.0), 32)
     holes = hole + hole.rotate([0.0, 0.0, 90.0]) + hole.rotate([0.0, 90.0, 0.0])
-    return _block((0.6, 0.5, 0.4), (-0.3, -0.25, -0.2)) - holes
+    return block((0.6, 0.5, 0.4), (-0.3, -0.25, -0.2)) - holes
 
 
 def stepped() -> Manifold:
@@ -182,7 +182,7 @@ def _skewed() -> Manifold:
 
 
 LIBRARY: dict[str, Callable[[], Manifold]] = {
-    "box": lambda: _block((1.2, 0.5, 0.8)),
+    "box": lambda: block((1.2, 0.5, 0.8)),
     "L": l_shape,
     "U": u_shape,
     "baffled with sump": baffled,

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.conditions import Conditions
+from tanksolve.kernel.bounds import cell_centres
 from tanksolve.kernel.direction import up_from_slope_heading
 
 Array = NDArray[np.float64]
@@ -65,9 +66,9 @@ def worst_of_all_headings(
 ) -> tuple[float, float]:
     """Slope [rad] below which every attitude of every heading is proved held, up to ``limit``.
 
-    Cells that stay unproved at a small part of the tolerance cap the result at their inner edge,
-    and cells further out than the cap are dropped. Also returns the heading [rad] of the cell
-    that capped it, NaN where none did.
+    A cell with a lost centre caps the result there, one that stays unproved at a small part of
+    the tolerance at its inner edge; cells further out than the cap are dropped. Also returns the
+    heading [rad] of the cell that capped it, NaN where none did.
     """
     where = np.nan
     if limit <= 0.0:
@@ -81,6 +82,11 @@ def worst_of_all_headings(
     while len(cells):
         spent += len(cells)
         cells = cells[~conditions.held_over(cells)]
+        # a centre that is lost caps the slope at once, so lost ground is not searched to the end
+        centres = cell_centres(cells)
+        lost = centres[~conditions.held(up_from_slope_heading(*centres.T)).all(axis=1)]
+        if len(lost) and lost[:, 0].min() < cap:
+            cap, where = (float(c) for c in lost[np.argmin(lost[:, 0])])
         tall = cells[:, 1] - cells[:, 0]
         wide = (cells[:, 3] - cells[:, 2]) * np.sin(cells[:, 1])
         tiny = np.maximum(tall, wide) < tolerance * _SMALLEST

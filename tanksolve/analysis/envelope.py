@@ -266,7 +266,7 @@ class _Search:
 
     def islands(self, headings: Array, rows: list[Limit]) -> tuple[Island, ...]:
         """Stretches further out where all rules are kept again, looked for in steps of 0.5°."""
-        slopes = np.arange(0.0, self.limit, math.radians(0.5))
+        slopes = np.append(np.arange(0.0, self.limit, math.radians(0.5)), self.limit)
         up = up_from_slope_heading(slopes[None, :], headings[:, None])
         margin, _ = self.conditions.group_margins(self.conditions.margins(up))
         found = []
