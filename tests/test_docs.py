@@ -33,3 +33,11 @@ def test_drawings_are_drawn_by_their_scripts(script, tmp_path):
     runpy.run_path(str(script))["draw"](made)
     kept = script.with_suffix(".svg").read_text()
     assert made.read_text().count('<g id="patch_') == kept.count('<g id="patch_') > 0
+
+
+def test_every_published_source_is_listed_for_the_reader():
+    listed = (ROOT / "docs" / "validation.md").read_text()
+    files = {path.name for path in (ROOT / "tests" / "validation").glob("test_*.py")}
+    assert {file for file in files if f"`{file}`" not in listed} == set()
+    named = set(re.findall(r"`(test_\w+\.py)`", listed))
+    assert named <= files

@@ -45,8 +45,9 @@ def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = ""
         note,
     )
     rim = rim_of(results)
+    lines = np.vstack([limit_line(result) for result in results])
     bottom = 0.165 + 0.018 * math.ceil(len(ranked) / 2)  # room for the key
-    axes, taken = plan_axes(figure, rim, (0.03, bottom, 0.94, 0.895 - bottom))
+    axes, taken = plan_axes(figure, rim, (0.03, bottom, 0.94, 0.895 - bottom), lines)
     for k, contender in enumerate(ranked):
         _line(axes, k, contender)
     for k, contender in enumerate(ranked):

@@ -150,11 +150,11 @@ def _without_gaps(values: Array) -> Array:
             [padded[:-2, 1:-1], padded[2:, 1:-1], padded[1:-1, :-2], padded[1:-1, 2:]]
         )
         known = ~np.isnan(around)
-        mean = np.where(known, around, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
+        first = np.take_along_axis(around, known.argmax(axis=0)[None], axis=0)[0]
         fill = np.isnan(filled) & known.any(axis=0)
         if not fill.any():
             return np.nan_to_num(filled)
-        filled[fill] = mean[fill]
+        filled[fill] = first[fill]
     return filled
 
 
@@ -199,7 +199,8 @@ def _ports(
     """Name the port that sets each part, and draw where one hands over to another."""
     across, ahead = np.abs(grid.roll_deg) <= to_deg, np.abs(grid.pitch_deg) <= to_deg
     index = _without_gaps(np.where(grid.port_index < 0, np.nan, grid.port_index))
-    index = np.rint(index[np.ix_(ahead, across)])
+    index = index[np.ix_(ahead, across)]
+    real = grid.port_index[np.ix_(ahead, across)] >= 0
     roll, pitch = grid.roll_deg[across], grid.pitch_deg[ahead]
     shown = [k for k in range(len(grid.ports)) if (index == k).any()]
     for k in shown:
@@ -209,7 +210,7 @@ def _ports(
                 roll, pitch, _softened(mine), [0.5], colors=INK, linewidths=1.2, zorder=3
             )
             edge.set_linestyle((0, (5, 2, 1, 2)))
-        depth = _depth(mine)
+        depth = _depth(mine & real)
         order = np.argsort(depth, axis=None)[::-1][: depth.size // 4 : 5]
         rows, columns = np.unravel_index(order, depth.shape)
         places = [(float(roll[c]), float(pitch[r])) for r, c in zip(rows, columns, strict=True)]

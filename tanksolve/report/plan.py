@@ -45,7 +45,6 @@ def plan_figure(
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
     note : what must be seen before the picture, such as a pickup without allowance.
     """
-    names = sorted({limit.port for limit in result.limits if limit.port is not None})
     cells = [
         ("TANK", f"{result.tank}\nholds {volume_words(result.capacity_m3, unit)}"),
         ("FILL", fill_words(result.fill, unit)),
@@ -60,10 +59,11 @@ def plan_figure(
         note,
     )
     rim = rim_of([result])
-    axes, taken = plan_axes(figure, rim, (0.03, 0.165, 0.94, 0.73))
+    line = limit_line(result)
+    axes, taken = plan_axes(figure, rim, (0.03, 0.165, 0.94, 0.73), line)
     if result.ok_at_level:
-        line = _held(axes, result)
-        _bands(axes, result, names, rim, line, taken)
+        _held(axes, result, line)
+        _bands(axes, result, rim, line, taken)
         _worst(axes, result.worst, rim, line, taken)
     else:
         words = f"NOT HELD ON LEVEL GROUND\nmargin {length_words(result.margin_at_level_m)}"
@@ -74,7 +74,7 @@ def plan_figure(
         slopes = np.degrees([attitude.slope for attitude in required])
         headings = np.degrees([attitude.heading for attitude in required])
         mark_required(axes, *plan_points(headings, slopes))
-    _key(axes, names)
+    _key(axes, result)
     return figure
 
 
@@ -112,9 +112,8 @@ def limit_line(result: Envelope) -> Array:
     return _closed(result.limits, [limit.held_to_deg for limit in result.limits])
 
 
-def _held(axes: "Axes", result: Envelope) -> Array:
+def _held(axes: "Axes", result: Envelope, line: Array) -> None:
     """Fill what is held and draw its edge, dotted where the solved limit is well beyond."""
-    line = limit_line(result)
     axes.fill(*line.T, facecolor=HELD, edgecolor="none", zorder=0.5)
     axes.plot(*line.T, color=PAPER, lw=4.5, zorder=5, solid_joinstyle="round")
     axes.plot(*line.T, color=INK, lw=2.2, zorder=6, solid_joinstyle="round", label="tank limit")
@@ -132,7 +131,6 @@ def _held(axes: "Axes", result: Envelope) -> Array:
         x, y = plan_points(np.full(2, island.heading_deg), ends)
         axes.plot(x, y, color=MUTED, lw=2.0, ls=(0, (1, 1)), zorder=4, label=label)
         label = "_nolegend_"
-    return line
 
 
 def _runs(limits: Sequence[Limit]) -> list[tuple[str | None, list[int]]]:
@@ -151,9 +149,7 @@ def _runs(limits: Sequence[Limit]) -> list[tuple[str | None, list[int]]]:
     return runs
 
 
-def _bands(
-    axes: "Axes", result: Envelope, names: list[str], rim: float, line: Array, taken: "list[Text]"
-) -> None:
+def _bands(axes: "Axes", result: Envelope, rim: float, line: Array, taken: "list[Text]") -> None:
     """A hatched band beyond the line wherever a port gives out, with the port's name."""
     limits = result.limits
     step = 360.0 / len(limits)
@@ -169,7 +165,7 @@ def _bands(
         inner = np.interp(fine, centre, slopes, period=whole)
         outer = np.minimum(inner + 0.07 * rim, rim)
         x, y = plan_points(np.concatenate([fine, fine[::-1]]), np.concatenate([inner, outer[::-1]]))
-        look = mark(names.index(port))
+        look = mark(result.map.ports.index(port))
         axes.fill(
             x, y, facecolor=look.tint, edgecolor=look.colour, hatch=look.hatch, lw=0.0, zorder=2
         )
@@ -216,10 +212,11 @@ def _worst(axes: "Axes", worst: Limit, rim: float, line: Array, taken: "list[Tex
         axes.plot([x[0], right], [y[0], ahead], color=INK, lw=0.8, zorder=8)
 
 
-def _key(axes: "Axes", names: Sequence[str]) -> None:
+def _key(axes: "Axes", result: Envelope) -> None:
     """Hatches in the free corner at the lower left, lines in the one at the lower right."""
     from matplotlib.patches import Patch
 
+    limiting = {limit.port for limit in result.limits if result.ok_at_level}
     bands = [
         Patch(
             facecolor=mark(k).tint,
@@ -227,7 +224,8 @@ def _key(axes: "Axes", names: Sequence[str]) -> None:
             hatch=mark(k).hatch,
             label=f"{name} gives out",
         )
-        for k, name in enumerate(names)
+        for k, name in enumerate(result.map.ports)
+        if name in limiting
     ]
     lines = axes.get_legend_handles_labels()[0]
     style = {"fontsize": 8.5, "frameon": False, "handlelength": 2.6, "borderaxespad": 0.0}

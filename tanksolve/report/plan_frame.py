@@ -49,9 +49,12 @@ def plan_points(heading_deg: Array, slope_deg: Array) -> tuple[Array, Array]:
 
 
 def plan_axes(
-    figure: "Figure", rim: float, rect: tuple[float, float, float, float]
+    figure: "Figure", rim: float, rect: tuple[float, float, float, float], lines: Array
 ) -> "tuple[Axes, list[Text]]":
-    """Draw rings, spokes, rim words and the machine; return the axes and the words written."""
+    """Draw rings, spokes, rim words and the machine; return the axes and the words written.
+
+    lines : points (M, 2) of the limits to come; the names of the rings keep clear of them.
+    """
     from matplotlib.patches import Circle, Polygon
 
     axes = figure.add_axes(rect)
@@ -67,39 +70,41 @@ def plan_axes(
     )
     for spoke in range(0, 360, 15):
         x, y = plan_points(np.full(2, float(spoke)), np.array([0.0, rim]))
-        tick = spoke % 45 != 0
-        start = 0.98 if tick else 0.0
-        axes.plot(
-            [start * x[1], x[1]],
-            [start * y[1], y[1]],
-            color=GRID if not tick else INK,
-            lw=0.7,
-            zorder=1,
-        )
-    taken: list[Text] = []
-    for heading, words in _RIM_WORDS:
-        taken.append(_rim_label(axes, heading, words, rim))
+        whole = spoke % 45 == 0
+        start = 0.0 if whole else 0.98
+        colour = GRID if whole else INK
+        axes.plot([start * x[1], x[1]], [start * y[1], y[1]], color=colour, lw=0.7, zorder=1)
+    taken = [_rim_label(axes, heading, words, rim) for heading, words in _RIM_WORDS]
     step = next(s for s in (1.0, 2.0, 5.0, 10.0, 15.0) if rim / s <= 6.0)
-    for slope in np.arange(step, rim + 0.1, step):
+    rings = np.arange(step, rim + 0.1, step)
+    for slope in rings:
         axes.add_patch(Circle((0, 0), slope, facecolor="none", edgecolor=GRID, lw=0.8, zorder=1))
-        if slope > rim - 0.5 * step:
-            continue
-        x, y = plan_points(np.array([157.5]), np.array([slope]))
-        grade = 100.0 * math.tan(math.radians(slope))
-        taken.append(
-            axes.text(
-                float(x[0]),
-                float(y[0]),
-                f"{slope:g}° = {grade:.0f} %",
-                size=7.5,
-                color=MUTED,
-                ha="center",
-                va="center",
-                zorder=8,
-                bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.9},
-            )
-        )
+    taken += _ring_labels(axes, rings[rings <= rim - 0.5 * step], rim, lines)
     return axes, taken
+
+
+def _ring_labels(axes: "Axes", rings: Array, rim: float, lines: Array) -> "list[Text]":
+    """Name each ring in degrees and grade, along the ray where the limits are least in the way.
+
+    A name that a limit would still run through is left out, as long as two rings are named.
+    """
+
+    def clearance(ray: float) -> Array:
+        labels = np.column_stack(plan_points(np.full(len(rings), ray), rings))
+        gaps = np.abs(labels[:, None, :] - lines[None, :, :]) / (0.12 * rim, 0.035 * rim)
+        return np.asarray(gaps.max(axis=2).min(axis=1))
+
+    ray = max((157.5, 22.5, 202.5, 337.5), key=lambda ray: int((clearance(ray) > 1.0).sum()))
+    clear = clearance(ray) > 1.0
+    shown = rings[clear] if clear.sum() >= 2 else rings
+    made = []
+    for slope, x, y in zip(shown, *plan_points(np.full(len(shown), ray), shown), strict=True):
+        words = f"{slope:g}° = {100.0 * math.tan(math.radians(slope)):.0f} %"
+        box = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.9}
+        label = axes.text(x, y, words, size=7.5, color=MUTED, ha="center", zorder=4, bbox=box)
+        label.set_verticalalignment("center")
+        made.append(label)
+    return made
 
 
 def _rim_label(axes: "Axes", heading: float, words: str, rim: float) -> "Text":

@@ -197,7 +197,8 @@ def place_label(
         extent = label.get_window_extent(renderer)
         near = extent.padded(3.0)
         over_line = any(near.contains(px, py) for px, py in points)
-        if not over_line and not any(extent.overlaps(box) for box in boxes):
+        outside = not (axes.bbox.contains(*near.min) and axes.bbox.contains(*near.max))
+        if not outside and not over_line and not any(extent.overlaps(box) for box in boxes):
             taken.append(label)
             return label
         label.remove()
