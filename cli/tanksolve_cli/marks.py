@@ -1,0 +1,230 @@
+"""``tanksolve marks``: the least and most fill for a requirement."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json, print_table
+from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
+from tanksolve_cli.tank_options import TankWords, takes_tank
+
+if TYPE_CHECKING:
+    from tanksolve.analysis.gauge import Gauge
+    from tanksolve.analysis.marks import Allowances, Marks, SetBy
+    from tanksolve_cli.case import Case
+
+__all__ = ["register"]
+
+_EXAMPLE = (
+    "Example: tanksolve marks --box 900x300x300mm --pickup suction=20,150,50mm,bore=38mm "
+    "--breather cap=450,150,300mm --require 15deg --dipstick 100,150,5mm,lean=10deg,towards=0deg"
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("marks", epilog=_EXAMPLE)(takes_tank(_marks))
+
+
+def _marks(
+    words: TankWords,
+    require: Require = None,
+    dipstick: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="X,Y,Zmm[,lean=10deg][,towards=90deg]",
+            help="Marks on a dipstick: its tip, how far it leans from upright, to which heading.",
+        ),
+    ] = None,
+    sight_glass: Annotated[
+        list[str] | None,
+        typer.Option(metavar="X,Y,Zmm", help="Marks on a sight glass: its lower end."),
+    ] = None,
+    reading_error: Annotated[
+        str | None, typer.Option(metavar="2mm", help="Of the dipstick, either way.")
+    ] = None,
+    reading_tilt: Annotated[
+        str | None, typer.Option(metavar="1deg", help="Slope the machine may stand on when read.")
+    ] = None,
+    thermal: Annotated[
+        str | None, typer.Option(metavar="5%", help="Growth or shrinking after it was read.")
+    ] = None,
+    draw_down: Annotated[
+        str | None, typer.Option(metavar="3L", help="Liquid that goes out, or comes back, in use.")
+    ] = None,
+    tolerance: Annotated[
+        str, typer.Option(help="How far a bound may lie beyond its root, as mean depth.")
+    ] = "0.1mm",
+    picture: Annotated[
+        list[Path] | None, typer.Option(help="Draw the marks (.png, .svg, .pdf).")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
+) -> None:
+    """Find the least and most fill with which every port keeps its rule at all required attitudes."""
+    from tanksolve.analysis.marks import marks
+    from tanksolve.units import parse_length
+    from tanksolve_cli.case import read_case
+
+    requirement = read_requirement(require)
+    allowances = _allowances(reading_error, reading_tilt, thermal, draw_down)
+    with busy("reading the tank and searching the marks"):
+        case = read_case(words)
+        gauges = _gauges(dipstick or [], sight_glass or [], case)
+        result = marks(
+            case.tank,
+            case.ports,
+            requirement,
+            pickups=case.pickups,
+            allowances=allowances,
+            gauges=gauges,
+            tolerance=parse_length(tolerance, "--tolerance"),
+        )
+        surface = surface_caution(case.tank)
+    cautions = (*([case.first_caution] if case.first_caution else []), *surface, *CAUTIONS)
+    if as_json:
+        from tanksolve.record import as_plain
+
+        inputs = {**words.as_inputs(), "require": require}
+        print_json("marks", inputs, as_plain(result), cautions)
+    else:
+        echo_case(case)
+        echo_requirement(requirement)
+        _print(result, case)
+        _cautions(cautions)
+    if picture:
+        _draw(result, case, picture, as_json)
+    if not result.feasible:
+        raise typer.Exit(3)
+
+
+def _allowances(
+    error: str | None, tilt: str | None, thermal: str | None, draw_down: str | None
+) -> "Allowances":
+    from tanksolve.analysis.marks import Allowances
+    from tanksolve.errors import QuantityError
+    from tanksolve.units import parse_angle, parse_length, parse_volume, split_quantity
+
+    growth = 0.0
+    if thermal is not None:
+        number, unit = split_quantity(thermal, "--thermal")
+        if unit != "%":
+            raise QuantityError(f"'{thermal}' is not a share", where="--thermal", allowed="as in 5%")
+        growth = number / 100.0
+    return Allowances(
+        reading_error=parse_length(error, "--reading-error") if error else 0.0,
+        tilt=parse_angle(tilt, "--reading-tilt") if tilt else 0.0,
+        thermal_growth=growth,
+        draw_down=parse_volume(draw_down, "--draw-down") if draw_down else 0.0,
+    )
+
+
+def _gauges(sticks: list[str], glasses: list[str], case: "Case") -> "list[Gauge]":
+    from tanksolve.project.requirements import parse_gauge
+
+    named = [("dipstick", text) for text in sticks] + [("sight glass", text) for text in glasses]
+    counts: dict[str, int] = {}
+    gauges = []
+    for kind, text in named:
+        counts[kind] = counts.get(kind, 0) + 1
+        name = kind if counts[kind] == 1 else f"{kind} {counts[kind]}"
+        gauges.append(parse_gauge(name, text, f"--{kind.replace(' ', '-')}"))
+    return gauges
+
+
+def _print(result: "Marks", case: "Case") -> None:
+    from tanksolve.units import length_words, volume_words
+
+    unit = case.volume_unit
+    typer.echo("")
+    if not result.feasible:
+        typer.echo(f"NO: {_why_not(result, unit)}")
+        typer.echo("")
+    rows = [
+        (
+            end,
+            volume_words(volume, unit),
+            length_words(dip),
+            _set_by(by) if by else ("nothing: an empty tank" if end == "least" else "the brim"),
+        )
+        for end, volume, dip, by in (
+            ("least", result.least_m3, result.least_dip_m, result.least_set_by),
+            ("most", result.most_m3, result.most_dip_m, result.most_set_by),
+        )
+    ]
+    title = "fill marks, no gap between samples (still liquid, this mesh), allowances taken in"
+    print_table(("mark", "fill", "dip standing level", "set by"), rows, title, left=(0, 3))
+    limits = result.limits
+    typer.echo(
+        f"solved without allowances: {volume_words(limits.least_root_m3, unit)} to "
+        f"{volume_words(limits.most_root_m3, unit)}; bounded within "
+        f"{length_words(result.tolerance_m)} of mean depth by {limits.evaluations} attitudes"
+    )
+    for gauge in result.gauges:
+        typer.echo(
+            f"{gauge.gauge}: least mark {length_words(gauge.least_mark_m)}, most mark "
+            f"{length_words(gauge.most_mark_m)} along the scale from its nought "
+            f"({volume_words(gauge.least_m3, unit)} and {volume_words(gauge.most_m3, unit)} on level "
+            "ground)"
+        )
+    _print_attitudes(result, unit)
+
+
+def _print_attitudes(result: "Marks", unit: str) -> None:
+    from tanksolve.units import volume_words
+    from tanksolve_cli.output import slope_cell
+
+    typer.echo("")
+    most = max(result.attitudes, key=lambda row: row.unusable_m3)
+    step = max(1, len(result.attitudes) // 12)
+    shown = [row for k, row in enumerate(result.attitudes) if k % step == 0 or row is most]
+    print_table(
+        ("slope", "uphill at", "unusable", "usable below the most mark", "port"),
+        [
+            (
+                slope_cell(row.slope_deg),
+                f"{row.heading_deg:.0f}°",
+                volume_words(row.unusable_m3, unit),
+                volume_words(row.usable_m3, unit),
+                row.port or "-",
+            )
+            for row in shown
+        ],
+        "usable and unusable volume at level ground and at corners of the requirement",
+        left=(4,),
+    )
+
+
+def _set_by(by: "SetBy") -> str:
+    from tanksolve_cli.output import slope_cell
+
+    return f"{by.port} at {slope_cell(by.slope_deg)}, uphill at {by.heading_deg % 360.0:.1f}°"
+
+
+def _why_not(result: "Marks", unit: str) -> str:
+    from tanksolve.units import length_words, volume_words
+
+    if result.out_of_reach_m > 0.0:
+        return (
+            f"no fill meets it: at some required attitude a port's edge, cover or clearance counted, "
+            f"is {length_words(result.out_of_reach_m)} outside the tank"
+        )
+    return (
+        f"the least fill is above the most by {volume_words(result.short_by_m3, unit)}, "
+        f"{length_words(result.short_by_dip_m)} of dip"
+    )
+
+
+def _cautions(cautions: tuple[str, ...]) -> None:
+    typer.echo("")
+    for caution in cautions:
+        typer.echo(f"caution: {caution}")
+
+
+def _draw(result: "Marks", case: "Case", paths: list[Path], as_json: bool) -> None:
+    from tanksolve.report.marks_view import marks_figure
+    from tanksolve.report.save import save_picture
+
+    for path in paths:
+        save_picture(marks_figure(case.tank, case.ports, result, unit=case.volume_unit), path)
+        typer.echo(f"wrote {path}", err=as_json)

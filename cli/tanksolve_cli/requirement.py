@@ -1,0 +1,54 @@
+"""The option ``--require``, shared by the commands of a designer, and what is said about it."""
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from tanksolve.model.requirement import Requirement
+    from tanksolve.model.tank import Tank
+
+__all__ = ["Require", "echo_requirement", "read_requirement", "requirement_json", "surface_caution"]
+
+Require = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--require",
+        metavar="15deg|pitch=20deg,roll=10deg|...|PRESET",
+        help="Attitudes to meet: every heading up to 15deg; every pitch and roll in a box; a figure "
+        "per side nose_up=30deg,left_down=10deg; brake=0.5g,corner=0.8g; one attitude "
+        "slope=20deg,heading=90deg; or a preset. Repeat for more.",
+    ),
+]
+
+
+def read_requirement(texts: list[str] | None) -> "Requirement":
+    """Read all ``--require``. Raises RequirementError, also where there is none."""
+    from tanksolve.project.requirements import parse_requirements
+
+    return parse_requirements(texts or [])
+
+
+def echo_requirement(requirement: "Requirement") -> None:
+    """Say back what is required, and where a preset is from."""
+    for words in requirement.words:
+        typer.echo(f"require {words}")
+    for source in requirement.source.split("; ") if requirement.source else ():
+        typer.echo(f"        {source}")
+
+
+def requirement_json(requirement: "Requirement") -> dict[str, Any]:
+    """The requirement in words, with its source."""
+    return {"words": list(requirement.words), "source": requirement.source}
+
+
+def surface_caution(tank: "Tank") -> tuple[str, ...]:
+    """What must be said of a tank that is not convex: it may hold liquid in several pools."""
+    from tanksolve.kernel.halfspaces import is_convex
+
+    if is_convex(tank.vertices, tank.capacity):
+        return ()
+    return (
+        "one free surface is taken for the whole tank; behind a baffle or in a sump liquid may be "
+        "cut off and stand at a level of its own, and then this answer can err on the unsafe side",
+    )
