@@ -4,7 +4,7 @@ import sys
 
 import typer
 
-from tanksolve_cli import compare, dip, envelope, inspect, level, new, repair, schema
+from tanksolve_cli import compare, dip, envelope, inspect, level, marks, new, repair, schema
 
 __all__ = ["app", "run"]
 
@@ -23,7 +23,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for _module in (envelope, level, dip, compare, inspect, repair, new, schema):
+for _module in (envelope, marks, level, dip, compare, inspect, repair, new, schema):
     _module.register(app)
 
 

@@ -1,7 +1,7 @@
 """``tanksolve marks``: the least and most fill for a requirement."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -10,8 +10,9 @@ from tanksolve_cli.requirement import Require, echo_requirement, read_requiremen
 from tanksolve_cli.tank_options import TankWords, takes_tank
 
 if TYPE_CHECKING:
+    from tanksolve.analysis.fill_limits import SetBy
     from tanksolve.analysis.gauge import Gauge
-    from tanksolve.analysis.marks import Allowances, Marks, SetBy
+    from tanksolve.analysis.marks import Allowances, Marks
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -109,7 +110,9 @@ def _allowances(
     if thermal is not None:
         number, unit = split_quantity(thermal, "--thermal")
         if unit != "%":
-            raise QuantityError(f"'{thermal}' is not a share", where="--thermal", allowed="as in 5%")
+            raise QuantityError(
+                f"'{thermal}' is not a share", where="--thermal", allowed="as in 5%"
+            )
         growth = number / 100.0
     return Allowances(
         reading_error=parse_length(error, "--reading-error") if error else 0.0,

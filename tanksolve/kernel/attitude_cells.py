@@ -224,7 +224,7 @@ def half_spaces(
     middle, half = 0.5 * (lower + upper), 0.5 * (upper - lower)
     d = sign * (up[:, None] - points)
     box = d @ middle + np.abs(d) @ half
-    own = sign * _own_support(discs, sign * up)
+    own = _own_support(discs, sign * up)
     need = _own_support(discs, -d)
     offset = sign * height[:, None] - own[:, None] - cover - box - need
     return sign * points, offset

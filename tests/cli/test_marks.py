@@ -1,0 +1,77 @@
+"""``tanksolve marks`` as a user runs it: keys that scripts rely on, 'no' with exit code 3."""
+
+import math
+from pathlib import Path
+
+import pytest
+from program import answer, run
+
+KEYS = {
+    "least_m3", "most_m3", "least_dip_m", "most_dip_m", "least_set_by", "most_set_by", "feasible",
+}  # fmt: skip
+CASE = [
+    "marks", "--box", "900x300x300mm", "--pickup", "suction=100,150,50mm",
+    "--breather", "cap=450,150,300mm",
+]  # fmt: skip
+
+
+def test_keys_and_figures():
+    found = answer(*CASE, "--require", "15deg")
+    assert set(found) >= KEYS | {"format", "version", "inputs", "cautions"}
+    assert set(found["least_set_by"]) == {"port", "slope_deg", "heading_deg"}
+    assert found["feasible"] is True
+    # on paper: the pickup 350 mm from the middle, nose down 15 degrees, no corner met
+    depth = 0.05 + 0.35 * math.tan(math.radians(15))
+    assert found["limits"]["least_root_m3"] == pytest.approx(0.9 * 0.3 * depth, rel=1e-9)
+    assert found["least_m3"] >= found["limits"]["least_root_m3"]
+    assert found["least_set_by"]["port"] == "suction"
+    documented = (Path(__file__).resolve().parents[2] / "docs" / "json_designer.md").read_text()
+    for key in found:
+        assert f"`{key}`" in documented, key
+
+
+def test_table_says_units_source_and_picture_is_written(tmp_path):
+    picture = tmp_path / "marks.svg"
+    shown = run(
+        *CASE, "--require", "modu-static", "--dipstick", "100,150,5mm,lean=10deg",
+        "--sight-glass", "900,150,20mm", "--reading-error", "2mm", "--reading-tilt", "1deg",
+        "--thermal", "3%", "--draw-down", "1L", "--picture", str(picture),
+    )  # fmt: skip
+    assert shown.returncode == 0, shown.stderr
+    for words in (
+        "check the edition that binds you",
+        "26.7 %",
+        "dipstick: least mark",
+        "sight glass",
+    ):
+        assert words in shown.stdout
+    assert "suction" in picture.read_text()
+
+
+def test_no_is_exit_code_3_and_says_by_how_much():
+    shown = run(*CASE, "--require", "40deg")
+    assert shown.returncode == 3
+    assert "NO: the least fill is above the most by" in shown.stdout
+    found = answer(*CASE, "--require", "40deg", code=3)
+    assert found["feasible"] is False
+    assert found["short_by_m3"] > 0.0
+
+
+def test_out_of_reach_is_said():
+    shown = run(
+        "marks",
+        "--box",
+        "900x300x300mm",
+        "--pickup",
+        "s=10,150,250mm,cover=80mm",
+        "--require",
+        "5deg",
+    )
+    assert shown.returncode == 3
+    assert "outside the tank" in shown.stdout
+
+
+def test_a_requirement_is_needed():
+    shown = run(*CASE)
+    assert shown.returncode == 2
+    assert "--require" in shown.stderr
