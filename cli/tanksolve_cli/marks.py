@@ -136,7 +136,12 @@ def _gauges(sticks: list[str], glasses: list[str], case: "Case") -> "list[Gauge]
 
 
 def _print(result: "Marks", case: "Case") -> None:
-    from tanksolve.units import length_words, volume_words
+    from tanksolve.units import (
+        length_words,
+        safe_length_words,
+        safe_volume_words,
+        volume_words,
+    )
 
     unit = case.volume_unit
     typer.echo("")
@@ -146,13 +151,13 @@ def _print(result: "Marks", case: "Case") -> None:
     rows = [
         (
             end,
-            volume_words(volume, unit),
-            length_words(dip),
+            safe_volume_words(volume, unit, up=up),
+            safe_length_words(dip, up=up),
             _set_by(by) if by else ("nothing: an empty tank" if end == "least" else "the brim"),
         )
-        for end, volume, dip, by in (
-            ("least", result.least_m3, result.least_dip_m, result.least_set_by),
-            ("most", result.most_m3, result.most_dip_m, result.most_set_by),
+        for end, volume, dip, by, up in (
+            ("least", result.least_m3, result.least_dip_m, result.least_set_by, True),
+            ("most", result.most_m3, result.most_dip_m, result.most_set_by, False),
         )
     ]
     title = "fill marks, no gap between samples (still liquid, this mesh), allowances taken in"
@@ -165,8 +170,8 @@ def _print(result: "Marks", case: "Case") -> None:
     )
     for gauge in result.gauges:
         typer.echo(
-            f"{gauge.gauge}: least mark {length_words(gauge.least_mark_m)}, most mark "
-            f"{length_words(gauge.most_mark_m)} along the scale from its nought "
+            f"{gauge.gauge}: least mark {safe_length_words(gauge.least_mark_m, up=True)}, most mark "
+            f"{safe_length_words(gauge.most_mark_m, up=False)} along the scale from its nought "
             f"({volume_words(gauge.least_m3, unit)} and {volume_words(gauge.most_m3, unit)} on level "
             "ground)"
         )
@@ -174,8 +179,9 @@ def _print(result: "Marks", case: "Case") -> None:
 
 
 def _print_attitudes(result: "Marks", unit: str) -> None:
-    from tanksolve.units import volume_words
-    from tanksolve_cli.output import slope_cell
+    from math import radians
+
+    from tanksolve.units import slope_words, volume_words
 
     typer.echo("")
     most = max(result.attitudes, key=lambda row: row.unusable_m3)
@@ -185,7 +191,7 @@ def _print_attitudes(result: "Marks", unit: str) -> None:
         ("slope", "uphill at", "unusable", "usable below the most mark", "port"),
         [
             (
-                slope_cell(row.slope_deg),
+                slope_words(radians(row.slope_deg)),
                 f"{row.heading_deg:.0f}°",
                 volume_words(row.unusable_m3, unit),
                 volume_words(row.usable_m3, unit),
@@ -199,9 +205,12 @@ def _print_attitudes(result: "Marks", unit: str) -> None:
 
 
 def _set_by(by: "SetBy") -> str:
-    from tanksolve_cli.output import slope_cell
+    from math import radians
 
-    return f"{by.port} at {slope_cell(by.slope_deg)}, uphill at {by.heading_deg % 360.0:.1f}°"
+    from tanksolve.units import slope_words
+
+    slope = slope_words(radians(by.slope_deg))
+    return f"{by.port} at {slope}, uphill at {by.heading_deg % 360.0:.1f}°"
 
 
 def _why_not(result: "Marks", unit: str) -> str:

@@ -1,6 +1,6 @@
 """The option ``--require``, shared by the commands of a designer, and what is said about it."""
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from tanksolve.model.requirement import Requirement
     from tanksolve.model.tank import Tank
 
-__all__ = ["Require", "echo_requirement", "read_requirement", "requirement_json", "surface_caution"]
+__all__ = ["Require", "echo_requirement", "read_requirement", "surface_caution"]
 
 Require = Annotated[
     list[str] | None,
@@ -33,13 +33,8 @@ def echo_requirement(requirement: "Requirement") -> None:
     """Say back what is required, and where a preset is from."""
     for words in requirement.words:
         typer.echo(f"require {words}")
-    for source in requirement.source.split("; ") if requirement.source else ():
+    for source in requirement.source.splitlines():
         typer.echo(f"        {source}")
-
-
-def requirement_json(requirement: "Requirement") -> dict[str, Any]:
-    """The requirement in words, with its source."""
-    return {"words": list(requirement.words), "source": requirement.source}
 
 
 def surface_caution(tank: "Tank") -> tuple[str, ...]:

@@ -84,7 +84,7 @@ class Patch:
 class Requirement:
     """Attitudes that must all be survived: the union of its patches. Join two with ``|``.
 
-    source : where a published requirement is stated, and that the edition that binds counts.
+    source : where published requirements are stated, a line each; check the edition that binds.
     """
 
     patches: tuple[Patch, ...]
@@ -97,7 +97,7 @@ class Requirement:
             )
 
     def __or__(self, other: "Requirement") -> "Requirement":
-        source = "; ".join(text for text in (self.source, other.source) if text)
+        source = "\n".join(text for text in (self.source, other.source) if text)
         return Requirement(self.patches + other.patches, source)
 
     @classmethod

@@ -2,22 +2,22 @@
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.analysis.fill_limits import SetBy
 from tanksolve.analysis.marks import Marks
 from tanksolve.kernel.section import section_loops
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
-from tanksolve.report.style import INK, LIQUID, MUTED, STEEL, halo, mark, place_label, sheet
-from tanksolve.units import length_words, slope_words, volume_words
+from tanksolve.report.style import INK, LIQUID, MUTED, mark, place_label, sheet
+from tanksolve.units import safe_length_words, safe_volume_words, slope_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.text import Text
 
 Array = NDArray[np.float64]
 
@@ -34,8 +34,8 @@ def marks_figure(tank: Tank, ports: Sequence[Port], result: Marks, *, unit: str 
     verdict = "the marks leave room between them" if result.feasible else "NOT FEASIBLE"
     cells = [
         ("REQUIREMENT", "\n".join(result.requirement)),
-        ("LEAST", _end_words(result.least_m3, result.least_dip_m, result.least_set_by, unit)),
-        ("MOST", _end_words(result.most_m3, result.most_dip_m, result.most_set_by, unit)),
+        ("LEAST", _end_words(result, "least", unit)),
+        ("MOST", _end_words(result, "most", unit)),
     ]
     figure = sheet(
         f"Fill marks: {tank.name}",
@@ -43,21 +43,26 @@ def marks_figure(tank: Tank, ports: Sequence[Port], result: Marks, *, unit: str 
         cells,
         (11.0, 6.8),
     )
-    size = tank.upper - tank.lower
-    wide = 0.78 * float(size[0] / (size[0] + size[1]))
-    wide = min(max(wide, 0.25), 0.53)
-    for view, box in zip(
-        _VIEWS, ((0.06, 0.27, wide, 0.57), (0.14 + wide, 0.27, 0.78 - wide, 0.57)), strict=True
-    ):
-        axes = figure.add_axes(box)
-        axes.set_aspect("equal")
-        axes.set_axis_off()
-        _view(axes, tank, ports, result, view, unit)
+    axes = figure.add_axes((0.04, 0.25, 0.92, 0.6))
+    axes.set_aspect("equal")
+    axes.set_axis_off()
+    length, width, height = (1000.0 * float(s) for s in tank.upper - tank.lower)
+    apart = 0.18 * (length + width)
+    axes.set_xlim(-0.1 * length, length + apart + 1.1 * width)
+    axes.set_ylim(-0.15 * height, 1.45 * height)
+    _view(axes, tank, ports, result, _VIEWS[0], 0.0)
+    _view(axes, tank, ports, result, _VIEWS[1], length + apart)
     return figure
 
 
-def _end_words(volume: float, dip: float, by: SetBy | None, unit: str) -> str:
-    first = f"{volume_words(volume, unit)}, dip {length_words(dip)}"
+def _end_words(result: Marks, end: Literal["least", "most"], unit: str) -> str:
+    up = end == "least"
+    volume, dip, by = (
+        (result.least_m3, result.least_dip_m, result.least_set_by)
+        if up
+        else (result.most_m3, result.most_dip_m, result.most_set_by)
+    )
+    first = f"{safe_volume_words(volume, unit, up=up)}, dip {safe_length_words(dip, up=up)}"
     if by is None:
         return f"{first}\nset by no port"
     slope = slope_words(math.radians(by.slope_deg))
@@ -70,41 +75,44 @@ def _view(
     ports: Sequence[Port],
     result: Marks,
     view: tuple[int, int, str, str, str],
-    unit: str,
+    shift: float,
 ) -> None:
+    """One view, ``shift`` [mm] to the right on the sheet."""
     depth, across, low_end, high_end, title = view
-    normal = np.eye(3)[depth]
     at = float(tank.centre[depth]) + 1e-7 * float(tank.upper[depth] - tank.lower[depth])
-    loops = section_loops(tank.vertices, tank.faces, normal, at)
-    flat = [1000.0 * (loop - tank.lower)[:, [across, 2]] for loop in loops]
+    loops = section_loops(tank.vertices, tank.faces, np.eye(3)[depth], at)
+    start = tank.lower - np.eye(3)[across] * shift / 1000.0
+    flat = [1000.0 * (loop - start)[:, [across, 2]] for loop in loops]
     _liquid(axes, flat, 1000.0 * result.least_dip_m)
     for loop in flat:
         axes.plot(*np.vstack([loop, loop[:1]]).T, color=INK, lw=2.0, zorder=4)
-    width, height = (1000.0 * (tank.upper - tank.lower)[k] for k in (across, 2))
-    taken: list[object] = []
-    for words, dip, line in (
-        (f"least {length_words(result.least_dip_m)}", result.least_dip_m, "-"),
-        (f"most {length_words(result.most_dip_m)}", result.most_dip_m, (0, (6, 2))),
+    width, height = (1000.0 * float((tank.upper - tank.lower)[k]) for k in (across, 2))
+    taken: list[Text] = []
+    for words, end, dip in (
+        (low_end, 0.0, None),
+        (high_end, width, None),
+        (title, 0.5 * width, 1.4 * height),
+    ):
+        y = -0.06 * height if dip is None else dip
+        taken.append(axes.text(shift + end, y, words, ha="center", va="top", size=9.0, color=MUTED))
+    for name, dip, line, side in (
+        ("least", result.least_dip_m, "-", -0.06),
+        ("most", result.most_dip_m, (0, (6, 2)), 0.06),
     ):
         y = 1000.0 * dip
-        axes.plot([0.0, width], [y, y], color=INK, lw=1.6, ls=line, zorder=5)
-        places = [(s * width, y + d * height) for d in (0.045, -0.045) for s in (0.5, 0.25, 0.75)]
-        place_label(axes, words, places, taken, size=9.0, weight="bold")  # type: ignore[arg-type]
+        axes.plot([shift, shift + width], [y, y], color=INK, lw=1.6, ls=line, zorder=5)
+        places = [(shift + s * width, y + side * height) for s in (0.5, 0.25, 0.75)]
+        words = f"{name} {safe_length_words(dip, up=name == 'least')}"
+        place_label(axes, words, places, taken, size=9.0, weight="bold")
     for k, port in enumerate(ports):
-        x, y = 1000.0 * (np.asarray(port.position) - tank.lower)[[across, 2]]
+        x, y = 1000.0 * (np.asarray(port.position) - start)[[across, 2]]
         look = mark(k)
         axes.plot(x, y, marker=look.point, ms=8, mfc="white", mec=look.colour, mew=2.0, zorder=8)
+        gap = 0.11 * height
         places = [
-            (x + dx * width, y + dy * height)
-            for dx, dy in ((0.07, 0.07), (-0.07, 0.07), (0.07, -0.07), (-0.07, -0.07), (0.0, 0.12))
+            (x + dx * gap, y + dy * gap) for dx, dy in ((1.6, 0.9), (-1.6, 0.9), (0, -1), (0, 1))
         ]
-        place_label(axes, port.name, places, taken, size=9.0)  # type: ignore[arg-type]
-    axes.set_xlim(-0.06 * width, 1.06 * width)
-    axes.set_ylim(-0.12 * height, 1.16 * height)
-    for x, words in ((0.0, low_end), (width, high_end)):
-        axes.text(x, -0.05 * height, words, ha="center", va="top", size=8.5, color=MUTED)
-    top = axes.text(0.5 * width, 1.09 * height, title, ha="center", size=9.5, color=MUTED)
-    top.set_path_effects(halo())
+        place_label(axes, port.name, places, taken, size=9.0)
 
 
 def _liquid(axes: "Axes", loops: Sequence[Array], level: float) -> None:
@@ -115,7 +123,7 @@ def _liquid(axes: "Axes", loops: Sequence[Array], level: float) -> None:
     if not loops:
         return
     outline = Path.make_compound_path(*(Path(np.vstack([loop, loop[:1]])) for loop in loops))
-    patch = PathPatch(outline, facecolor="none", edgecolor=STEEL, lw=0.0)
+    patch = PathPatch(outline, facecolor="none", lw=0.0)
     axes.add_patch(patch)
     wash = axes.axhspan(-1e6, level, color=LIQUID, lw=0.0, zorder=1)
     wash.set_clip_path(patch)
