@@ -26,8 +26,6 @@ __all__ = [
     "parse_list",
     "parse_sizes",
     "parse_volume",
-    "safe_length_words",
-    "safe_volume_words",
     "slope_words",
     "split_quantity",
     "volume_words",
@@ -274,17 +272,6 @@ def slope_words(angle: float, digits: int = 1) -> str:
 def length_words(metres: float) -> str:
     """Write a length [m] in millimetres."""
     return f"{1000.0 * metres:.1f} mm"
-
-
-def safe_length_words(metres: float, *, up: bool) -> str:
-    """Write a bound on a length [m] in millimetres, rounded to 0.1 mm ``up`` or down."""
-    return length_words(metres + (0.499999e-4 if up else -0.499999e-4))
-
-
-def safe_volume_words(cubic_metres: float, unit: str = "L", *, up: bool) -> str:
-    """Write a bound on a volume [m³] in ``unit``, rounded to 0.01 of it ``up`` or down."""
-    half = parse(f"0.00499999{unit}", "volume")
-    return volume_words(max(0.0, cubic_metres + (half if up else -half)), unit)
 
 
 def volume_words(cubic_metres: float, unit: str = "L") -> str:

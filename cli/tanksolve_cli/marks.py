@@ -17,6 +17,14 @@ if TYPE_CHECKING:
 
 __all__ = ["register"]
 
+_Dipstick = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="X,Y,Zmm[,lean=10deg][,towards=90deg]",
+        help="Marks on a dipstick: its tip, how far it leans from upright, to which heading.",
+    ),
+]
+
 _EXAMPLE = (
     "Example: tanksolve marks --box 900x300x300mm --pickup suction=20,150,50mm,bore=38mm "
     "--breather cap=450,150,300mm --require 15deg --dipstick 100,150,5mm,lean=10deg,towards=0deg"
@@ -31,13 +39,7 @@ def register(app: typer.Typer) -> None:
 def _marks(
     words: TankWords,
     require: Require = None,
-    dipstick: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="X,Y,Zmm[,lean=10deg][,towards=90deg]",
-            help="Marks on a dipstick: its tip, how far it leans from upright, to which heading.",
-        ),
-    ] = None,
+    dipstick: _Dipstick = None,
     sight_glass: Annotated[
         list[str] | None,
         typer.Option(metavar="X,Y,Zmm", help="Marks on a sight glass: its lower end."),
@@ -82,6 +84,7 @@ def _marks(
             tolerance=parse_length(tolerance, "--tolerance"),
         )
         surface = surface_caution(case.tank)
+        _draw(result, case, picture or [])
     cautions = (*([case.first_caution] if case.first_caution else []), *surface, *CAUTIONS)
     if as_json:
         from tanksolve.record import as_plain
@@ -93,8 +96,8 @@ def _marks(
         echo_requirement(requirement)
         _print(result, case)
         _cautions(cautions)
-    if picture:
-        _draw(result, case, picture, as_json)
+    for path in picture or []:
+        typer.echo(f"wrote {path}", err=as_json)
     if not result.feasible:
         raise typer.Exit(3)
 
@@ -136,12 +139,8 @@ def _gauges(sticks: list[str], glasses: list[str], case: "Case") -> "list[Gauge]
 
 
 def _print(result: "Marks", case: "Case") -> None:
-    from tanksolve.units import (
-        length_words,
-        safe_length_words,
-        safe_volume_words,
-        volume_words,
-    )
+    from tanksolve.bound_words import safe_length_words, safe_volume_words
+    from tanksolve.units import length_words, volume_words
 
     unit = case.volume_unit
     typer.echo("")
@@ -233,10 +232,11 @@ def _cautions(cautions: tuple[str, ...]) -> None:
         typer.echo(f"caution: {caution}")
 
 
-def _draw(result: "Marks", case: "Case", paths: list[Path], as_json: bool) -> None:
+def _draw(result: "Marks", case: "Case", paths: list[Path]) -> None:
+    if not paths:
+        return
     from tanksolve.report.marks_view import marks_figure
     from tanksolve.report.save import save_picture
 
     for path in paths:
         save_picture(marks_figure(case.tank, case.ports, result, unit=case.volume_unit), path)
-        typer.echo(f"wrote {path}", err=as_json)

@@ -44,7 +44,10 @@ __all__ = [
     "ups",
 ]
 
-SLOPE_HEADING, INCLINOMETER, ROTATIONS, PROJECTED = range(4)
+SLOPE_HEADING = 0
+INCLINOMETER = 1
+ROTATIONS = 2
+PROJECTED = 3
 _MAPS = (
     direction.up_from_slope_heading,
     direction.up_from_inclinometer,

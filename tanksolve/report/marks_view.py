@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.marks import Marks
+from tanksolve.bound_words import safe_length_words, safe_volume_words
 from tanksolve.kernel.section import section_loops
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
 from tanksolve.report.style import INK, LIQUID, MUTED, mark, place_label, sheet
-from tanksolve.units import safe_length_words, safe_volume_words, slope_words
+from tanksolve.units import slope_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -1,0 +1,16 @@
+"""Bounds in words: rounded to the side on which they stay bounds."""
+
+from tanksolve.units import length_words, parse, volume_words
+
+__all__ = ["safe_length_words", "safe_volume_words"]
+
+
+def safe_length_words(metres: float, *, up: bool) -> str:
+    """Write a bound on a length [m] in millimetres, rounded to 0.1 mm ``up`` or down."""
+    return length_words(metres + (0.499999e-4 if up else -0.499999e-4))
+
+
+def safe_volume_words(cubic_metres: float, unit: str = "L", *, up: bool) -> str:
+    """Write a bound on a volume [m³] in ``unit``, rounded to 0.01 of it ``up`` or down."""
+    half = parse(f"0.00499999{unit}", "volume")
+    return volume_words(max(0.0, cubic_metres + (half if up else -half)), unit)
