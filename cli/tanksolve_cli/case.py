@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from tanksolve.model.ports import Port
     from tanksolve.model.tank import Tank
     from tanksolve.project.inline import ReadFill
+    from tanksolve.project.project import Project
 
 __all__ = ["Case", "mesh_body", "mesh_chord", "read_case"]
 
@@ -20,7 +21,8 @@ __all__ = ["Case", "mesh_body", "mesh_chord", "read_case"]
 class Case:
     """A tank with its ports and fill, in machine axes, ready for an analysis.
 
-    ``wall_tank`` and ``wall_ports`` are the same in tank axes, where distances from walls are told.
+    ``wall_tank`` and ``wall_ports`` are the same in tank axes, where distances from walls are told;
+    ``project`` is the tank file's, where there is one.
     """
 
     tank: "Tank"
@@ -31,6 +33,7 @@ class Case:
     pickups: "Pickups"
     density: float | None
     notes: tuple[str, ...]
+    project: "Project | None" = None
 
     @property
     def fill(self) -> "Fill":
@@ -182,6 +185,7 @@ def _from_file(words: TankWords) -> Case:
         project.pickup_rule,
         project.density,
         tuple(note for note in project.notes if read_fill is None or note != read_fill.words),
+        project,
     )
 
 

@@ -1,5 +1,6 @@
 """``tanksolve inspect``: what a tank file or mesh holds, before any question is asked."""
 
+from collections import Counter
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -8,6 +9,7 @@ from tanksolve_cli.output import busy, echo_case, print_json
 from tanksolve_cli.tank_options import TankWords, takes_tank
 
 if TYPE_CHECKING:
+    from tanksolve.build.compartments import Division
     from tanksolve.build.mesh_report import MeshReport
     from tanksolve_cli.case import Case
 
@@ -60,8 +62,37 @@ def _inspect(
             echo_case(case)
             tank = case.wall_tank
             typer.echo(f"mesh    {len(tank.faces)} faces, {len(tank.vertices)} vertices, closed")
+            _print_division(case)
     if case is None:
         raise typer.Exit(3)
+
+
+def _division(case: "Case") -> "Division | None":
+    """The compartments of a tank file that has baffles."""
+    project = case.project
+    if project is None or project.parts is None or not project.parts.baffles:
+        return None
+    return project.compartments()
+
+
+def _print_division(case: "Case") -> None:
+    from tanksolve.units import length_words, volume_words
+
+    division = _division(case)
+    if division is None:
+        return
+    number = {room.name: k for k, room in enumerate(division.compartments, 1)}
+    for room in division.compartments:
+        volume = volume_words(room.volume_m3, case.volume_unit)
+        typer.echo(f"bay {number[room.name]:<4}{room.name}: {volume}")
+    alike = Counter(
+        f"{way.baffle}, {way.words}: {1e4 * way.area_m2:.1f} cm², {length_words(way.lowest_m)} to "
+        f"{length_words(way.highest_m)} above the floor, joins bays "
+        f"{' and '.join(str(number[name]) for name in way.joins)}"
+        for way in division.passages
+    )
+    for words, count in alike.items():
+        typer.echo(f"opening {f'{count} alike: ' if count > 1 else ''}{words}")
 
 
 def _tank_keys(case: "Case") -> dict[str, Any]:
@@ -87,6 +118,7 @@ def _tank_keys(case: "Case") -> dict[str, Any]:
         "vertices": len(tank.vertices),
         "notes": case.notes,
         "ports": ports,
+        "division": _division(case),
     }
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from tanksolve.build.assemble import Parts, build
+from tanksolve.build.plugs import Plug
 from tanksolve.errors import FileFormatError, PortError, TanksolveError
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
@@ -105,19 +106,20 @@ class _Builder:
     def project(self) -> Project:
         """Everything that the file describes."""
         model = self.model
-        parts, tank = self._tank()
+        shell, plugs = self._shell()
+        parts, tank = self._tank(shell)
         project = Project(
             name=model.name,
             tank=tank,
             parts=parts,
-            ports=self._ports(tank),
+            ports=self._ports(tank, plugs),
             pickup_rule=model.pickups,
             mounting=(model.mounting.yaw, model.mounting.pitch, model.mounting.roll),
             density=model.liquid.density,
             liquid=model.liquid.name,
             source=self.source,
         )
-        notes = mounting_words(*project.mounting)
+        notes = (*tank.notes, *mounting_words(*project.mounting))
         if model.pickups == "any":
             notes += ("any one covered pickup is enough",)
         if model.fill is None:
@@ -126,10 +128,12 @@ class _Builder:
         read = parse_fill(model.fill, tank, level, self.place("fill"))
         return replace(project, fill=read.fill, fill_unit=read.unit, notes=(*notes, read.words))
 
-    def _tank(self) -> tuple[Parts, Tank]:
-        model = self.model
+    def _shell(self) -> tuple[Tank, tuple[Plug, ...]]:
         folder = self.source.parent if self.source else Path()
-        shell = self._at(lambda: model.tank.build(model.name, folder), "tank")
+        return self._at(lambda: self.model.tank.build(self.model.name, folder), "tank")
+
+    def _tank(self, shell: Tank) -> tuple[Parts, Tank]:
+        model = self.model
         parts = Parts(
             shell,
             tuple(self._at(one.build, "sump", k) for k, one in enumerate(model.sump)),
@@ -154,10 +158,10 @@ class _Builder:
                     return kind, k
         return ("tank",)
 
-    def _ports(self, tank: Tank) -> tuple[Port, ...]:
+    def _ports(self, tank: Tank, plugs: tuple[Plug, ...]) -> tuple[Port, ...]:
         ports: list[Port] = []
         for k, table in enumerate(self.model.port):
-            port = self._at(table.build, "port", k)
+            port = self._at(partial(table.build, plugs), "port", k)
             if port.name in [other.name for other in ports]:
                 raise PortError(
                     f"two ports are called '{port.name}'",

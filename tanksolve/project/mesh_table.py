@@ -4,11 +4,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
+import numpy as np
 from pydantic import Field
 
+from tanksolve.build.plugs import Plug
 from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
-from tanksolve.project.quantities import Strict
+from tanksolve.project.quantities import Length, Strict
 
 __all__ = ["Mesh"]
 
@@ -30,42 +32,47 @@ class Mesh(Strict):
         Field(description="whether the mesh bounds the liquid or is the metal"),
     ] = None
     body: Annotated[
+        int | str | None,
+        Field(description="which of several bodies: its name, its number from 1, or all"),
+    ] = None
+    cavity: Annotated[
         int | Literal["all"] | None,
-        Field(description="which body of a file with several, as inspect numbers them; or all"),
+        Field(description="which of several cavities in the metal, from 1, or all"),
+    ] = None
+    plug: Annotated[
+        Literal["all"] | tuple[str, ...] | None,
+        Field(
+            description="closes the open ports of a wall: all, or a name for each, the largest first"
+        ),
+    ] = None
+    chord_tolerance: Annotated[
+        Length | None, Field(description="for STEP: how far facets may stray from a curve", gt=0.0)
     ] = None
     measured_from: Annotated[
         Literal["origin", "corner"],
         Field(
-            description="where ports are measured from: the mesh's origin, or its rear right bottom corner"
+            description="where places are measured from: the mesh's own origin, or the rear right "
+            "bottom corner of its enclosing box"
         ),
     ] = "origin"
 
-    def build(self, name: str, folder: Path) -> Tank:
-        """Read the mesh. Raises MeshError, or QuantityError for its unit."""
-        from tanksolve.build.mesh_file import read_mesh
+    def build(self, name: str, folder: Path) -> tuple[Tank, tuple[Plug, ...]]:
+        """Read the mesh, and the plugs over its ports. Raises MeshError, or QuantityError for its unit."""
+        from tanksolve.build.mesh_file import read_mesh_and_plugs
 
-        tank = read_mesh(
+        tank, plugs = read_mesh_and_plugs(
             folder / self.file,
             self.unit,
             self.forward,
             self.up,
             meaning=self.meaning,
             body=self.body,
+            cavity=self.cavity,
+            plug=self.plug,
+            chord=self.chord_tolerance,
         )
-        if self.measured_from == "origin":
-            return replace(tank, name=name)
-        x, y, z = (0.0 - round(1000.0 * float(c), 1) for c in tank.lower)
-        note = (
-            "positions are measured from the rear right bottom corner of the enclosing box; "
-            f"the mesh's own origin is at ({x:.1f}, {y:.1f}, {z:.1f}) mm"
-        )
-        return replace(
-            tank,
-            name=name,
-            vertices=tank.vertices - tank.lower,
-            notes=(*tank.notes, note),
-            datum=(0.0, 0.0, 0.0),
-        )
+        tank = replace(tank, name=name)
+        return (tank, plugs) if self.measured_from == "origin" else _from_corner(tank, plugs)
 
     def check_parts(self) -> None:
         """Refuse sumps, baffles and internals measured from a mesh's own origin. Raises TankError."""
@@ -74,3 +81,18 @@ class Mesh(Strict):
                 "sumps, baffles and internals are measured from the corner of the tank, this mesh from its origin",
                 next_step='set measured_from = "corner"; it holds for the ports too',
             )
+
+
+def _from_corner(tank: Tank, plugs: tuple[Plug, ...]) -> tuple[Tank, tuple[Plug, ...]]:
+    """Move everything so that the rear right bottom corner of the enclosing box is the origin."""
+    corner = tank.lower
+    x, y, z = (0.0 - round(1000.0 * float(c), 1) for c in corner)
+    note = (
+        "positions are measured from the rear right bottom corner of the enclosing box; "
+        f"the mesh's own origin is at ({x:.1f}, {y:.1f}, {z:.1f}) mm"
+    )
+    moved = replace(
+        tank, vertices=tank.vertices - corner, notes=(*tank.notes, note), datum=(0.0, 0.0, 0.0)
+    )
+    centres = [tuple((np.asarray(plug.centre) - corner).tolist()) for plug in plugs]
+    return moved, tuple(replace(plug, centre=at) for plug, at in zip(plugs, centres, strict=True))

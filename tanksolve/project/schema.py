@@ -6,8 +6,11 @@ pydantic is imported here and in the modules below, and this one only when a tan
 import json
 from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
+from tanksolve.build.plugs import Plug
+from tanksolve.errors import PortError
 from tanksolve.model.ports import Port, PortKind
 from tanksolve.project.fittings import BaffleTable, InternalTable, SumpTable
 from tanksolve.project.inline import RULES
@@ -28,9 +31,12 @@ class PortTable(Strict):
         Field(description="what it is for; sets the default rule"),
     ]
     at: Annotated[
-        PlaceTriple,
+        PlaceTriple | None,
         Field(description="centre of the opening, from rear wall, right wall and floor"),
-    ]
+    ] = None
+    plug: Annotated[
+        str | None, Field(description="a plug of the mesh, whose centre, bore and facing it takes")
+    ] = None
     bore: Annotated[Length | None, Field(description="inner diameter of the opening", gt=0.0)] = (
         None
     )
@@ -47,14 +53,31 @@ class PortTable(Strict):
         Field(description="must stay wet, must stay dry, or sets no limit"),
     ] = None
 
-    def build(self) -> Port:
-        """Make the port. Raises PortError."""
+    @model_validator(mode="after")
+    def _has_a_place(self) -> "PortTable":
+        if (self.at is None) == (self.plug is None):
+            what = (
+                "the key 'at' is missing" if self.at is None else "'at' and 'plug' are both given"
+            )
+            context = {"what": what, "allowed": "at = ..., or plug = ...", "next": ""}
+            raise PydanticCustomError("tanksolve", "{what}", context)
+        return self
+
+    def build(self, plugs: tuple[Plug, ...]) -> Port:
+        """Make the port, in one of the mesh's ``plugs`` where it says so. Raises PortError."""
+        at, bore, facing = self.at, self.bore, self.facing
+        if at is None:
+            hole = next((plug for plug in plugs if plug.name == self.plug), None)
+            if hole is None:
+                known = ", ".join(plug.name for plug in plugs) or "none: nothing is plugged"
+                raise PortError(f"the mesh has no plug '{self.plug}'", allowed=known)
+            at, bore, facing = hole.centre, bore or hole.bore, facing or hole.facing
         return Port(
             self.name,
             PortKind(self.kind),
-            self.at,
-            bore=self.bore,
-            facing=self.facing,
+            at,
+            bore=bore,
+            facing=facing,
             length=self.length,
             rule=None if self.rule is None else RULES[self.rule],
             cover=self.cover,

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from tanksolve.build import parts, sections, vessels
 from tanksolve.build.heads import Head
+from tanksolve.build.plugs import Plug
 from tanksolve.build.profile import CHORD_TOLERANCE
 from tanksolve.model.tank import Tank
 from tanksolve.project.mesh_table import Mesh
@@ -44,10 +45,11 @@ class Sized(Strict):
         """What the maker takes: the keys of the table, less those that are read here."""
         return {key: value for key, value in self if key not in ("shape", "sizes", "wall")}
 
-    def build(self, name: str, folder: Path) -> Tank:
-        """Make the shell. Raises TankError."""
+    def build(self, name: str, folder: Path) -> tuple[Tank, tuple[Plug, ...]]:
+        """Make the shell; nothing is plugged. Raises TankError."""
         outside = self.sizes == "outside"
-        return type(self).make(**self.options(), name=name, outside=outside, wall=self.wall or 0.0)
+        tank = type(self).make(**self.options(), name=name, outside=outside, wall=self.wall or 0.0)
+        return tank, ()
 
     def check_parts(self) -> None:
         """Parts are measured from the corner that every parametric shape starts at."""

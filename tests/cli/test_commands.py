@@ -278,3 +278,19 @@ def test_schema_is_a_json_schema():
 
     schema = json.loads(run("schema").stdout)
     assert "$schema" in schema
+
+
+def test_inspect_tells_the_bays_of_a_tank_file():
+    done = run("inspect", MESHES / "hillside_sprayer.toml")
+    assert done.returncode == 0, done.stderr
+    assert "bay 1   behind 'rear baffle': 26.97 L" in done.stdout
+    assert "opening 4 alike: front baffle, hole 45 mm: 15.9 cm²" in done.stdout
+    assert "joins bays 2 and 3" in done.stdout
+    division = answer("inspect", MESHES / "hillside_sprayer.toml")["division"]
+    assert division["compartments"][0]["name"] == "behind 'rear baffle'"
+    assert len(division["passages"]) == 24
+    assert division["warnings"] == []
+    keys = documented("inspect")
+    for table in (division, division["compartments"][0], division["passages"][0]):
+        assert all(f"`{key}`" in keys for key in table)
+    assert answer("inspect", *BOX)["division"] is None
