@@ -19,8 +19,19 @@ from tanksolve.kernel.mesh_graph import MeshGraph
 
 Array = NDArray[np.float64]
 
-__all__ = ["Grid", "drop", "drop_from_point", "drop_from_vertex", "grid_for"]
+__all__ = [
+    "NONE",
+    "Grid",
+    "drop",
+    "drop_from_point",
+    "drop_from_vertex",
+    "grid_for",
+    "grid_position",
+]
 
+# typed, as a bare -1 makes numba compile each callee once more
+NONE: int = np.int64(-1)  # type: ignore[assignment]
+_NO_VERTEX: int = np.int64(-2)  # type: ignore[assignment]
 GRID_HALF = float(1 << 25)
 PORT_TOLERANCE = 1e-6  # of the tank's size: a port on a floor may stand this far below it
 
@@ -57,7 +68,7 @@ def grid_for(up: Array, size: float) -> Grid:
 
 
 @compiled
-def _across(grid: Grid, x: float, y: float, z: float) -> tuple[int, int]:
+def grid_position(grid: Grid, x: float, y: float, z: float) -> tuple[int, int]:
     """Grid position of a point."""
     a = np.floor((grid.ax * x + grid.ay * y + grid.az * z) * grid.steps + 0.5)
     b = np.floor((grid.bx * x + grid.by * y + grid.bz * z) * grid.steps + 0.5)
@@ -74,7 +85,7 @@ def drop(
     Returns the face and the height [m] at which it is hit; (-1, -inf) where there is none.
     """
     boxes, skip, first, last = graph.boxes, graph.skip, graph.leaf_first, graph.leaf_last
-    best, found = -np.inf, -1
+    best, found = -np.inf, NONE
     rise_x, rise_y, rise_z = abs(grid.ux), abs(grid.uy), abs(grid.uz)
     node, end = 0, len(skip)
     while node < end:
@@ -111,9 +122,9 @@ def _hit(
     if skip_one in (i, j, k) and (skip_two < 0 or skip_two in (i, j, k)):
         return -np.inf
     p, q, r = graph.vertices[i], graph.vertices[j], graph.vertices[k]
-    pa, pb = _across(grid, p[0], p[1], p[2])
-    qa, qb = _across(grid, q[0], q[1], q[2])
-    ra, rb = _across(grid, r[0], r[1], r[2])
+    pa, pb = grid_position(grid, p[0], p[1], p[2])
+    qa, qb = grid_position(grid, q[0], q[1], q[2])
+    ra, rb = grid_position(grid, r[0], r[1], r[2])
     # seen from above, a face with liquid above it runs clockwise: all three signs are negative
     over_p = (ra - qa) * (b - qb) - (rb - qb) * (a - qa)
     over_q = (pa - ra) * (b - rb) - (pb - rb) * (a - ra)
@@ -131,8 +142,8 @@ def _hit(
 def drop_from_vertex(graph: MeshGraph, grid: Grid, vertex: int, top: float) -> tuple[int, float]:
     """What a drop falling from ``vertex``, at height ``top``, hits; the faces at it are left out."""
     p = graph.vertices[vertex]
-    a, b = _across(grid, p[0], p[1], p[2])
-    return drop(graph, grid, a, b, top, vertex, -1)
+    a, b = grid_position(grid, p[0], p[1], p[2])
+    return drop(graph, grid, a, b, top, vertex, NONE)
 
 
 @compiled
@@ -142,6 +153,6 @@ def drop_from_point(graph: MeshGraph, grid: Grid, point: Array) -> tuple[int, fl
     A point may stand a millionth of the tank's size below the face that it is mounted on.
     """
     x, y, z = point[0], point[1], point[2]
-    a, b = _across(grid, x, y, z)
+    a, b = grid_position(grid, x, y, z)
     top = grid.ux * x + grid.uy * y + grid.uz * z + PORT_TOLERANCE * graph.size
-    return drop(graph, grid, a, b, top, -2, -1)
+    return drop(graph, grid, a, b, top, _NO_VERTEX, NONE)

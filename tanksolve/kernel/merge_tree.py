@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled
-from tanksolve.kernel.drop_ray import Grid, drop_from_vertex, grid_for
+from tanksolve.kernel.drop_ray import NONE, Grid, drop_from_vertex, grid_for
 from tanksolve.kernel.mesh_graph import MeshGraph
 
 Array = NDArray[np.float64]
@@ -37,8 +37,6 @@ NEGLIGIBLE = 1e-10  # of the tank's volume: shallower pits are taken as part of 
 HEIGHT_BITS = 40  # heights within 2^-40 of the tank's size are one height
 _DIGIT_BITS = 11
 _UNSEEN = 2**62
-# typed, as a bare -1 makes numba compile each callee once more
-_NONE: int = np.int64(-1)  # type: ignore[assignment]
 
 
 class MergeTree(NamedTuple):
@@ -245,7 +243,7 @@ def _join(
 @compiled
 def _meet(graph: MeshGraph, forest: _Forest, vertex: int, up: Array, least: float) -> int:
     """Join all pools below a saddle; return the root of what comes of it."""
-    root = _NONE
+    root = NONE
     for at in range(graph.first_edge[vertex], graph.first_edge[vertex + 1]):
         label = forest.label[graph.neighbour[at]]
         if label < 0:
@@ -263,7 +261,7 @@ def _look_down(
     first_edge: Ints, neighbour: Ints, z: Array, label: Ints, up_to: Ints, vertex: int
 ) -> tuple[int, int]:
     """Root of the pool below a vertex and its lowest neighbour there: (-1, -1) none, (-2, .) several."""
-    root, lowest, known = _NONE, _NONE, _NONE
+    root, lowest, known = NONE, NONE, NONE
     for at in range(first_edge[vertex], first_edge[vertex + 1]):
         other = neighbour[at]
         own = label[other]
@@ -335,7 +333,7 @@ def _sweep(graph: MeshGraph, forest: _Forest, up: Array, least: float) -> int:
                         )
                         if turn == 0 or (turn == 1 and hangs):
                             continue
-                        root = _new_node(forest, v, _NONE, _NONE)
+                        root = _new_node(forest, v, NONE, NONE)
                         forest.hanging[root] = hangs
                         if hangs:
                             hung[waiting] = v

@@ -1,0 +1,379 @@
+"""Liquid carried along a path of attitudes: what each pool holds after the machine has tilted.
+
+Between two attitudes a pool goes on in the pits that lie in it and in those that its old pits
+drain to; where it covers several, it stands at one level in them. What no longer fits spills on.
+The state depends on the path: tilt out and back, and some liquid stays on the wrong side. A step
+in which pools part, meet or spill is halved until the answer stands still; docs/theory/settle.md.
+"""
+
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, NamedTuple
+
+import numba
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.descent import any_leaf, leaf_below_point, leaf_below_vertex
+from tanksolve.kernel.drop_ray import NONE
+from tanksolve.kernel.fill_spill import (
+    State,
+    common_level,
+    empty_state,
+    find_levels,
+    lies_in,
+    pool_of,
+    pour,
+    pour_shares,
+)
+from tanksolve.kernel.merge_tree import NEGLIGIBLE
+from tanksolve.kernel.mesh_graph import MeshGraph
+from tanksolve.kernel.pool_volume import volume_in
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+__all__ = ["MAX_STEP", "TOLERANCE", "Settled", "settle"]
+
+MAX_STEP = 0.05  # rad, about 3 degrees
+TOLERANCE = 1e-6  # of the liquid: how far halving a step may still move it
+_SMALLEST_STEP = 1e-7  # rad
+_LOST, _FULL = 1, 2
+
+
+class Settled(NamedTuple):
+    """Liquid at rest at P points of each of H paths; pools padded with -1 and NaN.
+
+    Attributes
+    ----------
+    number : (H, P) int   pools with liquid.
+    pit : (H, P, K) int   lowest vertex of each pool, an index into the mesh's vertices.
+    volume : (H, P, K) float [m³]
+    level : (H, P, K) float [m]   ``up · x`` of the free surface, tank frame.
+    area : (H, P, K) float [m²]   free surface.
+    port_pool : (H, P, Q) int   the pool that each port stands in or over; -1: over a dry pit.
+    port_level : (H, P, Q) float [m]   its level; over a dry pit, that pit's height.
+    attitudes : (H,) int   attitudes settled on the way.
+    """
+
+    number: Ints
+    pit: Ints
+    volume: Array
+    level: Array
+    area: Array
+    port_pool: Ints
+    port_level: Array
+    attitudes: Ints
+
+
+@compiled
+def _carry(graph: MeshGraph, old: State, new: State) -> tuple[float, bool]:
+    """Move the liquid of ``old`` into the dry ``new``, a small turn further.
+
+    Returns what found no room, and whether pools parted, met or spilled on the way.
+    """
+    nodes = len(new.held)
+    pools = 0
+    number = np.full(len(old.held), -1, np.int64)
+    for node in range(len(old.held)):
+        if old.is_pool[node] and old.held[node] > 0.0:
+            number[node] = pools
+            pools += 1
+    goes_to = np.zeros((pools, nodes), np.bool_)
+    for leaf in range(nodes):
+        if new.tree.left[leaf] < 0:
+            pool = lies_in(old, new.tree.birth[leaf])
+            if pool >= 0:
+                goes_to[number[pool], leaf] = True
+    for leaf in range(len(old.held)):
+        if old.tree.left[leaf] < 0:
+            pool = lies_in(old, old.tree.birth[leaf])
+            if pool >= 0:
+                found = leaf_below_vertex(graph, new.tree, new.grid, old.tree.birth[leaf], NONE)
+                goes_to[number[pool], found] = True
+    shares, left, event = np.empty(nodes), 0.0, False
+    for node in range(len(old.held)):
+        if number[node] < 0:
+            continue
+        marked = goes_to[number[node]]
+        over = common_level(new, marked, old.held[node], shares)
+        rest, ran_over = pour_shares(graph, new, shares)
+        left += rest
+        if over > 0.0:
+            rest, _ = pour(graph, new, any_leaf(new.tree, int(np.argmax(marked))), over)
+            left += rest
+            ran_over = True
+        event = event or ran_over
+    find_levels(new)
+    after = 0
+    for node in range(nodes):
+        if new.is_pool[node] and new.held[node] > 0.0:
+            after += 1
+    return left, event or after != pools
+
+
+@compiled
+def _between(a: Array, b: Array, share: float) -> Array:
+    """The unit vector ``share`` of the way from a to b along their great circle."""
+    cross = np.array(
+        [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+    )
+    sine = np.sqrt((cross * cross).sum())
+    angle = np.arctan2(sine, (a * b).sum())
+    if sine < 1e-15:
+        return b.copy()
+    c: Array = (np.sin((1.0 - share) * angle) * a + np.sin(share * angle) * b) / sine
+    return c
+
+
+@compiled
+def _moved(one: Array, other: Array) -> float:
+    """Half the sum of differences between two fillings (M,) of one tree: the volume out of place."""
+    total = 0.0
+    for node in range(len(one)):
+        total += abs(one[node] - other[node])
+    return 0.5 * total
+
+
+@compiled
+def _dry_copy(state: State) -> State:
+    """The same tree without liquid."""
+    is_pool = np.empty(len(state.held), np.bool_)
+    level = state.level.copy()
+    for node in range(len(is_pool)):
+        is_pool[node] = state.tree.left[node] < 0
+        level[node] = state.tree.z[state.tree.pit[node]]
+    return State(
+        state.tree,
+        state.faces,
+        state.grid,
+        state.capacity,
+        np.zeros(len(state.held)),
+        level,
+        is_pool,
+    )
+
+
+@compiled
+def _travel(
+    graph: MeshGraph,
+    state: State,
+    a: Array,
+    b: Array,
+    negligible: float,
+    step: float,
+    tolerance: float,
+    total: float,
+) -> tuple[State, int, int]:
+    """Carry the liquid along the great circle from a to b; returns state, attitudes, fault."""
+    angle = 2.0 * np.arcsin(min(0.5 * np.sqrt(((a - b) ** 2).sum()), 1.0))
+    attitudes, done = 0, 0.0
+    size = 1.0 / max(np.ceil(angle / step), 1.0)
+    widest, smallest = size, _SMALLEST_STEP / max(angle, _SMALLEST_STEP)
+    target, known = 1.0, False
+    trial, event, left = state, False, 0.0
+    while done < 1.0 - 1e-12:
+        if not known:
+            target = min(done + size, 1.0)
+            trial = empty_state(graph, _between(a, b, target), negligible)
+            attitudes += 1
+            left, event = _carry(graph, state, trial)
+        known = False
+        if event and size > smallest:
+            middle = empty_state(graph, _between(a, b, 0.5 * (done + target)), negligible)
+            attitudes += 1
+            half_left, half_event = _carry(graph, state, middle)
+            finer = _dry_copy(trial)
+            left, _ = _carry(graph, middle, finer)
+            if _moved(trial.held, finer.held) > tolerance * total:
+                trial, event, left = middle, half_event, half_left
+                target, size, known = 0.5 * (done + target), 0.5 * size, True
+                continue
+            trial = finer
+        if trial.tree.lost > 0:
+            return trial, attitudes, _LOST
+        if left > 1e-9 * total:
+            return trial, attitudes, _FULL
+        state, done, size = trial, target, min(2.0 * size, widest)
+    return state, attitudes, 0
+
+
+@compiled
+def _start(
+    graph: MeshGraph, up: Array, volume: float, points: Array, amounts: Array, negligible: float
+) -> tuple[State, int]:
+    """Fill the tank: ``amounts`` poured at ``points``, or all pits to one level if there are none."""
+    state = empty_state(graph, up, negligible)
+    left = 0.0
+    if len(points) == 0:
+        leaves = state.tree.left < 0
+        shares = np.empty(len(leaves))
+        left = common_level(state, leaves, volume, shares)
+        rest, _ = pour_shares(graph, state, shares)
+        left += rest
+    for p in range(len(points)):
+        leaf = leaf_below_point(graph, state.tree, state.grid, points[p])
+        if leaf < 0:
+            return state, _LOST
+        rest, _ = pour(graph, state, leaf, amounts[p] * volume)
+        left += rest
+    find_levels(state)
+    if state.tree.lost > 0:
+        return state, _LOST
+    return state, (_FULL if left > 1e-9 * volume else 0)
+
+
+@compiled
+def _report(
+    graph: MeshGraph,
+    state: State,
+    ports: Array,
+    pit: Ints,
+    volume: Array,
+    level: Array,
+    area: Array,
+    port_pool: Ints,
+    port_level: Array,
+) -> int:
+    """Write the pools and the ports' pools; returns how many pools there are."""
+    most, count = len(pit), 0
+    number = np.full(len(state.held), -1, np.int64)
+    for node in range(len(state.held)):
+        if state.is_pool[node] and state.held[node] > 0.0:
+            number[node] = count
+            if count < most:
+                pit[count] = graph.source[state.tree.pit[node]]
+                volume[count], level[count] = state.held[node], state.level[node]
+                area[count] = volume_in(state.faces, node, state.level[node])[1]
+            count += 1
+    for q in range(len(ports)):
+        leaf = leaf_below_point(graph, state.tree, state.grid, ports[q])
+        if leaf >= 0:
+            pool = pool_of(state, leaf)
+            port_pool[q], port_level[q] = number[pool], state.level[pool]
+    return count
+
+
+@compiled
+def _settle_line(
+    graph: MeshGraph,
+    path: Array,
+    volume: float,
+    points: Array,
+    amounts: Array,
+    ports: Array,
+    negligible: float,
+    step: float,
+    tolerance: float,
+    most: int,
+) -> tuple[Ints, Ints, Array, Array, Array, Ints, Array, int, int]:
+    """One path: all of :class:`Settled` but relative to the origin, and what went wrong."""
+    stops = len(path)
+    number = np.zeros(stops, np.int64)
+    pit = np.full((stops, most), -1, np.int64)
+    held, level = np.full((stops, most), np.nan), np.full((stops, most), np.nan)
+    area = np.full((stops, most), np.nan)
+    port_pool = np.full((stops, len(ports)), -1, np.int64)
+    port_level = np.full((stops, len(ports)), np.nan)
+    attitudes = 1
+    state, wrong = _start(graph, path[0], volume, points, amounts, negligible)
+    for stop in range(stops):
+        if stop > 0:
+            state, visited, wrong = _travel(
+                graph, state, path[stop - 1], path[stop], negligible, step, tolerance, volume
+            )
+            attitudes += visited
+        if wrong != 0:
+            break
+        number[stop] = _report(
+            graph,
+            state,
+            ports,
+            pit[stop],
+            held[stop],
+            level[stop],
+            area[stop],
+            port_pool[stop],
+            port_level[stop],
+        )
+    return number, pit, held, level, area, port_pool, port_level, attitudes, wrong
+
+
+def _settle(graph: MeshGraph, paths: Array, volumes: Array, *rest: Any) -> tuple[Any, ...]:
+    """All paths, in threads: the compiled line lets go of Python's lock."""
+    lines = zip(paths, volumes, strict=True)
+    if len(paths) == 1:
+        found = [_settle_line(graph, path, float(volume), *rest) for path, volume in lines]
+    else:
+        with ThreadPoolExecutor(numba.get_num_threads()) as threads:
+            found = list(
+                threads.map(lambda line: _settle_line(graph, line[0], float(line[1]), *rest), lines)
+            )
+    return tuple(np.stack(column) for column in zip(*found, strict=True))
+
+
+def settle(
+    graph: MeshGraph,
+    paths: ArrayLike,
+    volume: ArrayLike,
+    ports: ArrayLike = (),
+    *,
+    poured_at: ArrayLike = (),
+    poured: ArrayLike | None = None,
+    negligible: float = NEGLIGIBLE,
+    max_step: float = MAX_STEP,
+    tolerance: float = TOLERANCE,
+) -> Settled:
+    """Carry liquid along H paths of P up vectors and tell where it stands at each of them.
+
+    paths : (H, P, 3) or (P, 3) float [-]   unit vectors, tank frame; great circles between them
+    volume : scalar or (H,) float [m³]
+    ports : (Q, 3) float [m]   points in the liquid space or on its wall, tank frame
+    poured_at : (S, 3) float [m]   where the liquid was poured in at each path's first point; none:
+        all bays stand at one level there
+    poured : (S,) float   shares of ``volume``, summing to 1; None: equal shares
+    max_step : [rad] longest step; tolerance : share of ``volume`` that halving a step may move.
+
+    Raises ValueError for a volume that does not fit, a point outside the tank, a faulty mesh.
+    """
+    paths = np.asarray(paths, np.float64)
+    paths = np.ascontiguousarray(paths[None] if paths.ndim == 2 else paths)
+    if paths.ndim != 3 or paths.shape[2] != 3:
+        raise ValueError(f"paths must be (H, P, 3), not {paths.shape}")
+    volumes = np.ascontiguousarray(np.broadcast_to(np.asarray(volume, np.float64), len(paths)))
+    if np.any(~(volumes > 0.0)) or np.any(volumes > graph.capacity):
+        raise ValueError(f"a volume is not between 0 and the capacity, {graph.capacity} m³")
+    points = np.ascontiguousarray(np.asarray(poured_at, np.float64).reshape(-1, 3) - graph.origin)
+    shares = np.ones(len(points)) / max(len(points), 1) if poured is None else np.asarray(poured)
+    if len(points) and (len(shares) != len(points) or abs(shares.sum() - 1.0) > 1e-12):
+        raise ValueError("poured must be one share for each point, and sum to 1")
+    at = np.ascontiguousarray(np.asarray(ports, np.float64).reshape(-1, 3) - graph.origin)
+    most = 8
+    while True:
+        found = _settle(
+            graph, paths, volumes, points, shares, at, negligible, max_step, tolerance, most
+        )
+        _refuse(found[8])
+        widest = int(found[0].max(initial=1))
+        if widest <= most:
+            break
+        most = widest
+    number, pit, held, level, area, port_pool, port_level, attitudes, _ = found
+    shift = paths @ graph.origin
+    return Settled(
+        number,
+        pit[..., :widest],
+        held[..., :widest],
+        level[..., :widest] + shift[..., None],
+        area[..., :widest],
+        port_pool,
+        port_level + shift[..., None],
+        attitudes,
+    )
+
+
+def _refuse(fault: Ints) -> None:
+    if np.any(fault == _LOST):
+        raise ValueError("a drop falls out of the mesh: it is not closed, or a point lies outside")
+    if np.any(fault == _FULL):
+        raise ValueError("the liquid does not fit into the bodies that it was poured into")
