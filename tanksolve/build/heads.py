@@ -18,6 +18,7 @@ __all__ = ["HEADS", "Head", "HeadOutline", "cone_slices", "head_outline"]
 
 HEADS = ("flat", "spherical", "hemispherical", "conical", "ellipsoidal", "torispherical")
 _FEWEST = 6  # facets of a curved outline
+_FINEST = 1e-6  # sagitta as a share of the radius, below which facets no longer get smaller
 
 
 @dataclass(frozen=True)
@@ -121,7 +122,8 @@ def cone_slices(points: Array) -> float:
 
 def _sides(sweep: float, radius: float, tolerance: float) -> int:
     """Facets of an arc: sagitta ``radius (1 - cos(step / 2))`` up to ``tolerance``."""
-    step = 2.0 * math.acos(max(0.0, 1.0 - tolerance / radius))
+    share = min(1.0, max(_FINEST, tolerance / radius))
+    step = 2.0 * math.acos(1.0 - share)
     return max(_FEWEST, math.ceil(sweep / step))
 
 

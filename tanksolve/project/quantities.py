@@ -6,7 +6,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from tanksolve.errors import TanksolveError
+from tanksolve.errors import QuantityError, TanksolveError
 from tanksolve.project.inline import parse_facing
 from tanksolve.units import parse, parse_angle, parse_length, parse_list
 
@@ -20,6 +20,8 @@ __all__ = [
     "Points",
     "Strict",
 ]
+
+_FARTHEST = 1000.0  # m
 
 
 class Strict(BaseModel):
@@ -53,6 +55,27 @@ def _reading(read: Callable[[str], object]) -> BeforeValidator:
     return BeforeValidator(validate)
 
 
+def _within_reach(lengths: tuple[float, ...], text: str) -> None:
+    """Refuse what no tank has: it would only overflow further on."""
+    if max((abs(length) for length in lengths), default=0.0) > _FARTHEST:
+        raise QuantityError(f"'{text}' is too far for a tank", allowed=f"up to {_FARTHEST:g} m")
+
+
+def _read_length(text: str) -> float:
+    length = parse_length(text)
+    _within_reach((length,), text)
+    return length
+
+
+def _reading_places(count: int) -> BeforeValidator:
+    def read(text: str) -> tuple[float, ...]:
+        lengths = parse_list(text, "length", ",", count)
+        _within_reach(lengths, text)
+        return lengths
+
+    return _reading(read)
+
+
 def _text(description: str, *examples: str) -> WithJsonSchema:
     return WithJsonSchema(
         {"type": "string", "description": description, "examples": list(examples)}
@@ -63,11 +86,12 @@ def _read_points(text: str) -> tuple[tuple[float, ...], ...]:
     """``"0,0; 300,0; 300,200 mm"`` as points; the last unit holds for all."""
     items = [item.strip() for item in text.strip().rstrip(";").split(";")]
     flat = parse_list(",".join(items), "length", ",", 2 * len(items))
+    _within_reach(flat, text)
     return tuple(zip(flat[::2], flat[1::2], strict=True))
 
 
 Length = Annotated[
-    float, _reading(parse_length), _text("a length with its unit", "300 mm", "11.8 in")
+    float, _reading(_read_length), _text("a length with its unit", "300 mm", "11.8 in")
 ]
 Angle = Annotated[
     float,
@@ -81,12 +105,12 @@ Density = Annotated[
 ]
 PlacePair = Annotated[
     tuple[float, float],
-    _reading(lambda text: parse_list(text, "length", ",", 2)),
+    _reading_places(2),
     _text("two lengths that share the last unit", "300, 150 mm"),
 ]
 PlaceTriple = Annotated[
     tuple[float, float, float],
-    _reading(lambda text: parse_list(text, "length", ",", 3)),
+    _reading_places(3),
     _text("three lengths that share the last unit: forward, left, up", "20, 150, 100 mm"),
 ]
 Points = Annotated[
