@@ -8,6 +8,9 @@ What the formats state: glTF is in metres with +y up and +z forward (glTF 2.0 sp
 knows no forward; STEP knows its unit and no axes; STL, OBJ, PLY and OFF state nothing.
 """
 
+import importlib.util
+import subprocess
+import sys
 import tempfile
 import warnings
 from dataclasses import dataclass, field
@@ -35,6 +38,19 @@ _UNITS_3MF = {
     "foot": "ft",
     "meter": "m",
 }
+_STEP_SECONDS = 8.0
+_STEP_BYTES_PER_SECOND = 50_000.0
+_LOADED = 10.0  # a busy machine takes longer by the clock than by the processor
+_CONVERT = """
+import sys
+import cascadio
+try:
+    import resource
+    resource.setrlimit(resource.RLIMIT_CPU, (int(sys.argv[4]), int(sys.argv[4])))
+except ImportError:
+    pass
+sys.exit(cascadio.step_to_glb(sys.argv[1], sys.argv[2], tol_linear=float(sys.argv[3])))
+"""
 _MOST_FACES = 20_000_000  # a scene may repeat one body beyond any memory
 
 
@@ -107,7 +123,8 @@ def read_raw(file: Path, chord: float | None = None) -> RawMesh:
     return _by_trimesh(file, kind)
 
 
-def _by_trimesh(file: Path, kind: str) -> RawMesh:
+def _by_trimesh(file: Path, kind: str, named: Path | None = None) -> RawMesh:
+    """Read by trimesh; ``named`` is the file that the user knows of, where that is another."""
     import trimesh  # late: it takes longer to import than an STL takes to answer
 
     try:
@@ -120,8 +137,9 @@ def _by_trimesh(file: Path, kind: str) -> RawMesh:
             unit = _UNITS_3MF.get(str(scene.units)) if kind == "3mf" and names else None
     except Exception as error:  # a damaged file makes the readers fail in any way whatever
         raise MeshError(
-            f"damaged or not a {kind.upper()} file: {type(error).__name__}: {str(error)[:200]}",
-            where=str(file),
+            f"damaged or not a {(named or file).suffix[1:].upper()} file: "
+            f"{type(error).__name__}: {str(error)[:200]}",
+            where=str(named or file),
             next_step="export or copy the file again",
         ) from error
     if kind == "3mf":
@@ -164,23 +182,43 @@ def _placed(vertices: Array, transform: Array) -> Array:
 
 
 def _step(file: Path, chord: float) -> RawMesh:
-    try:
-        import cascadio
-    except ImportError as error:
+    if importlib.util.find_spec("cascadio") is None:
         raise MeshError(
             "reading STEP needs an extra package that is not installed",
             where=str(file),
             next_step="pip install 'tanksolve[step]', or export the body as STL, OBJ or 3MF",
-        ) from error
+        )
+    with file.open("rb") as content:
+        if b"ISO-10303-21" not in content.read(4096):
+            raise _damaged_step(file)
+    patience = _STEP_SECONDS + file.stat().st_size / _STEP_BYTES_PER_SECOND
     with tempfile.TemporaryDirectory() as folder:
         mesh = Path(folder) / "mesh.glb"
-        # cascadio takes the tolerance in millimetres, whatever the unit of the file, and gives metres
-        failed = cascadio.step_to_glb(str(file), str(mesh), tol_linear=1000.0 * chord)
-        if failed or not mesh.exists():
-            raise MeshError(
-                "damaged or not a STEP file",
-                where=str(file),
-                next_step="export or copy the file again",
+        # cascadio takes the tolerance in millimetres, whatever the unit of the file, and gives metres.
+        # It runs in a process of its own: its C++ core prints, and a damaged file can crash or hang it.
+        words = [str(file), str(mesh), repr(1000.0 * chord), str(round(patience))]
+        command = [sys.executable, "-c", _CONVERT, *words]
+        try:
+            done = subprocess.run(
+                command, capture_output=True, timeout=_LOADED * patience, check=False
             )
-        raw = _by_trimesh(mesh, "glb")
+            if done.returncode in (-9, -24):  # killed, or out of processor time
+                raise subprocess.TimeoutExpired(command, patience)
+        except subprocess.TimeoutExpired as error:
+            raise MeshError(
+                f"the STEP file was not converted within {patience:.0f} s",
+                where=str(file),
+                next_step="allow a greater chord, or export the body as STL, OBJ or 3MF",
+            ) from error
+        if done.returncode != 0 or not mesh.exists():
+            raise _damaged_step(file)
+        raw = _by_trimesh(mesh, "glb", file)
     return RawMesh(raw.corners, "m", None, None, raw.names, raw.body)
+
+
+def _damaged_step(file: Path) -> MeshError:
+    return MeshError(
+        "damaged or not a STEP file",
+        where=str(file),
+        next_step="export or copy the file again",
+    )

