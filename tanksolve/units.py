@@ -45,6 +45,7 @@ _FAMILIAR = {
     "flow": ("L/min", "gpm", "m3/s", "m3/h"),
     "pressure": ("kPa", "bar", "psi", "inHg", "mbar", "Pa", "MPa"),
     "temperature": ("C", "F", "K"),
+    "area": ("cm2", "mm2", "m2", "in2"),
     "density": ("kg/m3", "g/cm3", "kg/L", "lb/ft3"),
     "mass": ("kg", "lb", "t"),
     "time": ("s", "min", "h"),
@@ -61,6 +62,7 @@ _SI = {
     "flow": "m**3/s",
     "pressure": "Pa",
     "temperature": "kelvin",
+    "area": "m**2",
     "density": "kg/m**3",
     "mass": "kg",
     "time": "s",
@@ -149,7 +151,7 @@ def parse(text: str, kind: str, where: str = "") -> float:
     Parameters
     ----------
     text : such as ``"4in"``, ``"11 gal"``, ``"0.4g"``, ``"-20C"``.
-    kind : ``length``, ``volume``, ``acceleration``, ``flow``, ``pressure``, ``temperature`` [K],
+    kind : ``length``, ``volume``, ``acceleration``, ``flow``, ``pressure``, ``temperature`` [K], ``area``,
         ``density``, ``mass``, ``time``, ``speed``, ``viscosity`` (kinematic), ``frequency``.
         For angles use :func:`parse_angle`, which also knows grades.
     where : the option or key, for the message.
@@ -286,11 +288,6 @@ def volume_words(cubic_metres: float, unit: str = "L") -> str:
 def temperature_words(kelvin: float) -> str:
     """Write a temperature [K] in degrees Celsius and Fahrenheit."""
     return f"{kelvin - 273.15:.1f} °C ({1.8 * kelvin - 459.67:.0f} °F)"
-
-
-def pressure_words(pascal: float) -> str:
-    """Write an absolute pressure [Pa] in kPa."""
-    return f"{pascal / 1000.0:.2f} kPa absolute"
 
 
 def vacuum_words(pascal: float) -> str:

@@ -4,7 +4,23 @@ import sys
 
 import typer
 
-from tanksolve_cli import compare, dip, envelope, inspect, level, marks, new, repair, schema
+from tanksolve_cli import (
+    budget,
+    check,
+    compare,
+    dip,
+    envelope,
+    inspect,
+    level,
+    marks,
+    motion,
+    new,
+    repair,
+    replay,
+    schema,
+    sheet,
+    suction,
+)
 
 __all__ = ["app", "run"]
 
@@ -23,7 +39,10 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for _module in (envelope, marks, level, dip, compare, inspect, repair, new, schema):
+for _module in (
+    *(envelope, marks, level, dip, compare, inspect, repair, new, schema),
+    *(suction, budget, motion, replay, check, sheet),
+):
     _module.register(app)
 
 

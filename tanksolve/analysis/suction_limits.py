@@ -37,6 +37,7 @@ class SuctionAnswer:
     worst : the inlet where the margin is least within it (also at the steps between).
     passes : whether the limits are kept over the whole range.
     coldest_k, hottest_k : temperatures [K] between which everything passes; None where nothing does.
+    range_k : temperatures [K] between which the liquid's figures hold.
     intervals_k : all stretches of temperature [K] that pass, within the liquid's figures.
     steps_k : temperatures [K] where a section's flow stops being laminar, and the pressure drops.
     smallest_bore_m : smallest listed hose bore [m] that passes over the range asked for, or None.
@@ -50,6 +51,7 @@ class SuctionAnswer:
     passes: bool
     coldest_k: float | None
     hottest_k: float | None
+    range_k: tuple[float, float]
     intervals_k: tuple[tuple[float, float], ...]
     steps_k: tuple[float, ...]
     smallest_bore_m: float | None
@@ -153,6 +155,7 @@ def solve_suction(
         passes=worst.passes,
         coldest_k=coldest,
         hottest_k=hottest,
+        range_k=(duty.liquid.lowest, duty.liquid.highest),
         intervals_k=intervals,
         steps_k=laminar_steps(line, duty),
         smallest_bore_m=smallest_bore(line, duty, pump, cold, hot),

@@ -6,6 +6,7 @@ the source for a real machine.
 
 import difflib
 import math
+from dataclasses import replace
 
 from tanksolve.errors import LiquidError
 from tanksolve.model.fluid import D341, FLAMMABLE, Figure, Liquid
@@ -22,6 +23,10 @@ __all__ = ["LIQUIDS", "TYPICAL", "liquid_by_name"]
 
 TYPICAL = "typical, check the data sheet"
 _RABIE = "0.0007 per K: Fluid Power Engineering, eq. 2.81 (M. G. Rabie; author from memory)"
+_GRADE = (
+    "An oil may be 10 % thicker than its grade's midpoint, and an aged or wrong one more: cold"
+    " friction rises as much."
+)
 _HOT_OIL = (
     "Oil above about 60 °C burns skin at once; a jet of it injects itself. Let it cool, and let the"
     " pressure down, before a line is opened."
@@ -70,7 +75,8 @@ def _oil(name: str, nu40: float, nu100: float, density: float, grade_source: str
 
 def _iso_vg(grade: int, nu100: float, density: float) -> Liquid:
     source = "ISO 3448 midpoint; a grade may be 10 % thicker or thinner (from memory)"
-    return _oil(f"ISO VG {grade}", float(grade), nu100, density, source)
+    oil = _oil(f"ISO VG {grade}", float(grade), nu100, density, source)
+    return replace(oil, cautions=(*oil.cautions, _GRADE))
 
 
 def _diesel() -> Liquid:

@@ -262,7 +262,7 @@ class PumpLimits:
                 where="pump",
                 allowed="0 to less than 101.325 kPa (29.92 inHg)",
             )
-        return cls(SEA_LEVEL - vacuum, None, f"{source}; vacuum read as below sea-level pressure")
+        return cls(SEA_LEVEL - vacuum, None, f"{source}; below sea-level pressure")
 
     @classmethod
     def common_practice(cls) -> "PumpLimits":

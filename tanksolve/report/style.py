@@ -95,10 +95,11 @@ def sheet(
     cells: Sequence[tuple[str, str]],
     size: tuple[float, float],
     note: str = "",
+    caution: str = CAUTION,
 ) -> "Figure":
     """Make an empty sheet of ``size`` [inch] with its title, subtitle and title block.
 
-    cells : (heading, text) for each cell of the title block; the caution is added as the last.
+    cells : (heading, text) for each cell of the title block; ``caution`` is added as the last.
     note : what a reader must see before the picture, such as a missing allowance.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -117,7 +118,7 @@ def sheet(
         told = textwrap.shorten(f"NOTE: {note}", int(14 * width), placeholder=" …")
         y = 1.0 - 0.96 / height
         figure.text(left, y, told, size=9, weight="bold", color=_MARKS[0].colour, va="center")
-    _title_block(figure, [*cells, ("READ THIS FIRST", CAUTION)])
+    _title_block(figure, [*cells, ("READ THIS FIRST", caution)])
     return figure
 
 

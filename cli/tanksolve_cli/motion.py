@@ -1,0 +1,172 @@
+"""``tanksolve motion``: braking, cornering, climbing; sloshing; seconds of running left."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from tanksolve_cli.output import busy, echo_case, print_json, print_table
+from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
+from tanksolve_cli.pump_options import AsJson, given
+from tanksolve_cli.tank_options import TankWords, takes_tank
+
+if TYPE_CHECKING:
+    from tanksolve.analysis.crossflow import RunningLeft
+    from tanksolve.analysis.motion_check import Motion
+
+__all__ = ["register", "running_left_of"]
+
+_EXAMPLE = (
+    "Example: tanksolve motion --box 900x300x300mm --fill 42L --pickup suction=450,150,40mm "
+    "--do 'brake 0.4g' --do 'corner left 8m/s 20m' --excitation 1.2Hz --baffle 450mm"
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("motion", epilog=_EXAMPLE)(takes_tank(_motion))
+
+
+def _motion(
+    words: TankWords,
+    do: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="MANOEUVRE",
+            help="brake 0.4g; accelerate 2m/s2 on 15deg; corner left 8m/s 20m. Repeat for more.",
+        ),
+    ] = None,
+    excitation: Annotated[
+        list[str] | None,
+        typer.Option(metavar="1.2Hz", help="A frequency that the machine puts in."),
+    ] = None,
+    baffle: Annotated[
+        list[str] | None,
+        typer.Option(metavar="450mm", help="Try a solid baffle this far from the rear wall."),
+    ] = None,
+    flow: Annotated[
+        str | None, typer.Option(metavar="60L/min", help="Of the pump, for the seconds left.")
+    ] = None,
+    line: Annotated[
+        list[str] | None,
+        typer.Option(metavar="BORE,LENGTH", help="Suction line, for the seconds left."),
+    ] = None,
+    held: Annotated[str, typer.Option(help="Held about the pickup by a pot or box.")] = "0L",
+    map_: Annotated[
+        list[Path] | None,
+        typer.Option("--map", help="Write the pitch-roll map with the manoeuvres on it."),
+    ] = None,
+    in_g: Annotated[bool, typer.Option("--in-g", help="Second scales of the map in g.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """See what the liquid does in a machine that brakes, corners and climbs."""
+    inputs = given(**locals())
+    from tanksolve.analysis.motion_check import check_motion
+    from tanksolve.errors import RequirementError
+    from tanksolve.project.motion_words import parse_manoeuvre
+    from tanksolve.units import parse, parse_length
+    from tanksolve_cli.case import read_case
+
+    if not (do or excitation or baffle):
+        raise RequirementError(
+            "nothing to do is given", where="--do", allowed="as in --do 'brake 0.4g'"
+        )
+    check_pictures(map_)
+    manoeuvres = [parse_manoeuvre(text) for text in do or []]
+    with busy("reading the tank and solving the manoeuvres"):
+        case = read_case(words)
+        result = check_motion(
+            case.tank,
+            case.ports,
+            case.fill,
+            manoeuvres,
+            excitations=[parse(text, "frequency", "--excitation") for text in excitation or []],
+            baffles=[parse_length(text, "--baffle") for text in baffle or []],
+            running_left=running_left_of(flow, line, held),
+            pickups=case.pickups,
+        )
+        if map_:
+            from tanksolve.analysis.envelope import envelope
+            from tanksolve.report.motion_plot import motion_figure
+
+            limits = envelope(case.tank, case.ports, case.fill, pickups=case.pickups)
+            save_pictures(motion_figure(limits, manoeuvres, in_g=in_g, unit=case.volume_unit), map_)
+    if as_json:
+        from tanksolve.record import as_plain
+
+        first = (case.first_caution,) if case.first_caution else ()
+        print_json("motion", inputs, as_plain(result), (*first, *result.cautions))
+    else:
+        echo_case(case)
+        _print(result)
+    tell_pictures(as_json, map_)
+    if not result.holds:
+        raise typer.Exit(3)
+
+
+def running_left_of(
+    flow: str | None, line: list[str] | None, held: str = "0L"
+) -> "RunningLeft | None":
+    """Seconds of running left from the pump's flow and its suction line; None without a flow."""
+    from tanksolve.analysis.crossflow import running_left
+    from tanksolve.project.liquid_words import parse_line
+    from tanksolve.units import parse, parse_volume
+
+    if flow is None:
+        return None
+    volume = parse_line(line).volume if line else 0.0
+    return running_left(parse(flow, "flow", "--flow"), volume, parse_volume(held, "--held"))
+
+
+def _print(result: "Motion") -> None:
+    from tanksolve.units import length_words
+
+    typer.echo("")
+    if result.manoeuvres:
+        rows = [
+            (
+                m.name,
+                _reading(m.pitch_deg, "nose up", "nose down"),
+                _reading(m.roll_deg, "right side down", "left side down"),
+                "-" if m.forward_g is None else f"{m.forward_g:+.2f} g, {m.left_g or 0.0:+.2f} g",
+                f"{1000.0 * m.margin_m:+.1f} mm",
+                m.port,
+                "" if m.holds else "BROKEN",
+            )
+            for m in result.manoeuvres
+        ]
+        columns = (
+            "manoeuvre",
+            "felt as pitch",
+            "felt as roll",
+            "forward, left",
+            "margin",
+            "port",
+            "",
+        )
+        print_table(columns, rows, "what the liquid feels, if it lasts", left=(0, 1, 2, 5, 6))
+        typer.echo("")
+    for wave in result.slosh:
+        near = ", ".join(f"{f:.2f} Hz" for f in wave.near_hz)
+        typer.echo(
+            f"first {wave.mode.direction} wave: {wave.mode.frequency_hz:.2f} Hz"
+            f" ({length_words(wave.mode.length_m)} long, {length_words(wave.mode.depth_m)} deep;"
+            f" {wave.mode.basis})" + (f"; NEAR the excitation of {near}" if near else "")
+        )
+    for baffle in result.baffles:
+        typer.echo(baffle.words)
+    if result.running_left is not None:
+        typer.echo(f"running left once a pickup is bare: {result.running_left.words}")
+    typer.echo("")
+    for caution in result.cautions:
+        typer.echo(f"caution: {caution}")
+
+
+def _reading(degrees: float, positive: str, negative: str) -> str:
+    import math
+
+    from tanksolve.units import slope_words
+
+    if abs(degrees) < 0.05:
+        return "level"
+    return f"{slope_words(math.radians(abs(degrees)))} {positive if degrees > 0 else negative}"

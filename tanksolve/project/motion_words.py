@@ -1,0 +1,71 @@
+"""The notation of manoeuvres and cylinders in a few words."""
+
+from collections.abc import Sequence
+
+from tanksolve.analysis.budget import Action, Cylinder, Hose
+from tanksolve.analysis.motion import Manoeuvre, accelerate, brake, corner
+from tanksolve.errors import AttitudeError, FillError
+from tanksolve.model.attitude import Attitude
+from tanksolve.units import parse, parse_angle, parse_list
+
+__all__ = ["parse_attitude", "parse_hose", "parse_manoeuvre", "parse_ram"]
+
+_FORMS = (
+    "'brake 0.4g', 'accelerate 2m/s2', 'corner left 8m/s 20m', any of them followed by 'on 15deg'"
+    " (pitch, nose up +) or 'on 15deg,5deg' (and roll, right side down +)"
+)
+
+
+def parse_manoeuvre(text: str, where: str = "--do") -> Manoeuvre:
+    """A manoeuvre such as ``brake 0.4g`` or ``corner left 8m/s 20m on -10%``.
+
+    Raises AttitudeError or QuantityError, naming the option.
+    """
+    words, _, slope = (part.strip() for part in text.partition(" on "))
+    ground = parse_attitude(slope, where) if slope else None
+    kind, *values = words.split()
+    if kind in ("brake", "accelerate") and len(values) == 1:
+        push = parse(values[0], "acceleration", where)
+        found = (brake if kind == "brake" else accelerate)(push, ground)
+    elif kind == "corner" and len(values) == 3:
+        speed = parse(values[1], "speed", where)
+        found = corner(speed, parse(values[2], "length", where), values[0], ground)
+    else:
+        raise AttitudeError(f"'{text}' is no manoeuvre", where=where, allowed=_FORMS)
+    if ground is None:
+        return found
+    return Manoeuvre.of(f"{found.name} on {slope}", found.acceleration_m_s2, ground)
+
+
+def parse_attitude(text: str, where: str = "--attitude") -> Attitude:
+    """Two readings ``15deg,-5deg``, or pitch alone: nose up + and right side down +.
+
+    Raises AttitudeError or QuantityError, naming the option.
+    """
+    pitch, _, roll = text.partition(",")
+    across = parse_angle(roll, where) if roll else 0.0
+    return Attitude.from_inclinometer(parse_angle(pitch, where), across)
+
+
+def parse_ram(text: str, where: str = "--ram") -> Cylinder:
+    """A hydraulic cylinder ``80,40,500mm``: bore, rod, stroke; ``x2`` for two, ``single`` acting.
+
+    Raises FillError or QuantityError, naming the option.
+    """
+    parts = [part.strip() for part in text.split(",")]
+    action = Action.SINGLE if "single" in parts else Action.DOUBLE
+    counts = [part for part in parts if part.startswith("x") and part[1:].isdigit()]
+    sizes = [part for part in parts if part not in (*counts, "single")]
+    if len(sizes) != 3 or len(counts) > 1:
+        raise FillError(
+            f"'{text}' is no cylinder",
+            where=where,
+            allowed="bore, rod, stroke: 80,40,500mm, then x2 for two, single for single acting",
+        )
+    bore, rod, stroke = parse_list(",".join(sizes), "length", ",", 3, where)
+    return Cylinder(bore, rod, stroke, int(counts[0][1:]) if counts else 1, action)
+
+
+def parse_hose(texts: Sequence[str], where: str = "--hose") -> tuple[Hose, ...]:
+    """Hoses ``25mm,2m``: bore and length. Raises FillError or QuantityError, naming the option."""
+    return tuple(Hose(*parse_list(text, "length", ",", 2, where)) for text in texts)

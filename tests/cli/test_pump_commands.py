@@ -1,0 +1,200 @@
+"""The pump side's commands as a user runs them: figures, JSON keys, exit codes, bad input."""
+
+from pathlib import Path
+
+import pytest
+from program import answer, run
+
+BOX = ["--box", "900x300x300mm"]
+FILL = ["--fill", "42L"]
+SUCTION = ["--pickup", "suction=150,150,40mm,bore=25mm,facing=down"]
+LINE = ["--flow", "60L/min", "--line", "38.1mm,1.5m,drop tube,2 elbow"]
+JSON = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
+
+
+def documented(command: str, found: dict[str, object]) -> None:
+    section = JSON.split(f"## `{command}`")[1].split("\n## ")[0]
+    common = {"format", "version", "inputs", "cautions"}
+    missing = [name for name in found if name not in common and f"`{name}`" not in section]
+    assert missing == []
+    assert found["format"] == f"tanksolve-{command}"
+    assert found["cautions"]
+
+
+def test_suction_says_yes_or_no_with_both_units() -> None:
+    words = ["suction", "--liquid", "ISO VG 46", *LINE, "--level", "300mm", "--from", "5C"]
+    found = answer(*words)
+    documented("suction", found)
+    assert found["passes"] is True
+    assert found["coldest_k"] == pytest.approx(276.8, abs=0.1)
+    assert found["inputs"]["liquid"] == "ISO VG 46"
+    assert found["cover"]["rule_of_thumb_m"] == pytest.approx(0.0762)
+    shown = run(*words)
+    assert shown.returncode == 0
+    assert "inHg" in shown.stdout
+    assert "typical, check the data sheet" in shown.stdout
+    assert "coldest start that passes   3.7 °C (39 °F)" in shown.stdout
+    assert "burns skin" in shown.stdout
+    assert answer(*words[:-1], "-10C", code=3)["passes"] is False
+
+
+def test_suction_finds_the_level_over_the_pump_in_the_tank(tmp_path: Path) -> None:
+    picture = tmp_path / "inlet.png"
+    found = answer(
+        *("suction", *BOX, *FILL, "--liquid", "water", *LINE, "--from", "5C", "--to", "60C"),
+        *("--pump", "900,150,0mm", "--attitude", "10deg,0deg", "--plot", picture),
+    )
+    assert found["head"]["pitch_deg"] == pytest.approx(10.0)
+    assert found["head"]["level_over_pump_m"] == pytest.approx(0.07506, abs=1e-5)
+    assert picture.stat().st_size > 10_000
+
+
+def test_budget_gives_a_fill_that_envelope_takes() -> None:
+    words = [
+        *("budget", "--capacity", "72L", "--cold-fill", "50L", "--liquid", "vg46"),
+        *("--ram", "80,40,500mm,x2", "--hose", "25mm,2m", "--leakage", "1L", "--flow", "60L/min"),
+    ]
+    found = answer(*words)
+    documented("budget", found)
+    assert found["most_m3"] == pytest.approx(0.05 * (1 + 0.0007 * 65))
+    assert found["passes"] is True
+    shown = run(*words).stdout
+    option = shown.split("for the other commands: --fill ")[1].split()[0]
+    assert answer("envelope", *BOX, "--fill", option, *SUCTION)["fill"]["most"] == (
+        pytest.approx(found["most_m3"], abs=1e-5)
+    )
+    over = run("budget", "--capacity", "51L", "--cold-fill", "50L", "--liquid", "vg46")
+    assert over.returncode == 3
+    assert "runs over" in over.stdout
+
+
+def test_motion_names_what_breaks() -> None:
+    words = ["motion", *BOX, *FILL, *SUCTION, "--do", "brake 0.4g", "--do", "accelerate 0.1g"]
+    found = answer(*words, "--excitation", "0.7Hz", "--baffle", "450mm", *LINE, code=3)
+    documented("motion", found)
+    assert [m["holds"] for m in found["manoeuvres"]] == [False, True]
+    assert found["slosh"][0]["near_hz"] == [0.7]
+    assert found["running_left"]["seconds"] == pytest.approx(1.710, abs=1e-3)
+    shown = run(*words).stdout
+    assert "21.8° (40.0 % grade) nose down" in shown
+    assert "BROKEN" in shown
+
+
+def test_replay_tells_excursions_and_writes_them(tmp_path: Path) -> None:
+    (tmp_path / "day.csv").write_text(
+        "t [s],pitch [deg],roll [deg]\n0,0,0\n1,-25,0\n2,-26,0\n3,0,0\nx,0,0\n"
+    )
+    words = ["replay", *BOX, *FILL, *SUCTION, "--log", "day.csv", *LINE, "--csv", "out.csv"]
+    found = answer(*words, "--plot", "day.png", "--worst", "worst.svg", code=3, cwd=tmp_path)
+    documented("replay", found)
+    (port,) = found["ports"]
+    (excursion,) = port["excursions"]
+    assert (excursion["start_s"], excursion["length_s"]) == (1.0, 2.0)
+    assert excursion["running_left_s"] == pytest.approx(1.710 - 2.0, abs=1e-3)
+    assert found["problems"] == [{"line": 6, "words": "no number in column 't [s]'"}]
+    assert (tmp_path / "out.csv").read_text().count("\n") == 2
+    assert {p.name for p in tmp_path.iterdir()} == {"day.csv", "out.csv", "day.png", "worst.svg"}
+    shown = run(*words, cwd=tmp_path)
+    assert shown.returncode == 3
+    assert "line 6: no number" in shown.stdout
+    assert "count twice" in shown.stdout
+
+
+def test_replay_options(tmp_path: Path) -> None:
+    (tmp_path / "day.csv").write_text("when,a,b\n0,25,0\n1000,25,0\n")
+    words = [
+        *("replay", *BOX, *FILL, *SUCTION, "--log", "day.csv", "--column", "time=when"),
+        *("--column", "pitch=a", "--column", "roll=b", "--column-unit", "time=ms"),
+        *("--column-unit", "pitch=deg", "--column-unit", "roll=deg"),
+    ]
+    assert answer(*words, cwd=tmp_path)["end_s"] == 1.0
+    assert answer(*words, "--reverse", "pitch", code=3, cwd=tmp_path)["holds"] is False
+
+
+def test_check_counts_failures() -> None:
+    words = ["check", *BOX, *FILL, *SUCTION, "--flow", "60L/min", "--suction-bore", "38mm"]
+    found = answer(*words, "--case-drain", "the return filter", code=3)
+    documented("check", found)
+    verdicts = {f["rule"]: f["verdict"] for f in found["findings"]}
+    assert verdicts["velocity in the suction line up to 1.2 m/s"] == "pass"
+    assert verdicts["pump's case drain unpressurised, straight back to the tank"] == "fail"
+    assert "not given" in verdicts.values()
+    assert found["failed"] == sum(v == "fail" for v in verdicts.values())
+    assert "0.88 m/s" in run(*words).stdout
+
+
+def test_sheet_is_printed_and_written(tmp_path: Path) -> None:
+    words = ["sheet", *BOX, *FILL, *SUCTION, "--step", "10L"]
+    found = answer(*words)
+    documented("sheet", found)
+    assert [row["poured_m3"] for row in found["pours"]] == pytest.approx(
+        [0.01, 0.02, 0.03, 0.04, 0.042]
+    )
+    done = run(*words, "--write", "sheet.md", cwd=tmp_path)
+    text = (tmp_path / "sheet.md").read_text()
+    assert done.stdout == text + "wrote sheet.md\n"
+    assert "do not use these figures" in text
+    assert run("sheet", *BOX, "--fill", "10L", *SUCTION).returncode == 3
+
+
+BAD = {
+    "no line": (["suction", "--liquid", "water", "--level", "1m"], "no suction line"),
+    "no level": (["suction", "--liquid", "water", *LINE], "level over the pump"),
+    "no liquid": (["suction", *LINE, "--level", "1m"], "no liquid"),
+    "unknown liquid": (["suction", *LINE, "--level", "1m", "--liquid", "mercury"], "not a liquid"),
+    "inverted points": (
+        [
+            *("suction", *LINE, "--level", "1m", "--viscosity", "6cSt@40C,46cSt@100C"),
+            *("--liquid-density", "870kg/m3"),
+        ],
+        "thicker when hotter",
+    ),
+    "absolute zero": (
+        ["suction", *LINE, "--level", "1m", "--liquid", "water", "--from", "-300C"],
+        "absolute zero",
+    ),
+    "bore larger than the tank": (
+        [
+            *("suction", *BOX, *FILL, "--liquid", "water", "--level", "1m", "--flow", "60L/min"),
+            *("--line", "350mm,1m"),
+        ],
+        "larger than the tank",
+    ),
+    "plot nowhere": (
+        ["suction", *LINE, "--level", "1m", "--liquid", "vg46", "--plot", "/nowhere/a.png"],
+        "/nowhere",
+    ),
+    "no capacity": (["budget", "--cold-fill", "50L", "--liquid", "vg46"], "--capacity 72L"),
+    "no cold fill": (["budget", "--capacity", "50L", "--liquid", "vg46"], "no cold fill"),
+    "unknown rule": (
+        [
+            *("budget", "--capacity", "50L", "--cold-fill", "40L", "--liquid", "vg46"),
+            *("--air-space", "plenty"),
+        ],
+        "no rule",
+    ),
+    "no manoeuvre": (["motion", *BOX, *FILL, *SUCTION], "nothing to do"),
+    "no log": (["replay", *BOX, *FILL, *SUCTION], "no log"),
+    "missing log": (["replay", *BOX, *FILL, *SUCTION, "--log", "no.csv"], "no.csv"),
+    "no pair": (["replay", *BOX, *FILL, *SUCTION, "--log", "a", "--column", "x"], "no pair"),
+    "no such reading": (
+        ["replay", *BOX, *FILL, *SUCTION, "--log", "a", "--reading", "tea"],
+        "no reading",
+    ),
+    "no step": (["sheet", *BOX, *FILL, *SUCTION, "--step", "0L"], "no table"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_mistake_is_one_message_and_exit_code_2(name: str, tmp_path: Path) -> None:
+    words, part = BAD[name]
+    done = run(*words, cwd=tmp_path)
+    assert done.returncode == 2, done.stdout + done.stderr
+    assert part in done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stdout == ""
+
+
+@pytest.mark.parametrize("command", ["suction", "budget", "motion", "replay", "check", "sheet"])
+def test_help_has_an_example(command: str) -> None:
+    assert f"Example: tanksolve {command}" in " ".join(run(command, "--help").stdout.split())
