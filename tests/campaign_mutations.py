@@ -111,6 +111,7 @@ def main() -> int:
     parser.add_argument("--meshes", type=int, default=10_000)
     parser.add_argument("--tank-files", type=int, default=10_000)
     parser.add_argument("--seed", type=int, default=0, help="first seed")
+    parser.add_argument("--only", default="", help="kinds, such as stl,glb; all by default")
     chosen = parser.parse_args()
     from mutations import FORMATS, sound_files, sound_tank_files
 
@@ -119,6 +120,7 @@ def main() -> int:
     tanks = [kind for kind in sound if kind.endswith("toml")]
     plan = [(kind, chosen.meshes // len(FORMATS)) for kind in FORMATS]
     plan += [(kind, chosen.tank_files // len(tanks)) for kind in tanks]
+    plan = [(kind, n) for kind, n in plan if not chosen.only or kind in chosen.only.split(",")]
     failed = 0
     for kind, number in plan:
         counts: dict[str, int] = {}
