@@ -45,7 +45,7 @@ class Case:
                 "no fill is given",
                 where="--fill",
                 allowed="a volume 42L, a range 30L..42L, or a depth 120mm",
-                next_step="add --fill, or a fill in the tank file",
+                next_step="add --fill, or a fill in the tank file; 'tanksolve budget' works one out",
             )
         return self.read_fill.fill
 

@@ -118,6 +118,8 @@ def _replay(
         print_json("replay", inputs, as_plain(result), (*first, *result.cautions))
     else:
         echo_case(case)
+        if case.pickups == "any":
+            typer.echo("        each pickup is judged by itself here, --any-pickup or not")
         _print(result)
     tell_pictures(as_json, plot, worst, [csv] if csv else None)
     if not result.holds:

@@ -176,6 +176,16 @@ def _route(blocks: Iterator[RawBlock], speed: float | None) -> Iterator[RawBlock
             yield route_block(block, previous, speed)
 
 
+def _cautions(rows: int, problems: int) -> tuple[str, ...]:
+    if problems <= 0.001 * rows:
+        return CAUTIONS
+    left_out = (
+        f"{problems} lines were left out or remarked on beside {rows} rows used: the answer is for"
+        " the rows used. One false time far ahead makes every row after it go back in time."
+    )
+    return (left_out, *CAUTIONS)
+
+
 class _Run:
     """The state of one replay."""
 
@@ -229,7 +239,7 @@ class _Run:
             seconds_held_by_line=self.hold,
             solved_rows=self.table.solved_rows,
             solved_nodes=self.table.solved_nodes,
-            cautions=CAUTIONS,
+            cautions=_cautions(self.rows, follower.problems.count),
             trace=self.trace.result(tuple(port.name for port in self.conditions.ports)),
         )
 

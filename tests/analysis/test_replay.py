@@ -332,3 +332,13 @@ def test_semicolons_commas_marks_and_remarks(tank: Tank, tmp_path: Path) -> None
     path.write_text(text, newline="")
     (port,) = replay(tank, EDGE, FILL, path).ports
     assert [(e.start_s, e.length_s, e.line) for e in port.excursions] == [(1.0, 1.0, 6)]
+
+
+def test_a_log_that_is_mostly_left_out_says_so_first(tank: Tank, tmp_path: Path) -> None:
+    """One clock glitch far ahead: all later rows go back in time, and the answer is for one row."""
+    rows = [f"{t},0,0" for t in range(100)]
+    rows[50] = "99999,0,0"
+    result = run(tank, log(tmp_path, *rows))
+    assert result.rows == 51
+    assert result.cautions[0].startswith("50 lines were left out or remarked on beside 51 rows")
+    assert not run(tank, ramp(tmp_path, *range(10))).cautions[0].startswith("0 lines")
