@@ -210,6 +210,11 @@ def _print(answer: "SuctionAnswer", head: "SuctionHead", cover: "CoverAdvice") -
         coldest, hottest = _rounded(answer.coldest_k, up=True), _rounded(answer.hottest_k, up=False)
         typer.echo(f"coldest start that passes   {coldest}{_end(answer, answer.coldest_k)}")
         typer.echo(f"hottest liquid that passes  {hottest}{_end(answer, answer.hottest_k)}")
+    if answer.clean is not None:
+        start = answer.clean.coldest_k
+        words = "nothing passes" if start is None else f"coldest start {_rounded(start, up=True)}"
+        held = "passes" if answer.clean.passes else "fails too"
+        typer.echo(f"with the strainer clean it {held}: {words}")
     for step in answer.steps_k:
         typer.echo(
             f"flow stops being laminar at {temperature_words(step)}: friction steps up there"

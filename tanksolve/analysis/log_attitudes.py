@@ -113,8 +113,9 @@ class Follower:
         time = values["time"]
         before = np.concatenate([[self.last_time], time[:-1]]) if len(time) else time
         interval = time - before
-        if self.gap is None and len(time) > 1:
-            self.gap = 10.0 * float(np.median(interval[1:]))
+        going = interval[interval > 0.0]  # rows may share a time that was rounded
+        if self.gap is None and len(going):
+            self.gap = 10.0 * float(np.median(going))
         after_gap = interval > (math.inf if self.gap is None else self.gap)
         for k in np.flatnonzero(after_gap):
             self.problems.add(int(lines[k]), f"a gap of {interval[k]:g} s before this line")

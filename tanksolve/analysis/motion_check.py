@@ -29,6 +29,8 @@ CAUTIONS = (
     "Liquid at rest in a machine that keeps up its acceleration. A short manoeuvre is over before"
     " the liquid gets there; a sudden one throws it past, up to about twice as far (one swing of a"
     " wave without damping).",
+    "Waves are those of the whole surface: where the tank has baffles already, read the lines for"
+    " a baffle at each of their places.",
     "It says nothing about roll-over or grip: the machine maker's limits come first.",
 )
 

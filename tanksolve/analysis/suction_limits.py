@@ -5,7 +5,7 @@ laminar: thick when cold, vapour when hot. So each piece is solved by its top an
 side of it; nothing is scanned.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tanksolve.analysis.suction import LAMINAR_END, Duty, InletState, Regime, inlet_state
 from tanksolve.errors import LineError
@@ -13,6 +13,7 @@ from tanksolve.model.suction_line import HOSE_BORES, PumpLimits, SuctionLine
 
 __all__ = [
     "VELOCITY_ADVICE",
+    "CleanStrainer",
     "SuctionAnswer",
     "SuctionCurve",
     "laminar_steps",
@@ -40,6 +41,7 @@ class SuctionAnswer:
     range_k : temperatures [K] between which the liquid's figures hold.
     intervals_k : all stretches of temperature [K] that pass, within the liquid's figures.
     steps_k : temperatures [K] where a section's flow stops being laminar, and the pressure drops.
+    clean : the same line with its strainer clean; None without a part-blocked strainer.
     smallest_bore_m : smallest listed hose bore [m] that passes over the range asked for, or None.
     smallest_bore_for_velocity_m : smallest listed bore [m] under the advice of 1.2 m/s, or None.
     cautions : in words.
@@ -54,10 +56,20 @@ class SuctionAnswer:
     range_k: tuple[float, float]
     intervals_k: tuple[tuple[float, float], ...]
     steps_k: tuple[float, ...]
+    clean: "CleanStrainer | None"
     smallest_bore_m: float | None
     smallest_bore_for_velocity_m: float | None
     pump: PumpLimits
     cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CleanStrainer:
+    """What would pass if the strainer were clean; temperatures [K] as in :class:`SuctionAnswer`."""
+
+    passes: bool
+    coldest_k: float | None
+    hottest_k: float | None
 
 
 @dataclass(frozen=True)
@@ -157,12 +169,24 @@ def solve_suction(
         hottest_k=hottest,
         range_k=(duty.liquid.lowest, duty.liquid.highest),
         intervals_k=intervals,
+        clean=_clean(line, duty, pump, cold, hot),
         steps_k=laminar_steps(line, duty),
         smallest_bore_m=smallest_bore(line, duty, pump, cold, hot),
         smallest_bore_for_velocity_m=next(fast, None),
         pump=pump,
         cautions=_cautions(duty, worst, intervals),
     )
+
+
+def _clean(
+    line: SuctionLine, duty: Duty, pump: PumpLimits, cold: float, hot: float
+) -> CleanStrainer | None:
+    if line.strainer is None or line.strainer.blocked == 0.0:
+        return None
+    clean = replace(line, strainer=replace(line.strainer, blocked=0.0))
+    intervals = passing_temperatures(clean, duty, pump)
+    coldest, hottest = intervals[-1] if intervals else (None, None)
+    return CleanStrainer(worst_state(clean, duty, pump, cold, hot).passes, coldest, hottest)
 
 
 def _cautions(

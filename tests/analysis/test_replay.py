@@ -342,3 +342,8 @@ def test_a_log_that_is_mostly_left_out_says_so_first(tank: Tank, tmp_path: Path)
     assert result.rows == 51
     assert result.cautions[0].startswith("50 lines were left out or remarked on beside 51 rows")
     assert not run(tank, ramp(tmp_path, *range(10))).cautions[0].startswith("0 lines")
+
+
+def test_rows_that_share_a_rounded_time_are_not_gaps(tank: Tank, tmp_path: Path) -> None:
+    result = run(tank, log(tmp_path, *(f"{k // 10},0,0" for k in range(100))))
+    assert (result.gaps, result.gap_s, result.rows) == (0, 10.0, 100)

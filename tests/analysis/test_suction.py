@@ -242,3 +242,16 @@ def test_a_pump_that_asks_for_little_still_may_not_boil() -> None:
     assert hot.set_by == "vapour pressure of the liquid"
     assert not hot.passes
     assert hot.pressure_margin_pa == pytest.approx(hot.inlet_pressure_pa - hot.vapour_pressure_pa)
+
+
+def test_a_part_blocked_strainer_is_told_beside_a_clean_one() -> None:
+    blocked = SuctionLine(LINE.sections, Strainer(3000.0, 0.001, 32e-6, blocked=0.6))
+    clean = SuctionLine(LINE.sections, Strainer(3000.0, 0.001, 32e-6))
+    ends = (celsius(22), celsius(60))
+    answer, other = (solve_suction(x, duty(), PUMP, *ends) for x in (blocked, clean))
+    assert other.clean is None
+    assert answer.clean is not None
+    assert (answer.clean.passes, answer.clean.coldest_k) == (other.passes, other.coldest_k)
+    assert answer.passes is False
+    assert answer.clean.passes is True
+    assert answer.coldest_k > answer.clean.coldest_k + 5.0
