@@ -18,17 +18,18 @@ Array = NDArray[np.float64]
 
 __all__ = ["QUANTITIES", "Column", "find_columns"]
 
+# Words that logs use for other things too (fuel %, oil bar, height) are left to the options.
 # quantity: (kind for units.parse, names that headers use)
 QUANTITIES: dict[str, tuple[str, tuple[str, ...]]] = {
     "time": ("time", ("time", "t", "timestamp", "elapsed", "seconds", "datetime", "date time")),
     "pitch": ("angle", ("pitch", "pitch angle", "incl x", "inclination x")),
     "roll": ("angle", ("roll", "roll angle", "incl y", "inclination y")),
-    "forward": ("acceleration", ("ax", "acc x", "accel x", "acceleration x", "forward")),
-    "left": ("acceleration", ("ay", "acc y", "accel y", "acceleration y", "left")),
-    "up": ("acceleration", ("az", "acc z", "accel z", "acceleration z", "up")),
-    "fill": ("volume", ("fill", "volume", "level volume", "fuel", "oil")),
+    "forward": ("acceleration", ("ax", "acc x", "accel x", "acceleration x", "acc forward")),
+    "left": ("acceleration", ("ay", "acc y", "accel y", "acceleration y", "acc left")),
+    "up": ("acceleration", ("az", "acc z", "accel z", "acceleration z", "acc up")),
+    "fill": ("volume", ("fill", "fill volume", "fuel volume", "oil volume")),
     "distance": ("length", ("distance", "dist", "chainage", "odometer", "station")),
-    "elevation": ("length", ("elevation", "ele", "altitude", "alt", "height")),
+    "elevation": ("length", ("elevation", "ele", "altitude", "alt")),
     "heading": ("angle", ("heading", "bearing", "course", "track")),
 }
 _SIGNS = {"nose up": 1.0, "right down": 1.0, "nose down": -1.0, "left down": -1.0}

@@ -42,7 +42,7 @@ def test_pitch_is_read_with_its_unit_and_sign(title: str, expected: float) -> No
         ("ax_g", "forward", 98.0665),
         ("acc_y (m/s^2)", "left", 10.0),
         ("fill_L", "fill", 0.010),
-        ("Fuel (gal)", "fill", 0.03785411784),
+        ("Fuel volume (gal)", "fill", 0.03785411784),
         ("alt_ft", "elevation", 3.048),
         ("distance_km", "distance", 10000.0),
         ("heading (deg)", "heading", math.radians(10)),
@@ -63,6 +63,11 @@ def test_options_name_columns_units_and_signs() -> None:
     )
     assert {q: c.position for q, c in found.items()} == {"time": 0, "roll": 1, "pitch": 2}
     assert found["roll"].to_si(np.array([10.0]))[0] == pytest.approx(-math.radians(10))
+
+
+def test_columns_about_other_things_are_passed_over() -> None:
+    found = columns("time_s", "Fuel (%)", "oil [bar]", "height [mm]")
+    assert set(found) == {"time"}
 
 
 def test_dates_and_times_need_no_unit() -> None:
