@@ -16,8 +16,8 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 SOURCES = sorted([*ROOT.glob("tanksolve/**/*.py"), *ROOT.glob("cli/**/*.py")])
 CONTRACTS = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]
-MODULE_LINES = 300
-FUNCTION_LINES = 60  # about 40 is the aim; docstrings that state shape and unit come on top
+MODULE_LINES = 320  # about 300 is the aim
+FUNCTION_LINES = 56  # about 40 is the aim, docstrings not counted
 
 
 def run(*command: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
@@ -108,8 +108,14 @@ def test_modules_and_functions_stay_short(path):
     assert len(text.splitlines()) <= MODULE_LINES
     kinds = (ast.FunctionDef, ast.AsyncFunctionDef)
     functions = [node for node in ast.walk(ast.parse(text)) if isinstance(node, kinds)]
-    long = {n.name: n.end_lineno - n.lineno + 1 for n in functions}
-    assert {name: lines for name, lines in long.items() if lines > FUNCTION_LINES} == {}
+    lines = {node.name: code_lines(node) for node in functions}
+    assert {name: count for name, count in lines.items() if count > FUNCTION_LINES} == {}
+
+
+def code_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    first = node.body[0]
+    docstring = first.end_lineno - first.lineno + 1 if ast.get_docstring(node) else 0
+    return node.end_lineno - node.lineno + 1 - docstring
 
 
 @pytest.mark.parametrize("path", SOURCES, ids=relative)

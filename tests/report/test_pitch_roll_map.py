@@ -34,6 +34,7 @@ def test_grade_ticks_stand_at_their_angles():
     top = figure.axes[0].child_axes[0]
     ticks = dict(zip((t.get_text() for t in top.get_xticklabels()), top.get_xticks(), strict=True))
     assert ticks["100 %"] == pytest.approx(45.0)
+    assert ticks["50 %"] == pytest.approx(26.5651, abs=1e-4)
     assert ticks["0 %"] == 0.0
 
 
@@ -51,6 +52,16 @@ def test_each_part_names_its_port():
     assert roll > abs(pitch), "right side down is to the right"
     roll, pitch = places[by_side(0.0)]
     assert pitch > abs(roll), "nose up is above"
+
+
+def test_ports_hand_over_where_their_parts_meet():
+    """One port sets all of nose up, the other all of nose down: the line is at no pitch."""
+    sides = made_envelope(lambda k: 30.0, lambda k: "tail" if k < 90.0 or k > 270.0 else "nose")
+    figure = map_figure(sides)
+    lines = [c for c in figure.axes[0].collections if np.allclose(c.get_linewidth(), 1.2)]
+    points = np.vstack([path.vertices for line in lines for path in line.get_paths()])
+    assert np.abs(points[:, 1]).max() < 3.0, "within a grid step or so"
+    assert np.ptp(points[:, 0]) > 50.0
 
 
 def test_where_nothing_is_held_no_limit_is_claimed():

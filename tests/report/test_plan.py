@@ -5,9 +5,11 @@ import math
 import numpy as np
 import pytest
 from envelopes import SHAPES, by_side, made_envelope
+from matplotlib.colors import to_rgba
 from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
 from tanksolve.model.attitude import Attitude
+from tanksolve.report.pitch_roll_map import map_figure
 from tanksolve.report.plan import limit_line, limit_words, plan_figure
 from tanksolve.report.plan_frame import plan_points, rim_of
 from tanksolve.report.style import mark
@@ -58,6 +60,33 @@ def test_each_port_is_named_at_its_arc_and_in_the_key():
     at_arc = {t.get_text(): t.get_position() for t in axes.texts}
     x, y = at_arc[by_side(90.0)]
     assert x > abs(y), "the port of the right side stands at the right"
+
+
+@pytest.mark.parametrize("shape", ["round", "four ports", "lopsided", "long name"])
+def test_no_word_is_written_over_the_limit(shape):
+    result = SHAPES[shape]
+    figure = plan_figure(result)
+    figure.draw_without_rendering()
+    (axes,) = figure.axes
+    renderer = figure.canvas.get_renderer()
+    line = axes.transData.transform(limit_line(result))
+    for text in axes.texts:
+        box = text.get_window_extent(renderer)
+        assert not any(box.contains(x, y) for x, y in line), text.get_text()
+
+
+def test_a_port_looks_the_same_in_every_picture():
+    """Its colour follows the user's order of ports, not the order in which they give out."""
+    result = made_envelope(lambda k: 30.0, by_side)
+    figure = plan_figure(result)
+    (axes,) = figure.axes
+    fills = {tuple(np.round(p.get_edgecolor(), 3)): p.get_hatch() for p in axes.patches}
+    for k in range(len(result.map.ports)):
+        look = mark(k)
+        assert fills[tuple(np.round(to_rgba(look.colour), 3))] == look.hatch
+    shown = {t.get_text(): t.get_bbox_patch() for t in map_figure(result).axes[0].texts}
+    for k, name in enumerate(result.map.ports):
+        assert shown[name].get_edgecolor() == to_rgba(mark(k).colour)
 
 
 def test_a_limit_is_written_rounded_down_with_grade_side_and_port():

@@ -10,6 +10,7 @@ from strategies import angles
 
 from tanksolve.analysis.surface import level
 from tanksolve.build.parts import box
+from tanksolve.kernel.section import loop_area
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, pickup, strainer
 from tanksolve.report.section_view import _opening, _surface_height, _view, section_figure
@@ -42,8 +43,9 @@ def test_it_says_slope_fill_margins_and_side():
     assert "42.00 L" in words
     assert "Cut 150.0 mm from the right wall" in words
     assert "(LOST)" in words
-    assert "50.0 mm behind the cut" in words
-    assert "50.0 mm in front of the cut" in words
+    # seen from the right side, a place further left (y 200) is behind the cut at y 150
+    assert "second\nmargin 57.3 mm\n50.0 mm behind the cut" in words
+    assert "breather\nmargin 26.4 mm\n50.0 mm in front of the cut" in words
 
 
 def test_nose_is_to_the_right_and_high_when_up():
@@ -66,6 +68,7 @@ def test_the_surface_is_level_on_the_sheet_and_at_its_height(pitch, roll):
     """Any point of the cut that is on the surface lands at the height drawn."""
     there = level(TANK, 0.042, Attitude.from_rotations(pitch, roll))
     view = _view(there, 1, 0.1)
+    np.testing.assert_allclose(view.turn @ view.turn.T, np.eye(2), atol=1e-14)
     up = np.array(there.up)
     for x in (0.0, 0.9):
         z = (there.level_height_m - up[0] * x - up[1] * view.at) / up[2]
@@ -80,6 +83,8 @@ def test_openings_are_drawn_to_scale():
     np.testing.assert_allclose(np.ptp(cage, axis=0), (0.12, 0.06), atol=1e-3)
     np.testing.assert_allclose(np.ptp(disc, axis=0), (0.03, 0.0), atol=1e-3)
     np.testing.assert_allclose(np.ptp(ball, axis=0), (0.04, 0.04), atol=1e-3)
+    assert loop_area(cage) == pytest.approx(0.12 * 0.06, rel=0.01)
+    assert loop_area(ball) == pytest.approx(math.pi * 0.02**2, rel=0.01)
 
 
 def test_a_bare_point_is_drawn_too():
