@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.errors import PortError, TankError
+from tanksolve.kernel.mesh_graph import MeshGraph, build_graph
 from tanksolve.kernel.tree import FaceTree, build_tree, patch_tensors
 from tanksolve.model.ports import Port
 
@@ -95,6 +96,11 @@ class Tank:
     def tree(self) -> FaceTree:
         """Bounding-volume tree over the faces, built at first use."""
         return build_tree(self.vertices, self.faces)
+
+    @cached_property
+    def graph(self) -> MeshGraph:
+        """Who is next to whom on the surface, for pools; built at first use."""
+        return build_graph(self.vertices, self.faces, self.tree)
 
     @cached_property
     def tensors(self) -> Array:
