@@ -17,8 +17,9 @@ from tanksolve.kernel.drop_ray import (
     drop_from_vertex,
     grid_position,
 )
-from tanksolve.kernel.merge_tree import MergeTree, climb, lowest_corner
+from tanksolve.kernel.merge_tree import MergeTree, climb
 from tanksolve.kernel.mesh_graph import MeshGraph
+from tanksolve.kernel.wet_triangle import lowest_corner
 
 Array = NDArray[np.float64]
 

@@ -17,21 +17,14 @@ from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled
 from tanksolve.kernel.drop_ray import NONE, Grid, drop_from_vertex, grid_for
+from tanksolve.kernel.forest import Forest, find, join, look_down, meet, new_node
 from tanksolve.kernel.mesh_graph import MeshGraph
+from tanksolve.kernel.wet_triangle import lowest_corner
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = [
-    "NEGLIGIBLE",
-    "MergeTree",
-    "climb",
-    "grow_tree",
-    "lowest_corner",
-    "phi",
-    "three_sorted",
-    "wet_share",
-]
+__all__ = ["NEGLIGIBLE", "MergeTree", "climb", "grow_tree"]
 
 NEGLIGIBLE = 1e-10  # of the tank's volume: shallower pits are taken as part of their neighbour
 HEIGHT_BITS = 40  # heights within 2^-40 of the tank's size are one height
@@ -67,54 +60,6 @@ class MergeTree(NamedTuple):
     lost: int
 
 
-class _Forest(NamedTuple):
-    """Working arrays of the sweep, indexed by node except where said."""
-
-    z: Array
-    rank: Ints  # by vertex
-    label: Ints  # by vertex: node at birth, before absorbed nodes are resolved
-    came: Ints  # by vertex
-    after: Ints  # by vertex: next vertex in its node's list
-    up_to: Ints  # union-find
-    merged_into: Ints  # the node that took this one over, -1 for nodes of the tree
-    birth: Ints
-    left: Ints
-    right: Ints
-    head: Ints  # first and last vertex of the node's list
-    tail: Ints
-    hanging: NDArray[np.bool_]
-    known_big: NDArray[np.bool_]
-    made: Ints  # one number: how many nodes
-
-
-@compiled
-def phi(h: float, z0: float, z1: float, z2: float) -> float:
-    """Mean of (h - z)+ over a triangle with corner heights z0 <= z1 <= z2 [m]."""
-    if h <= z0:
-        return 0.0
-    if h >= z2:
-        return h - (z0 + z1 + z2) / 3.0
-    a, b = h - z0, h - z1
-    if b <= 0.0:
-        return a / 3.0 * (a / (z1 - z0)) * (a / (z2 - z0))
-    c = z2 - h
-    return (c * (a * a + a * b + b * b) + a * b * (a + b)) / (3.0 * (z2 - z0) * (z2 - z1))
-
-
-@compiled
-def wet_share(h: float, z0: float, z1: float, z2: float) -> float:
-    """Share of a triangle that lies below ``h``: the derivative of :func:`phi`."""
-    if h <= z0:
-        return 0.0
-    if h >= z2:
-        return 1.0
-    a, b = h - z0, h - z1
-    if b <= 0.0:
-        return (a / (z1 - z0)) * (a / (z2 - z0))
-    c = z2 - h
-    return (c * (a + b) + a * b) / ((z2 - z0) * (z2 - z1))
-
-
 @compiled
 def _sorted_by_height(z: Array, size: float) -> tuple[Ints, Ints]:
     """Heights in whole steps, and the vertices in their order (radix sort, ties by index)."""
@@ -140,149 +85,7 @@ def _sorted_by_height(z: Array, size: float) -> tuple[Ints, Ints]:
 
 
 @compiled
-def _find(up_to: Ints, node: int) -> int:
-    while up_to[node] != node:
-        up_to[node] = up_to[up_to[node]]
-        node = up_to[node]
-    return int(node)
-
-
-@compiled
-def _new_node(forest: _Forest, vertex: int, left: int, right: int) -> int:
-    node = forest.made[0]
-    forest.made[0] += 1
-    forest.up_to[node] = node
-    forest.merged_into[node] = -1
-    forest.birth[node] = vertex
-    forest.left[node] = left
-    forest.right[node] = right
-    forest.hanging[node] = False
-    forest.known_big[node] = left >= 0
-    forest.head[node] = -1
-    return int(node)
-
-
-@compiled
-def _absorb(forest: _Forest, node: int, into: int) -> None:
-    """Make ``node`` a part of ``into``: it starts no pool of its own."""
-    forest.up_to[node] = into
-    forest.merged_into[node] = into
-    if forest.head[into] < 0:
-        forest.head[into] = forest.head[node]
-    else:
-        forest.after[forest.tail[into]] = forest.head[node]
-    forest.tail[into] = forest.tail[node]
-
-
-@compiled
-def _is_negligible(
-    graph: MeshGraph, forest: _Forest, leaf: int, up: Array, h: float, least: float
-) -> bool:
-    """Tell whether a leaf that spills at height ``h`` holds less than ``least`` [m³]."""
-    if forest.known_big[leaf]:
-        return False
-    volume = 0.0
-    v = forest.head[leaf]
-    while v >= 0:
-        for at in range(graph.first_face[v], graph.first_face[v + 1]):
-            face = graph.around[at]
-            i, j, k = graph.faces[face]
-            if forest.rank[v] > min(forest.rank[i], forest.rank[j], forest.rank[k]):
-                continue
-            z0, z1, z2 = three_sorted(forest.z[i], forest.z[j], forest.z[k])
-            area = graph.areas[face]
-            flow = up[0] * area[0] + up[1] * area[1] + up[2] * area[2]
-            volume -= flow * phi(h, z0, z1, z2)
-        v = forest.after[v]
-    forest.known_big[leaf] = volume > least
-    return volume <= least
-
-
-@compiled
-def lowest_corner(faces: Ints, rank: Ints, face: int) -> int:
-    """The vertex of a face that comes first in the order from low to high."""
-    lowest = faces[face, 0]
-    for k in range(1, 3):
-        if rank[faces[face, k]] < rank[lowest]:
-            lowest = faces[face, k]
-    return int(lowest)
-
-
-@compiled
-def three_sorted(a: float, b: float, c: float) -> tuple[float, float, float]:
-    """Three numbers, lowest first."""
-    if b < a:
-        a, b = b, a
-    if c < b:
-        b, c = c, b
-        if b < a:
-            a, b = b, a
-    return a, b, c
-
-
-@compiled
-def _join(
-    graph: MeshGraph, forest: _Forest, a: int, b: int, vertex: int, up: Array, least: float
-) -> int:
-    """Join two roots at ``vertex`` and return the root of both."""
-    h = forest.z[vertex]
-    if forest.hanging[a] or (
-        not forest.hanging[b] and _is_negligible(graph, forest, a, up, h, least)
-    ):
-        _absorb(forest, a, b)
-        return b
-    if forest.hanging[b] or _is_negligible(graph, forest, b, up, h, least):
-        _absorb(forest, b, a)
-        return a
-    node = _new_node(forest, vertex, a, b)
-    forest.up_to[a] = node
-    forest.up_to[b] = node
-    return node
-
-
-@compiled
-def _meet(graph: MeshGraph, forest: _Forest, vertex: int, up: Array, least: float) -> int:
-    """Join all pools below a saddle; return the root of what comes of it."""
-    root = NONE
-    for at in range(graph.first_edge[vertex], graph.first_edge[vertex + 1]):
-        label = forest.label[graph.neighbour[at]]
-        if label < 0:
-            continue
-        found = _find(forest.up_to, label)
-        if root < 0:
-            root = found
-        elif found != root:
-            root = _join(graph, forest, root, found, vertex, up, least)
-    return root
-
-
-@compiled
-def _look_down(
-    first_edge: Ints, neighbour: Ints, z: Array, label: Ints, up_to: Ints, vertex: int
-) -> tuple[int, int]:
-    """Root of the pool below a vertex and its lowest neighbour there: (-1, -1) none, (-2, .) several."""
-    root, lowest, known = NONE, NONE, NONE
-    for at in range(first_edge[vertex], first_edge[vertex + 1]):
-        other = neighbour[at]
-        own = label[other]
-        if own < 0:
-            continue
-        if lowest < 0 or z[other] < z[lowest]:
-            lowest = other
-        if own == known:
-            continue
-        known = own
-        while up_to[own] != own:
-            own = up_to[own]
-        if root == -1:
-            root = own
-        elif own != root:
-            root = -2
-    return root, lowest
-
-
-@compiled
-def _link(graph: MeshGraph, forest: _Forest, grid: Grid, v: int, up: Array, least: float) -> bool:
+def _link(graph: MeshGraph, forest: Forest, grid: Grid, v: int, up: Array, least: float) -> bool:
     """Join a hanging vertex to the pool that a drop from it falls into; False if it falls out."""
     face, _ = drop_from_vertex(graph, grid, v, forest.z[v])
     if face < 0:
@@ -290,20 +93,19 @@ def _link(graph: MeshGraph, forest: _Forest, grid: Grid, v: int, up: Array, leas
     lowest = lowest_corner(graph.faces, forest.rank, face)
     if forest.label[lowest] < 0:
         return False
-    mine, below = _find(forest.up_to, forest.label[v]), _find(forest.up_to, forest.label[lowest])
+    mine, below = find(forest.up_to, forest.label[v]), find(forest.up_to, forest.label[lowest])
     forest.came[v] = lowest
     if mine != below:
-        _join(graph, forest, mine, below, v, up, least)
+        join(graph, forest, mine, below, v, up, least)
     return True
 
 
 @compiled
-def _sweep(graph: MeshGraph, forest: _Forest, up: Array, least: float) -> int:
+def _sweep(graph: MeshGraph, forest: Forest, up: Array, least: float) -> int:
     """Take in all vertices, one height after the other; return how many hang over nothing.
 
-    Of one height, first what can be reached from below or along the height itself, then pits, then
-    what hangs: so a level floor is one pit, and a level ceiling needs no drop. The arrays have
-    names of their own here because this is the loop that costs.
+    Of one height, first what is reached from below or along that height, then pits, then what
+    hangs: so a level floor is one pit, and a level roof needs no drop. This is the loop that costs.
     """
     keys, order = _sorted_by_height(forest.z, graph.size)
     grid = grid_for(up, graph.size)
@@ -325,7 +127,7 @@ def _sweep(graph: MeshGraph, forest: _Forest, up: Array, least: float) -> int:
                     v = stack[depth]
                     if label[v] >= 0:
                         continue
-                    root, lowest = _look_down(first_edge, neighbour, z, label, up_to, v)
+                    root, lowest = look_down(first_edge, neighbour, z, label, up_to, v)
                     if root == -1:
                         hangs = (
                             normals[v, 0] * up[0] + normals[v, 1] * up[1] + normals[v, 2] * up[2]
@@ -333,13 +135,13 @@ def _sweep(graph: MeshGraph, forest: _Forest, up: Array, least: float) -> int:
                         )
                         if turn == 0 or (turn == 1 and hangs):
                             continue
-                        root = _new_node(forest, v, NONE, NONE)
+                        root = new_node(forest, v, NONE, NONE)
                         forest.hanging[root] = hangs
                         if hangs:
                             hung[waiting] = v
                             waiting += 1
                     elif root == -2:
-                        root = _meet(graph, forest, v, up, least)
+                        root = meet(graph, forest, v, up, least)
                     label[v], rank[v], came[v], after[v] = root, seen, lowest, -1
                     seen += 1
                     if head[root] < 0:
@@ -355,8 +157,7 @@ def _sweep(graph: MeshGraph, forest: _Forest, up: Array, least: float) -> int:
                             stack[depth] = other
                             depth += 1
         for i in range(waiting):
-            if not _link(graph, forest, grid, hung[i], up, least):
-                lost += 1
+            lost += not _link(graph, forest, grid, hung[i], up, least)
             forest.hanging[label[hung[i]]] = False
         low = high
     return lost
@@ -374,7 +175,7 @@ def grow_tree(graph: MeshGraph, up: Array, negligible: float) -> MergeTree:
         p = graph.vertices[v]
         z[v] = p[0] * up[0] + p[1] * up[1] + p[2] * up[2]
     most = 2 * count
-    forest = _Forest(
+    forest = Forest(
         z,
         np.full(count, _UNSEEN, np.int64),
         np.full(count, -1, np.int64),
@@ -396,7 +197,7 @@ def grow_tree(graph: MeshGraph, up: Array, negligible: float) -> MergeTree:
 
 
 @compiled
-def _compact(forest: _Forest, lost: int) -> MergeTree:
+def _compact(forest: Forest, lost: int) -> MergeTree:
     """Number the nodes that are left, children before parents, and label the vertices with them."""
     made = forest.made[0]
     number = np.full(made, -1, np.int64)

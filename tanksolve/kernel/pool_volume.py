@@ -12,16 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.kernel.compiled import compiled, compiled_parallel
 from tanksolve.kernel.drop_ray import drop_from_point, grid_for
-from tanksolve.kernel.merge_tree import (
-    NEGLIGIBLE,
-    MergeTree,
-    grow_tree,
-    lowest_corner,
-    phi,
-    three_sorted,
-    wet_share,
-)
+from tanksolve.kernel.merge_tree import NEGLIGIBLE, MergeTree, grow_tree
 from tanksolve.kernel.mesh_graph import MeshGraph
+from tanksolve.kernel.wet_triangle import lowest_corner, phi, three_sorted, wet_share
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
