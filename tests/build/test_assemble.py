@@ -6,8 +6,11 @@ from mesh_checks import is_closed, part_volume
 from tanksolve.build.assemble import Parts, assemble
 from tanksolve.build.assemble import build as build_parts
 from tanksolve.build.baffles import Baffle, clip, hole, notch, slot
+from tanksolve.build.booleans import from_body, to_body, union
 from tanksolve.build.internals import block, drop_tube, rib, rod, tube
 from tanksolve.build.parts import box, cylinder
+from tanksolve.build.sections import shaped_floor
+from tanksolve.build.solids import cuboid
 from tanksolve.build.sumps import box_sump, round_sump
 from tanksolve.errors import TankError
 
@@ -293,3 +296,65 @@ def test_places_in_a_round_tank_are_measured_from_the_ideal_wall():
         assert (abs(tank.vertices[:, axis] - where) < 1e-12).any(), plane
     round_part = tank.vertices[abs(tank.vertices[:, 0] - 0.3) < 1e-12]
     assert round_part.mean(axis=0)[1:] == pytest.approx([0.25, 0.15], abs=1e-9)
+
+
+def closed_surfaces(tank):
+    """Number of closed surfaces that bound the tank: faces joined along edges."""
+    parent = list(range(len(tank.vertices)))
+
+    def root(k):
+        while parent[k] != k:
+            parent[k] = parent[parent[k]]
+            k = parent[k]
+        return k
+
+    for a, b, c in tank.faces.tolist():
+        parent[root(a)] = root(b)
+        parent[root(b)] = root(c)
+    return len({root(k) for k in range(len(tank.vertices))})
+
+
+def test_a_block_on_the_floor_but_for_rounding_is_welded_to_it():
+    off = 0.1 + 0.2 - 0.3  # 5.6e-17
+    assert off != 0.0
+    for gap in (off, -off, 1e-9):
+        tank = build(SHELL, internals=[block("b", (0.4, 0.1, gap), 0.1, 0.05, 0.04)])
+        assert closed_surfaces(tank) == 1  # no film of liquid under it
+        assert tank.vertices[:, 2][tank.vertices[:, 2] < 0.01] == pytest.approx(0.0, abs=1e-15)
+    free = build(SHELL, internals=[block("b", (0.4, 0.1, 0.001), 0.1, 0.05, 0.04)])
+    assert closed_surfaces(free) == 2
+
+
+def test_round_sump_under_a_round_floor_leaves_the_faceting_error_unknown():
+    tank = build(cylinder(0.4, 1.0), [round_sump("pot", (0.5, 0.2), 0.1, 0.05)])
+    assert tank.volume_error is None
+
+
+def test_slivers_of_rounding_are_dropped():
+    body = union(
+        [to_body(cuboid((0, 0, 0), (1, 1, 1))), to_body(cuboid((2, 0, 0), (2 + 1e-5, 1e-5, 1e-5)))]
+    )
+    assert len(body.decompose()) == 2
+    vertices, faces = from_body(body, "test")
+    assert len(faces) == 12
+    assert vertices[:, 0].max() == 1.0
+
+
+def test_sumps_and_plates_on_a_sloped_floor_leave_no_slivers():
+    shell = shaped_floor(0.9, 0.3, 0.3, [(0, 0.037), (0.61, 0.0), (0.9, 0.0613)])
+    pots = [
+        round_sump("round", (0.2, 0.11), 0.083, 0.05),
+        box_sump("box", (0.7, 0.2), 0.1, 0.07, 0.03),
+    ]
+    plates = [
+        across(*(hole(0.031, (y, 0.17)) for y in (0.1, 0.26)), at=0.21, lean=0.21, turn=0.17),
+        Baffle(
+            "keel", "along", 0.19, 0.003, lean=-0.13, turn=0.05, cuts=(hole(0.04, (0.4, 0.12)),)
+        ),
+    ]
+    tank = build(shell, pots, plates)
+    assert is_closed(tank)
+    assert closed_surfaces(tank) == 1
+    corners = tank.vertices[tank.faces]
+    sides = [((corners[:, k] - corners[:, k - 1]) ** 2).sum(axis=1) ** 0.5 for k in range(3)]
+    assert min(side.min() for side in sides) > 5e-6  # the shortest made on purpose is 10 µm

@@ -2,7 +2,9 @@ import math
 
 import pytest
 
+from tanksolve.build.assemble import Parts, build
 from tanksolve.build.parts import box
+from tanksolve.build.sumps import box_sump
 from tanksolve.errors import FillError, PortError, QuantityError, TankError, TanksolveError
 from tanksolve.model.ports import PortKind, Rule
 from tanksolve.project.inline import parse_facing, parse_fill, parse_port, parse_tank
@@ -116,6 +118,13 @@ def test_a_depth_is_read_with_the_machine_level_not_the_tank():
     read = parse_fill("100mm", TANK, up)
     wedge = 0.5 * 0.1**2 / (up[0] * up[2]) * 0.3
     assert read.fill.least == pytest.approx(wedge, rel=1e-12)
+
+
+def test_a_depth_counts_from_the_bottom_of_a_sump():
+    tank = build(Parts(TANK, (box_sump("pot", (0.2, 0.15), 0.1, 0.1, 0.05),)))
+    assert parse_fill("60mm", tank).fill.least == pytest.approx(
+        0.1 * 0.1 * 0.05 + 0.01 * 0.27, rel=1e-12
+    )
 
 
 @pytest.mark.parametrize(
