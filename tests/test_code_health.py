@@ -17,7 +17,7 @@ ROOT = Path(__file__).resolve().parent.parent
 SOURCES = sorted([*ROOT.glob("tanksolve/**/*.py"), *ROOT.glob("cli/**/*.py")])
 CONTRACTS = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]
 MODULE_LINES = 320  # about 300 is the aim
-FUNCTION_LINES = 56  # about 40 is the aim, docstrings not counted
+FUNCTION_LINES = 56  # about 40 is the aim; a command's options and docstrings are not counted
 
 
 def run(*command: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
@@ -113,9 +113,9 @@ def test_modules_and_functions_stay_short(path):
 
 
 def code_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
-    first = node.body[0]
-    docstring = first.end_lineno - first.lineno + 1 if ast.get_docstring(node) else 0
-    return node.end_lineno - node.lineno + 1 - docstring
+    """Lines of the body, without the signature and the docstring."""
+    body = node.body[1:] if ast.get_docstring(node) else node.body
+    return node.end_lineno - body[0].lineno + 1 if body else 0
 
 
 @pytest.mark.parametrize("path", SOURCES, ids=relative)
