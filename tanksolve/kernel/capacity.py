@@ -18,12 +18,15 @@ import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_parallel, threads_for
-from tanksolve.kernel.tree import FaceTree
+from tanksolve.kernel.compiled import compiled, compiled_parallel, compiled_sums, threads_for
+from tanksolve.kernel.tree import LANES, FaceTree
 
 Array = NDArray[np.float64]
 
 __all__ = ["Moments", "cubic_at", "moments", "visited", "volumes"]
+
+_STRETCH = 1024  # nodes whose faces (300 kB) stay in a core's cache while many planes pass
+_PLANES = 512  # that take turns on one stretch of the tree
 
 
 class Moments(NamedTuple):
@@ -57,7 +60,8 @@ def volumes(tree: FaceTree, up: ArrayLike, height: ArrayLike) -> tuple[Array, Ar
     """
     up, height = _planes(up, height)
     with threads_for(len(up)):
-        return _volumes(tree, up, height - up @ tree.origin)
+        groups = numba.get_num_threads() * -(-len(up) // (_PLANES * numba.get_num_threads()))
+        return _volumes(tree, up, height - up @ tree.origin, groups)
 
 
 def moments(tree: FaceTree, tensors: Array, up: ArrayLike, height: ArrayLike) -> Moments:
@@ -69,12 +73,10 @@ def moments(tree: FaceTree, tensors: Array, up: ArrayLike, height: ArrayLike) ->
     with threads_for(len(up)):
         raw = _moments(tree, tensors, up, height - up @ tree.origin)
     volume, area = raw[:, 0], raw[:, 1]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        liquid = raw[:, 2:5] / volume[:, None]
-        surface = raw[:, 5:8] / area[:, None]
-    second = raw[:, 8:17].reshape(-1, 3, 3) - area[:, None, None] * np.einsum(
-        "di,dj->dij", surface, surface
-    )
+    liquid = raw[:, 2:5] / np.where(volume != 0.0, volume, np.nan)[:, None]
+    surface = raw[:, 5:8] / np.where(area != 0.0, area, np.nan)[:, None]
+    about_centroid = area[:, None, None] * np.einsum("di,dj->dij", surface, surface)
+    second = raw[:, 8:17].reshape(-1, 3, 3) - about_centroid
     return Moments(volume, area, liquid + tree.origin, surface + tree.origin, second)
 
 
@@ -97,72 +99,100 @@ def cubic_at(
     tree: FaceTree, x: float, y: float, z: float, h: float
 ) -> tuple[float, float, float, float]:
     """V, dV/dh, d²V/dh², d³V/dh³ for one plane; ``h`` relative to the tree's origin."""
-    boxes, skip, first, flux, corners = tree.boxes, tree.skip, tree.first, tree.flux, tree.corners
+    _, v0, v1, v2, v3 = _walk(tree, x, y, z, h, 0, len(tree.skip))
+    return v0, v1, v2, v3
+
+
+@compiled
+def _walk(
+    tree: FaceTree, x: float, y: float, z: float, h: float, node: int, end: int
+) -> tuple[int, float, float, float, float]:
+    """Walk the tree from ``node`` to ``end``: where to go on, and what was added on the way."""
+    boxes, skip, first, flux, blocks = tree.boxes, tree.skip, tree.first, tree.flux, tree.blocks
     ax, ay, az = abs(x), abs(y), abs(z)
     v0 = v1 = v2 = v3 = 0.0
-    node, end = 0, len(skip)
     while node < end:
         box = boxes[node]
         over = h - (x * box[0] + y * box[1] + z * box[2])
-        half = ax * box[3] + ay * box[4] + az * box[5]
-        if over <= -half:
-            node = skip[node]
-        elif over >= half:
+        if abs(over) < ax * box[3] + ay * box[4] + az * box[5]:  # the plane crosses the box
+            if first[node] >= 0:
+                d0, d1, d2, d3 = _block(blocks[first[node] // LANES], x, y, z, h)
+                v0, v1, v2, v3 = v0 - d0, v1 - d1, v2 - d2, v3 - d3
+            node += 1
+            continue
+        if over > 0.0:  # all of the patch is below
             f = flux[node]
             upward = x * f[0] + y * f[1] + z * f[2]
             v0 += x * x * f[3] + y * y * f[4] + z * z * f[5] - over * upward
             v0 += 2.0 * (y * z * f[6] + x * z * f[7] + x * y * f[8])
             v1 -= upward
-            node = skip[node]
-        elif first[node] < 0:
-            node += 1
-        else:
-            for face in range(first[node], tree.last[node]):
-                p = corners[face]
-                d0, d1, d2, d3 = _face(p, x, y, z, h)
-                v0 -= d0
-                v1 -= d1
-                v2 -= d2
-                v3 -= d3
-            node = skip[node]
+        node = skip[node]
+    return node, v0, v1, v2, v3
+
+
+@compiled_sums
+def _block(p: Array, x: float, y: float, z: float, h: float) -> tuple[float, float, float, float]:
+    """Sums over a block's faces of (up·a) phi and of its three derivatives in h."""
+    v0 = v1 = v2 = v3 = 0.0
+    for i in range(LANES):
+        z0 = x * p[0, i] + y * p[1, i] + z * p[2, i]
+        z1 = x * p[3, i] + y * p[4, i] + z * p[5, i]
+        z2 = x * p[6, i] + y * p[7, i] + z * p[8, i]
+        ex, ey, ez = p[3, i] - p[0, i], p[4, i] - p[1, i], p[5, i] - p[2, i]
+        fx, fy, fz = p[6, i] - p[0, i], p[7, i] - p[1, i], p[8, i] - p[2, i]
+        g = 0.5 * (x * (ey * fz - ez * fy) + y * (ez * fx - ex * fz) + z * (ex * fy - ey * fx))
+        q, d0, d1, d2, d3 = _mean_depth(z0, z1, z2, h)
+        v0 += g * q * d0 / 3.0
+        v1 += g * q * d1
+        v2 += g * q * d2
+        v3 += g * q * d3
     return v0, v1, v2, v3
 
 
 @compiled
-def _face(p: Array, x: float, y: float, z: float, h: float) -> tuple[float, float, float, float]:
-    """(up·a) phi of one face and its three derivatives in h."""
-    z0 = x * p[0] + y * p[1] + z * p[2]
-    z1 = x * p[3] + y * p[4] + z * p[5]
-    z2 = x * p[6] + y * p[7] + z * p[8]
-    if h <= z0 and h <= z1 and h <= z2:
-        return 0.0, 0.0, 0.0, 0.0
-    ex, ey, ez = p[3] - p[0], p[4] - p[1], p[5] - p[2]
-    fx, fy, fz = p[6] - p[0], p[7] - p[1], p[8] - p[2]
-    g = 0.5 * (x * (ey * fz - ez * fy) + y * (ez * fx - ex * fz) + z * (ex * fy - ey * fx))
-    if h >= z0 and h >= z1 and h >= z2:
-        return g * (h - (z0 + z1 + z2) / 3.0), g, 0.0, 0.0
-    if z1 < z0:
-        z0, z1 = z1, z0
-    if z2 < z1:
-        z1, z2 = z2, z1
-        if z1 < z0:
-            z0, z1 = z1, z0
-    a, b, c = h - z0, h - z1, z2 - h
+def _mean_depth(
+    z0: float, z1: float, z2: float, h: float
+) -> tuple[float, float, float, float, float]:
+    """Factor q, and 3 phi and the three derivatives of phi, each divided by q.
+
+    All four cases are worked out and one is chosen, so that there is no branch to guess wrong and
+    the compiler can serve several faces with one instruction; and there is only one division.
+    """
+    low, high = min(z0, z1), max(z0, z1)
+    low, z1, high = min(low, z2), max(low, min(high, z2)), max(high, z2)
+    a, b, c = h - low, h - z1, high - h
+    d0, d1, d2, d3, below = 3.0 * h - (low + z1 + high), 1.0, 0.0, 0.0, 1.0
+    if c > 0.0:
+        d0, d1 = c * (a * a + a * b + b * b) + a * b * (a + b), c * (a + b) + a * b
+        d2, d3, below = 2.0 * c, -2.0, (high - low) * (high - z1)
     if b <= 0.0:
-        q = g / ((z1 - z0) * (z2 - z0))
-        return q * a * a * a / 3.0, q * a * a, 2.0 * q * a, 2.0 * q
-    q = g / ((z2 - z0) * (z2 - z1))
-    phi = (c * (a * a + a * b + b * b) + a * b * (a + b)) / 3.0
-    return q * phi, q * (c * (a + b) + a * b), 2.0 * q * c, -2.0 * q
+        d0, d1, d2, d3, below = a * a * a, a * a, 2.0 * a, 2.0, (z1 - low) * (high - low)
+    if a <= 0.0:
+        d0, d1, d2, d3, below = 0.0, 0.0, 0.0, 0.0, 1.0
+    return 1.0 / below, d0, d1, d2, d3
 
 
 @compiled_parallel
-def _volumes(tree: FaceTree, up: Array, height: Array) -> tuple[Array, Array]:
-    count = len(up)
-    volume, area = np.empty(count), np.empty(count)
-    for d in numba.prange(count):
-        v, s, _, _ = cubic_at(tree, up[d, 0], up[d, 1], up[d, 2], height[d])
-        volume[d], area[d] = v, s
+def _volumes(tree: FaceTree, up: Array, height: Array, groups: int) -> tuple[Array, Array]:
+    """Volumes and areas of D planes, in ``groups`` that each take one stretch of the tree at a time.
+
+    A walk can be broken off and taken up again anywhere. So all planes of a group pass one stretch
+    of the tree before any goes on: a large tree is read from memory once a group, not once a plane.
+    """
+    count, nodes = len(up), len(tree.skip)
+    volume, area = np.zeros(count), np.zeros(count)
+    place = np.zeros(count, np.int64)
+    for group in numba.prange(groups):
+        low, high = count * group // groups, count * (group + 1) // groups
+        for start in range(0, nodes, _STRETCH):
+            end = min(start + _STRETCH, nodes)
+            for d in range(low, high):
+                if place[d] < end:
+                    place[d], v, s, _, _ = _walk(
+                        tree, up[d, 0], up[d, 1], up[d, 2], height[d], place[d], end
+                    )
+                    volume[d] += v
+                    area[d] += s
     return volume, area
 
 
@@ -203,7 +233,7 @@ def _moments(tree: FaceTree, tensors: Array, up: Array, height: Array) -> Array:
                 node += 1
             else:
                 for face in range(tree.first[node], tree.last[node]):
-                    _add_wet_face(tree.corners[face], u, h, out)
+                    _add_wet_face(tree.blocks[face // LANES, :, face % LANES].copy(), u, h, out)
                 node = tree.skip[node]
     return raw
 

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.kernel.capacity import cubic_at
 from tanksolve.kernel.compiled import compiled, compiled_parallel, threads_for
-from tanksolve.kernel.tree import FaceTree
+from tanksolve.kernel.tree import LANES, FaceTree
 
 Array = NDArray[np.float64]
 
@@ -85,8 +85,8 @@ def _highest_one(tree: FaceTree, x: float, y: float, z: float) -> float:
             node += 1
         else:
             for face in range(tree.first[node], tree.last[node]):
+                p = tree.blocks[face // LANES, :, face % LANES]
                 for k in range(0, 9, 3):
-                    p = tree.corners[face]
                     best = max(best, x * p[k] + y * p[k + 1] + z * p[k + 2])
             node = tree.skip[node]
     return best

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from tanks import LIBRARY, ball_tank, tank
 
-from tanksolve.kernel.tree import LEAF_FACES, build_tree, patch_tensors
+from tanksolve.kernel.tree import LANES, build_tree, patch_tensors
 
 SOME = ["box", "baffled with sump", "ring", "two bodies"]
 
@@ -13,6 +13,11 @@ def face_range(tree, node):
     """First and one past the last face under a node, from its leaves."""
     leaves = [k for k in range(node, int(tree.skip[node])) if tree.first[k] >= 0]
     return int(tree.first[leaves[0]]), int(tree.last[leaves[-1]])
+
+
+def corners_of(tree):
+    """Corners of the faces in tree order (F, 3, 3), from the blocks."""
+    return tree.blocks.transpose(0, 2, 1).reshape(-1, 3, 3)[: len(tree.order)]
 
 
 def corner_sums(corners):
@@ -31,10 +36,19 @@ def test_each_face_is_in_one_leaf_and_is_a_face_of_the_mesh(name):
     assert spans[0, 0] == 0
     assert spans[-1, 1] == len(mesh.faces)
     np.testing.assert_array_equal(spans[1:, 0], spans[:-1, 1])
-    assert np.all((spans[:, 1] - spans[:, 0] >= 1) & (spans[:, 1] - spans[:, 0] <= LEAF_FACES))
-    ours = np.sort((tree.corners.reshape(-1, 3) + tree.origin).round(12).reshape(-1, 9), axis=0)
-    theirs = np.sort(mesh.vertices[mesh.faces].round(12).reshape(-1, 9), axis=0)
-    np.testing.assert_allclose(ours, theirs, atol=2e-12)
+    assert np.all((spans[:, 1] - spans[:, 0] >= 1) & (spans[:, 1] - spans[:, 0] <= LANES))
+    assert np.all(spans[:, 0] % LANES == 0)
+    np.testing.assert_array_equal(np.sort(tree.order), np.arange(len(mesh.faces)))
+    theirs = mesh.vertices[mesh.faces[tree.order]] - tree.origin
+    np.testing.assert_array_equal(corners_of(tree), theirs)
+
+
+@pytest.mark.parametrize("name", SOME)
+def test_what_is_left_over_of_the_last_block_has_no_area(name):
+    tree = tank(name).tree
+    spare = tree.blocks.transpose(0, 2, 1).reshape(-1, 3, 3)[len(tree.order) :]
+    assert len(spare) < LANES
+    np.testing.assert_array_equal(spare, np.repeat(spare[:, :1], 3, axis=1))
 
 
 @pytest.mark.parametrize("name", LIBRARY)
@@ -55,7 +69,7 @@ def test_boxes_hold_their_faces_and_fit_closely(name):
     tree = tank(name).tree
     for node in range(len(tree.skip)):
         first, last = face_range(tree, node)
-        points = tree.corners[first:last].reshape(-1, 3)
+        points = corners_of(tree)[first:last].reshape(-1, 3)
         centre, half = tree.boxes[node, :3].astype(float), tree.boxes[node, 3:].astype(float)
         gap = half - np.abs(points - centre).max(axis=0)
         assert np.all(gap >= 0.0)
@@ -69,7 +83,7 @@ def test_fluxes_and_tensors_are_sums_over_the_faces_below(name):
     tensors = patch_tensors(tree)
     for node in range(0, len(tree.skip), 7):
         first, last = face_range(tree, node)
-        area, middles = corner_sums(tree.corners[first:last].reshape(-1, 3, 3))
+        area, middles = corner_sums(corners_of(tree)[first:last])
         y = middles - tree.boxes[node, :3].astype(float)
         one = area.sum(axis=0)
         m = np.einsum("fi,fmj->ij", area, y) / 3.0
@@ -89,7 +103,7 @@ def test_depth_grows_as_the_logarithm_of_the_faces():
         depth = np.zeros(len(tree.skip), int)
         for node in np.flatnonzero(tree.first < 0):
             depth[[node + 1, tree.skip[node + 1]]] = depth[node] + 1
-        assert depth.max() <= np.ceil(np.log2(len(mesh.faces) / LEAF_FACES)) + 1
+        assert depth.max() <= np.ceil(np.log2(len(mesh.faces) / LANES)) + 1
 
 
 def test_equal_centroids_do_not_stall_the_split():
