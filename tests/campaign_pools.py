@@ -95,8 +95,8 @@ def main() -> int:
         worst = max(worst, gap)
         if gap > 1e-9:
             wrong += 1
-            print(f"MISMATCH {name}: {words}", flush=True)  # noqa: T201
-    print(  # noqa: T201
+            print(f"MISMATCH {name}: {words}", flush=True)
+    print(
         f"{count} planes ({several} with several pools) in {len(TANKS)} tanks: {wrong} mismatches "
         f"above 1e-9 of the tank's volume, worst {worst:.1e}, {time.time() - start:.0f} s"
     )

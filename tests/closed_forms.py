@@ -159,7 +159,7 @@ def box_port_kept(
     return below <= volume if wet else below >= volume
 
 
-def first_loss(kept, to: float, step: float = math.radians(1.0)) -> float | None:
+def first_loss(kept, to: float, step: float = math.radians(3.0)) -> float | None:
     """First slope at which ``kept(slope)`` fails, by steps and then halving; None up to ``to``."""
     before = 0.0
     for k in range(1, math.ceil(to / step - 1e-9) + 1):

@@ -9,6 +9,8 @@ from tanks import box_tank, random_up, tank
 
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.errors import FillError, PortError
+from tanksolve.kernel.bounds import cell_centres, cell_slack
+from tanksolve.kernel.capacity import volumes
 from tanksolve.kernel.direction import up_from_slope_heading
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Rule, breather, drain, heater, pickup, return_line
@@ -69,6 +71,33 @@ def test_a_proved_cell_is_held_wherever_it_is_tried(name):
     slope = proved[:, None, 0] + share[..., 0] * (proved[:, 1] - proved[:, 0])[:, None]
     heading = proved[:, None, 2] + share[..., 1] * (proved[:, 3] - proved[:, 2])[:, None]
     assert conditions.held(up_from_slope_heading(slope, heading).reshape(-1, 3)).all()
+
+
+@pytest.mark.parametrize("wet", [True, False])
+def test_each_rule_takes_its_own_slack(wet):
+    """Wet and dry slack differ in wide cells; the other's would give other answers, as seen here."""
+    mesh = box_tank(SIZE)
+    point = np.array([0.5, 0.2, 0.3])
+    port = pickup("p", point) if wet else breather("v", point)
+    volume = 0.35 if wet else 0.05
+    conditions = Conditions.of(mesh, [port], volume)
+    rng = np.random.default_rng(7)
+    cells = np.zeros((4000, 4))
+    cells[:, 0] = rng.uniform(0.0, 0.6, 4000)
+    cells[:, 1] = cells[:, 0] + rng.uniform(0.1, 0.4, 4000)
+    cells[:, 2] = rng.uniform(0.0, 6.3, 4000)
+    cells[:, 3] = cells[:, 2] + rng.uniform(0.1, 0.8, 4000)
+    up = up_from_slope_heading(*cell_centres(cells).T)
+
+    def expected(dry):
+        slack = cell_slack(mesh.lower, mesh.upper, port.discs, cells, dry=dry)
+        height = up @ point + (slack if wet else -slack)
+        below = volumes(mesh.tree, up, height)[0]
+        return below <= volume if wet else below >= volume
+
+    proved = conditions.held_over(cells)
+    np.testing.assert_array_equal(proved, expected(dry=not wet))
+    assert (proved != expected(dry=wet)).sum() > 10
 
 
 def test_a_vanishing_cell_is_proved_exactly_where_it_is_held():

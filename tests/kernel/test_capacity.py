@@ -141,7 +141,10 @@ def test_empty_full_and_one_drop():
 @pytest.mark.parametrize("name", ["L", "baffled with sump", "saddle", "ring", "solid afloat"])
 def test_moments_against_the_plain_integrals(name):
     mesh = tank(name)
-    up, height = planes(mesh, 6, 6)
+    count = 4 if len(mesh.faces) < 1000 else 2
+    up = random_up(np.random.default_rng(6), count)
+    low, high = mesh.height_range(up)
+    height = low + np.linspace(0.2, 0.8, count) * (high - low)
     got = moments(mesh.tree, mesh.tensors, up, height)
     for d in range(len(up)):
         plain = moments_plain(mesh.vertices, mesh.faces, up[d], height[d])
@@ -215,9 +218,9 @@ def test_no_liquid_has_no_centroid():
 
 
 def test_nodes_visited_grow_far_slower_than_faces():
-    """A deterministic count: from 14 thousand to 131 thousand faces, exponent at most 0.52."""
+    """A deterministic count: from 6 thousand to 57 thousand faces, exponent at most 0.52."""
     faces, nodes = [], []
-    for rings in (60, 180):
+    for rings in (40, 120):
         mesh = turned(ball_tank(rings), random_rotation(np.random.default_rng(9)))
         tree = build_tree(mesh.vertices, mesh.faces)
         up = random_up(np.random.default_rng(10), 100)

@@ -8,7 +8,7 @@ from tanks import LIBRARY, ball_tank, box_tank, random_up, tank, upright_cylinde
 from tanksolve.kernel.capacity import volumes
 from tanksolve.kernel.capacity_plain import volumes_plain
 from tanksolve.kernel.direction import up_from_pitch_roll
-from tanksolve.kernel.level import RESIDUAL, height_bounds, levels, levels_along
+from tanksolve.kernel.level import height_bounds, levels, levels_along
 
 LEVEL = np.array([[0.0, 0.0, 1.0]])
 
@@ -29,7 +29,7 @@ def test_residual_is_1e_12_of_the_volume_or_the_height_has_no_more_digits(name, 
     height, _ = levels(mesh.tree, up, wanted)
     volume, area = volumes_plain(mesh.vertices, mesh.faces, up, height)
     digit = 4e-16 * (1.0 + np.abs(height))  # a step of the height moves V by this times the area
-    allowed = RESIDUAL * wanted + 4.0 * digit * area + 4e-15 * mesh.capacity
+    allowed = 1e-12 * wanted + 4.0 * digit * area + 4e-15 * mesh.capacity
     assert np.all(np.abs(volume - wanted) <= allowed)
 
 

@@ -18,8 +18,8 @@ LEVEL = [[0.0, 0.0, 1.0]]
 
 def test_figure():
     assert cap(1.0, 0.6) == pytest.approx(0.904779, rel=1e-6)
-    found = volumes(ball_tank(160).tree, LEVEL, [-0.4])[0][0]
-    assert found == pytest.approx(0.904779, rel=3e-4)
+    found = volumes(ball_tank(120).tree, LEVEL, [-0.4])[0][0]
+    assert found == pytest.approx(0.904779, rel=4e-4)
 
 
 @pytest.mark.parametrize("height", [0.6, 1.5])
@@ -27,7 +27,7 @@ def test_converges_at_second_order_in_the_rings(height):
     """Along an oblique direction, where rings do not line up with the plane, too."""
     exact = cap(1.0, height)
     for up in (np.array(LEVEL), random_up(np.random.default_rng(1), 1)):
-        rings = (12, 24, 48, 96)
+        rings = (12, 24, 48)
         error = [exact - float(volumes(ball_tank(n).tree, up, [height - 1.0])[0][0]) for n in rings]
         assert min(error) > 0.0  # inscribed: it holds less
         order = np.polyfit(np.log(rings), np.log(error), 1)[0]
