@@ -61,7 +61,6 @@ def vtk_cut(tank: Tank) -> Cut:
         clip = vtkClipClosedSurface()
         clip.SetInputData(surface)
         clip.SetClippingPlanes(planes)
-        clip.SetTolerance(1e-12)
         triangles = vtkTriangleFilter()
         triangles.SetInputConnection(clip.GetOutputPort())
         triangles.PassLinesOff()

@@ -123,3 +123,33 @@ def test_wet_and_dry_lean_to_their_own_sides():
 
 def test_centres_are_the_middles():
     np.testing.assert_array_equal(cell_centres(np.array([[0.0, 0.2, 1.0, 2.0]])), [[0.1, 1.5]])
+
+
+@pytest.mark.parametrize("axis", [0, 1, 2])
+@pytest.mark.parametrize("dry", [False, True])
+def test_slender_tanks_lose_most_in_the_middle_of_a_cell(axis, dry):
+    """A needle with the port at its end: the greatest loss is where up lies along it, not at a corner."""
+    size = np.full(3, 1e-6)
+    size[axis] = 1.0
+    mesh = box_tank(size)
+    point = np.zeros((2, 8))
+    point[:, 5] = 1.0
+    point[1, axis] = 1.0
+    rng = np.random.default_rng(9)
+    centre = rng.uniform([-0.2, 0.0], [1.8, 6.3], (300, 2))
+    half = rng.uniform(0.05, 0.6, (300, 2)) * rng.integers(0, 2, (300, 2))
+    cells = np.stack(
+        [
+            centre[:, 0] - half[:, 0],
+            centre[:, 0] + half[:, 0],
+            centre[:, 1] - half[:, 1],
+            centre[:, 1] + half[:, 1],
+        ],
+        axis=-1,
+    )
+    u0 = up_from_slope_heading(*centre.T)
+    for end in (point[:1], point[1:]):
+        slack = cell_slack(mesh.lower, mesh.upper, end, cells, dry=dry)
+        for k, cell in enumerate(cells):
+            d = (u0[k] - sampled(cell)) * (-1.0 if dry else 1.0)
+            assert greatest(end, mesh, d).max() <= slack[k] + 1e-15
