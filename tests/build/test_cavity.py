@@ -113,6 +113,15 @@ def test_attitude_of_the_drawing_does_not_matter(tmp_path, seed):
     assert len(plugs) == 3
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_order_of_the_faces_does_not_matter(tmp_path, seed):
+    corners = np.random.default_rng(seed).permutation(corners_of(walled()))
+    write_stl(tmp_path / "t.stl", corners)
+    _, plugs = read_mesh_and_plugs(tmp_path / "t.stl", *AXES, plug="all")
+    facings = sorted(tuple(np.round(plug.facing).tolist()) for plug in plugs)
+    assert facings == [(-1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0)]
+
+
 def test_a_port_in_a_round_wall(tmp_path):
     """Its rim is bent: the plug is nearly flat, its volume within that of the bend."""
     shell = rod(150, 800, "x", (0, 0, 0)) - rod(147, 794, "x", (0, 0, 0))
