@@ -5,23 +5,34 @@ be proved. Over all headings the disc of slopes below a candidate is cut into ce
 proved or too small to matter. A cell is proved by one pass per port (``kernel.bounds``).
 """
 
+from typing import Protocol
+
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.analysis.conditions import Conditions
 from tanksolve.kernel.bounds import cell_centres
 from tanksolve.kernel.direction import up_from_slope_heading
 
 Array = NDArray[np.float64]
 
-__all__ = ["bisect_slopes", "held_out_to", "worst_of_all_headings"]
+__all__ = ["Prover", "bisect_slopes", "held_out_to", "worst_of_all_headings"]
 
 _SMALLEST = 1.0 / 64.0  # of the tolerance: a cell that is not proved at this width is given up
 _MOST_CELLS = 400_000
 
 
+class Prover(Protocol):
+    """What can prove a whole cell of attitudes: ``Conditions``, or a stricter demand."""
+
+    def held(self, up: Array, /) -> NDArray[np.bool_]:
+        """Whether each demand is met at ``up`` (D, 3): (D, demands)."""
+
+    def held_over(self, cells: Array, /) -> NDArray[np.bool_]:
+        """Whether all demands are certainly met all over each cell (C, 4): (C,)."""
+
+
 def held_out_to(
-    conditions: Conditions, headings: Array, start: Array, limit: Array, tolerance: float
+    conditions: Prover, headings: Array, start: Array, limit: Array, tolerance: float
 ) -> Array:
     """Slope [rad] up to which each heading is proved, going out from ``start`` to ``limit``.
 
@@ -44,7 +55,7 @@ def held_out_to(
 
 
 def bisect_slopes(
-    conditions: Conditions, headings: Array, inside: Array, outside: Array
+    conditions: Prover, headings: Array, inside: Array, outside: Array
 ) -> tuple[Array, Array]:
     """Halve brackets until they stop shrinking: last slopes held and first not held, (K,) [rad]."""
     inside, outside = inside.copy(), outside.copy()
@@ -62,7 +73,7 @@ def bisect_slopes(
 
 
 def worst_of_all_headings(
-    conditions: Conditions, limit: float, tolerance: float
+    conditions: Prover, limit: float, tolerance: float
 ) -> tuple[float, float]:
     """Slope [rad] below which every attitude of every heading is proved held, up to ``limit``.
 

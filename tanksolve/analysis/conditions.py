@@ -36,12 +36,14 @@ class Conditions:
     ----------
     ports : those with a rule, in the user's order; ``margins`` has a column for each.
     groups : column indices; each group needs one of its ports to hold.
+    tank_ports : all ports, those without a rule too.
     """
 
     tank: Tank
     fill: Fill
     ports: tuple[Port, ...]
     groups: tuple[tuple[int, ...], ...]
+    tank_ports: tuple[Port, ...] = ()
 
     @classmethod
     def of(
@@ -64,7 +66,8 @@ class Conditions:
             if pickups == "any" and port.kind is PortKind.PICKUP and _wet(port)
         )
         single = tuple((i,) for i in range(len(ruled)) if i not in joined)
-        return cls(tank, fill, ruled, ((joined,) if joined else ()) + single)
+        groups = ((joined,) if joined else ()) + single
+        return cls(tank, fill, ruled, groups, tuple(ports))
 
     @property
     def least(self) -> float:
@@ -76,6 +79,10 @@ class Conditions:
         """Volume for dry ports [m³]."""
         return min(self.fill.most, self.tank.capacity)
 
+    def columns(self, *, wet: bool) -> list[int]:
+        """Columns of the ports that must stay wet, or of those that must stay dry."""
+        return [i for i, port in enumerate(self.ports) if _wet(port) is wet]
+
     def margins(self, paths: Array) -> Array:
         """Margin of each port [m] along K paths of P attitudes (K, P, 3): (K, P, ports).
 
@@ -85,12 +92,12 @@ class Conditions:
         out = np.empty((*paths.shape[:2], len(self.ports)))
         flat = np.ascontiguousarray(paths.reshape(-1, 3))
         for wet, volume in ((True, self.least), (False, self.most)):
-            columns = [i for i, port in enumerate(self.ports) if _wet(port) is wet]
+            columns = self.columns(wet=wet)
             if not columns:
                 continue
             level = levels_along(self.tank.tree, paths, volume, lowest=not wet)[0]
             for i in columns:
-                edge = self._edge(i, flat).reshape(level.shape)
+                edge = self.edge(i, flat).reshape(level.shape)
                 out[..., i] = level - edge if wet else edge - level
         return out
 
@@ -122,7 +129,7 @@ class Conditions:
         port = np.take_along_axis(np.stack(which, axis=-1), worst[..., None], axis=-1)[..., 0]
         return np.min(np.stack(best, axis=-1), axis=-1), port
 
-    def _edge(self, column: int, up: Array) -> Array:
+    def edge(self, column: int, up: Array) -> Array:
         """Height that the liquid must reach (wet port) or stay below (dry port)."""
         port = self.ports[column]
         if _wet(port):
@@ -132,7 +139,7 @@ class Conditions:
     def _tests(self, up: Array, slack: Array) -> Bools:
         kept = np.empty((len(up), len(self.ports)), bool)
         for i, port in enumerate(self.ports):
-            edge = self._edge(i, up)
+            edge = self.edge(i, up)
             if _wet(port):
                 kept[:, i] = volumes(self.tank.tree, up, edge + slack[:, i])[0] <= self.least
             else:

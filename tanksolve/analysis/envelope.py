@@ -211,7 +211,7 @@ class _Search:
                     heading_deg=round(float(heading), 9),
                     slope_deg=float(np.degrees(root[k])) if limited[k] else None,
                     held_to_deg=bound,
-                    grade_percent=_grade(bound),
+                    grade_percent=grade_of(bound),
                     port=self.conditions.ports[int(port[k])].name if limited[k] else None,
                     limited=bool(limited[k]),
                     grazing=bool(grazing[k]),
@@ -240,7 +240,7 @@ class _Search:
         return replace(
             worst,
             held_to_deg=bound,
-            grade_percent=_grade(bound),
+            grade_percent=grade_of(bound),
             grazing=math.degrees(top) - bound > 1.01 * math.degrees(self.tolerance),
         )
 
@@ -295,6 +295,6 @@ class _Search:
         return Island(*degrees)
 
 
-def _grade(held_to_deg: float) -> float:
+def grade_of(held_to_deg: float) -> float:
     """Grade percent of a bound rounded down to 0.1°, rounded down to 0.1 % in its turn."""
     return floor_to(100.0 * math.tan(math.radians(floor_to(held_to_deg, 0.1))), 0.1)

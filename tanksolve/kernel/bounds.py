@@ -20,15 +20,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled, compiled_parallel, threads_for
+from tanksolve.kernel.direction import chord
 
 Array = NDArray[np.float64]
 
-__all__ = ["cell_centres", "cell_slack"]
+__all__ = ["cell_centres", "cell_chords", "cell_slack"]
 
 
 def cell_centres(cells: Array) -> Array:
     """Slope and heading [rad] of the centres of ``cells`` (C, 4): (C, 2)."""
     return np.stack([cells[:, :2].mean(axis=1), cells[:, 2:].mean(axis=1)], axis=-1)
+
+
+def cell_chords(cells: Array) -> Array:
+    """Greatest chord ``|u - u0|`` from the centre of each of ``cells`` (C, 4) to its rim: (C,).
+
+    Within a cell the chord grows with both angles, so it is greatest at the outer corners.
+    """
+    middle = cell_centres(cells)
+    ends = [chord(cells[:, i], cells[:, 2], middle[:, 0], middle[:, 1]) for i in (0, 1)]
+    return np.asarray(np.maximum(*ends))
 
 
 def cell_slack(lower: Array, upper: Array, discs: Array, cells: Array, *, dry: bool) -> Array:

@@ -1,0 +1,57 @@
+"""One certain surface: what is proved for a cell holds at every attitude tried inside it."""
+
+import numpy as np
+import pool_tanks
+import pytest
+
+from tanksolve.kernel.bounds import cell_centres, cell_chords
+from tanksolve.kernel.direction import up_from_slope_heading
+from tanksolve.kernel.level import levels
+from tanksolve.kernel.merge_tree import grow_tree
+from tanksolve.kernel.mesh_graph import build_graph
+from tanksolve.kernel.one_plane import one_plane_over
+from tanksolve.kernel.tree import build_tree
+
+MAKERS = ["holed_baffles", "hanging_and_weirs", "displacers", "nested_sumps", "cups", "leaning"]
+
+
+def top_pit_or_saddle(graph, up):
+    """Height, above the graph's origin, of the last event of the merge tree: one pool from there."""
+    tree = grow_tree(graph, up, 1e-12 * graph.capacity)
+    assert tree.lost == 0
+    return tree.z[tree.birth].max()
+
+
+@pytest.mark.parametrize("maker", MAKERS)
+def test_a_proved_cell_has_one_pool_at_every_attitude_in_it(maker):
+    vertices, faces = pool_tanks.arrays(getattr(pool_tanks, maker)())
+    graph = build_graph(vertices, faces)
+    tree = build_tree(vertices, faces)
+    rng = np.random.default_rng(5)
+    slope, width = rng.uniform(0, 0.8, 120), 10 ** rng.uniform(-3, -0.7, 120)
+    heading = rng.uniform(0, 2 * np.pi, 120)
+    cells = np.stack([slope, slope + width, heading, heading + width], axis=-1)
+    middle = cell_centres(cells)
+    up = up_from_slope_heading(middle[:, 0], middle[:, 1])
+    level = levels(tree, up, 10 ** rng.uniform(-4, -0.05, 120) * graph.capacity)[0]
+    low = level - rng.uniform(0.0, 0.05, 120) * graph.size
+    proved = one_plane_over(graph, up, cell_chords(cells), low)
+    assert proved.any()
+    assert not proved.all()
+    for k in np.flatnonzero(proved):
+        b0, b1, k0, k1 = cells[k]
+        for _ in range(12):
+            u = up_from_slope_heading(rng.uniform(b0, b1), rng.uniform(k0, k1))
+            chord = np.linalg.norm(u - up[k])
+            highest = low[k] - up[k] @ graph.origin + chord * graph.size
+            assert top_pit_or_saddle(graph, u) <= highest + 1e-12
+
+
+def test_parted_bays_are_not_proved():
+    vertices, faces = pool_tanks.arrays(pool_tanks.hanging_and_weirs())
+    graph = build_graph(vertices, faces)
+    up = np.array([[0.0, 0.0, 1.0]])
+    top = top_pit_or_saddle(graph, up[0]) + graph.origin[2]
+    tiny = np.array([1e-9])
+    assert one_plane_over(graph, up, tiny, np.array([top + 1e-6]))[0]
+    assert not one_plane_over(graph, up, tiny, np.array([top - 1e-6]))[0]
