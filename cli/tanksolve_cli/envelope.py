@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tanksolve_cli.envelope_pools import print_pooled, side_words
 from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json, print_table, slope_cell
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.tank_options import TankWords, takes_tank
@@ -41,19 +42,32 @@ def _envelope(
         list[Path] | None,
         typer.Option("--map", help="Write the margins as a pitch-roll map (.png, .svg, .pdf)."),
     ] = None,
+    one_level: Annotated[
+        bool,
+        typer.Option("--one-level", help="Take one level through the whole tank, pools or not."),
+    ] = False,
+    way: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Only this way to an attitude: straight, pitch-first, roll-first, turn-left, "
+            "turn-right. Default: the worst of all."
+        ),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Find the safe pitch-roll envelope: how steep, in every heading, until a port gives out."""
     import math
+    from functools import partial
 
     from tanksolve.analysis.envelope import envelope
+    from tanksolve.analysis.pooled_envelope import pooled_envelope
     from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
 
     check_pictures(plan, map_)
     with busy("reading the tank and searching its limits"):
         case = read_case(words)
-        result = envelope(
+        result = (envelope if one_level else partial(pooled_envelope, paths=_ways(way)))(
             case.tank,
             case.ports,
             case.fill,
@@ -64,8 +78,9 @@ def _envelope(
         )
         _draw(result, case, plan or [], map_ or [])
     if as_json:
+        given = {**words.as_inputs(), "one_level": one_level}
         first = (case.first_caution,) if case.first_caution else ()
-        print_json("envelope", words.as_inputs(), envelope_json(result), (*first, *CAUTIONS))
+        print_json("envelope", given, envelope_json(result), (*first, *_cautions_of(result)))
     else:
         _print(result, case)
     tell_pictures(as_json, plan, map_)
@@ -73,15 +88,34 @@ def _envelope(
         raise typer.Exit(3)
 
 
+def _ways(short: list[str] | None) -> tuple[str, ...]:
+    """The ways named by their short words; all of them where none is named."""
+    from tanksolve.analysis.ways import WAYS
+    from tanksolve.errors import RequirementError
+
+    names = ("straight", "pitch-first", "roll-first", "turn-left", "turn-right")
+    known = dict(zip(names, WAYS, strict=True))
+    for word in short or ():
+        if word not in known:
+            raise RequirementError(
+                f"'{word}' is not a way", where="--way", allowed=", ".join(known)
+            )
+    return tuple(known[word] for word in short) if short else WAYS
+
+
 def envelope_json(result: "Envelope") -> dict[str, Any]:
     """The keys of the envelope's JSON; docs/json.md lists them."""
+    from tanksolve.analysis.pooled_envelope import PooledEnvelope
     from tanksolve.record import as_plain
 
     plain: dict[str, Any] = as_plain(result)
     plain["fill"] = {"unit": "m3", "least": result.fill.least, "most": result.fill.most}
-    for name in ("limits",):
-        plain[name] = [{**row, "searched_to_deg": result.searched_to_deg} for row in plain[name]]
-    plain["worst"]["searched_to_deg"] = result.searched_to_deg
+    plain["pooled"] = isinstance(result, PooledEnvelope)
+    for row in (*plain["limits"], plain["worst"]):
+        row["searched_to_deg"] = result.searched_to_deg
+        row.pop("sampled_to_deg", None)
+        if row.get("one_surface_to_deg") == 0.0 and result.ok_at_level:
+            row["held_to_deg"] = None  # nothing is bounded here
     return plain
 
 
@@ -98,6 +132,8 @@ def _draw(result: "Envelope", case: "Case", plans: list[Path], maps: list[Path])
 
 
 def _print(result: "Envelope", case: "Case") -> None:
+    from tanksolve.analysis.pooled_envelope import PooledEnvelope
+
     echo_case(case)
     typer.echo("")
     if not result.ok_at_level:
@@ -105,34 +141,34 @@ def _print(result: "Envelope", case: "Case") -> None:
             f"NO: not held on level ground; {result.worst.port} is short by "
             f"{-1000.0 * result.margin_at_level_m:.1f} mm"
         )
-        _cautions()
+        _tell_cautions(result)
         return
     step = max(1, round(15.0 / (360.0 / len(result.limits))))
-    rows = [_row(limit, result) for limit in result.limits[::step]]
-    print_table(
-        ("uphill is", "heading", "tank limit (grade)", "solved", "port", ""),
-        rows,
-        "tank limit, no gap between samples (still liquid, this mesh), rounded down",
-        left=(0, 4, 5),
-    )
+    if isinstance(result, PooledEnvelope):
+        print_pooled(result, step)
+    else:
+        print_table(
+            ("machine stands", "heading", "tank limit (grade)", "solved", "port", ""),
+            [_row(limit, result) for limit in result.limits[::step]],
+            "tank limit, no gap between samples (still liquid, this mesh), rounded down",
+            left=(0, 4, 5),
+        )
     worst = result.worst
     typer.echo("")
     if worst.limited:
         typer.echo(
-            f"worst over all headings: {slope_cell(worst.held_to_deg)} with uphill at "
-            f"{worst.heading_deg:.1f}° ({_side(worst.heading_deg)}), set by {worst.port}"
+            f"worst over all headings: {slope_cell(worst.told_deg)} at heading "
+            f"{worst.heading_deg:.1f}° ({side_words(worst.heading_deg)}), set by {worst.port}"
             + ("; grazing" if worst.grazing else "")
         )
     else:
-        typer.echo(
-            f"no port gives out up to {slope_cell(worst.held_to_deg)}, the end of the search"
-        )
+        typer.echo(f"no port gives out up to {slope_cell(worst.told_deg)}, the end of the search")
     for island in result.islands[:8]:
         typer.echo(
             f"beyond the limit at heading {island.heading_deg:.0f}° the ports hold again from "
             f"{island.from_deg:.1f}° to {island.to_deg:.1f}°: do not count on reaching that"
         )
-    _cautions()
+    _tell_cautions(result)
 
 
 def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
@@ -141,7 +177,7 @@ def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
     if limit.grazing:
         remark = "grazing"
     return (
-        _side(limit.heading_deg),
+        side_words(limit.heading_deg),
         f"{limit.heading_deg:.0f}°",
         slope_cell(limit.held_to_deg),
         solved,
@@ -150,19 +186,19 @@ def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
     )
 
 
-def _side(heading: float) -> str:
-    """Which side is up, in words."""
-    sides = {0: "nose up", 90: "right side down", 180: "nose down", 270: "left side down"}
-    near = round(heading / 90.0) * 90 % 360
-    off = (heading - near + 180.0) % 360.0 - 180.0
-    if abs(off) < 1e-6:
-        return sides[near]
-    low = int(heading // 90.0) * 90 % 360
-    first, second = sorted((low, (low + 90) % 360), key=lambda k: k % 180)
-    return f"{sides[first]}, {sides[second]}"
+def _cautions_of(result: "Envelope") -> tuple[str, ...]:
+    from tanksolve.analysis.pooled_envelope import PooledEnvelope
+
+    if not isinstance(result, PooledEnvelope):
+        return CAUTIONS
+    pools = (
+        "liquid parts into pools here: where a limit is from samples it is no bound, and it holds "
+        f"for {', '.join(result.paths)}, filled with {result.filled}"
+    )
+    return (pools, *CAUTIONS)
 
 
-def _cautions() -> None:
+def _tell_cautions(result: "Envelope") -> None:
     typer.echo("")
-    for caution in CAUTIONS:
+    for caution in _cautions_of(result):
         typer.echo(f"caution: {caution}")

@@ -1,10 +1,11 @@
 """Pickup positions (or any other variants) side by side, ranked."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from tanksolve.analysis.envelope import Envelope, envelope
+from tanksolve.analysis.envelope import Envelope
+from tanksolve.analysis.pooled_envelope import pooled_envelope
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
@@ -36,16 +37,17 @@ def compare(
     fill: Fill | float,
     *,
     others: Sequence[Port] = (),
+    solve: Callable[..., Envelope] = pooled_envelope,
     **options: Any,
 ) -> Comparison:
     """Rank sets of ports, each tried on its own together with ``others`` (breather, filler).
 
-    candidates : name -> the ports that stand in for each other; options : as ``envelope``.
+    candidates : name -> the ports that stand in for each other; solve : how an
+    envelope is found, with pools by default; options : its own.
     Raises as :func:`tanksolve.analysis.envelope.envelope`.
     """
     found = {
-        name: envelope(tank, [*ports, *others], fill, **options)
-        for name, ports in candidates.items()
+        name: solve(tank, [*ports, *others], fill, **options) for name, ports in candidates.items()
     }
     order = sorted(found, key=lambda name: _measure(found[name]), reverse=True)
     return Comparison(
@@ -57,5 +59,5 @@ def compare(
 
 
 def _measure(result: Envelope) -> tuple[float, float]:
-    bounds = [limit.held_to_deg for limit in result.limits]
-    return result.worst.held_to_deg, sum(bounds) / len(bounds)
+    told = [limit.told_deg for limit in result.limits]
+    return result.worst.told_deg, sum(told) / len(told)

@@ -46,6 +46,11 @@ class Limit:
     limited: bool
     grazing: bool = False
 
+    @property
+    def told_deg(self) -> float:
+        """The figure for people to read, before it is rounded down: here the bound."""
+        return self.held_to_deg
+
 
 @dataclass(frozen=True)
 class Island:
@@ -75,6 +80,12 @@ class Envelope:
     tolerance_deg: float
     margin_at_level_m: float
     make_map: Callable[[], MarginMap] = field(repr=False, metadata={"json": False})
+
+    @property
+    def line_words(self) -> str:
+        """What the limits told are, in words."""
+        within = f"within {self.tolerance_deg:g}° of the solved limit except where it grazes"
+        return f"held to: no gap between samples, rounded down; {within}"
 
     @cached_property
     def map(self) -> MarginMap:

@@ -45,11 +45,22 @@ class PooledLimit(Limit):
         nothing gives out.
     one_level_deg : where one surface through the whole tank would put the limit.
     one_surface_to_deg : bound up to which one free surface is certain on any way.
+    bounded : whether ``held_to_deg`` reaches the limit; if not, the limit is from samples.
+    sampled_to_deg : how far was looked.
     """
 
     path: str | None = None
     one_level_deg: float | None = None
     one_surface_to_deg: float = 0.0
+    bounded: bool = True
+    sampled_to_deg: float = 0.0
+
+    @property
+    def told_deg(self) -> float:
+        """The bound where it reaches the limit, else the last slope that was held in the samples."""
+        if self.bounded:
+            return self.held_to_deg
+        return self.sampled_to_deg if self.slope_deg is None else self.slope_deg
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +81,14 @@ class PooledEnvelope(Envelope):
     too_careful_deg: float = 0.0
     attitudes_settled: int = 0
     filled: str = ""
+
+    @property
+    def line_words(self) -> str:
+        """What the limits told are, in words."""
+        return (
+            "held to, no gap between samples, where one surface is certain; elsewhere with pools: "
+            f"worst of {len(self.paths)} ways, sampled, no bound"
+        )
 
 
 def pooled_envelope(
@@ -214,9 +233,7 @@ class _Merger:
             )
         rows = tuple(self._row(k, slope[k], port[k], way[k]) for k in range(len(slope)))
         level = self.settling.margin_at_level()
-        worst = min(rows, key=self._key)
-        held = min(self.bound, worst.held_to_deg)
-        worst = replace(worst, held_to_deg=held, grade_percent=grade_of(held))
+        worst = self._worst(rows)
         gaps = [
             self._key(limit) - self._key(row)
             for limit, row in zip(self.plain.limits, rows, strict=True)
@@ -243,6 +260,14 @@ class _Merger:
             filled=self.settling.filled,
         )
 
+    def _worst(self, rows: Sequence[PooledLimit]) -> PooledLimit:
+        """The worst row; bounded over all headings only where that is proved for them all."""
+        worst = min(rows, key=self._key)
+        held = min(self.bound, worst.held_to_deg)
+        reaches = held >= self._key(worst) - 2.0 * self.plain.tolerance_deg
+        worst = replace(worst, held_to_deg=held, bounded=worst.bounded and reaches)
+        return replace(worst, grade_percent=grade_of(worst.told_deg))
+
     def _key(self, row: Limit) -> float:
         return self.plain.searched_to_deg if row.slope_deg is None else row.slope_deg
 
@@ -259,15 +284,18 @@ class _Merger:
             found = (math.degrees(slope), name, self.settling.paths[way])
         held = max(min(one.held_to_deg, certain), self.bound)
         held = min(held, math.inf if found[0] is None else found[0])
-        return PooledLimit(
+        row = PooledLimit(
             heading_deg=one.heading_deg,
             slope_deg=found[0],
             held_to_deg=held,
-            grade_percent=grade_of(held),
+            grade_percent=0.0,
             port=found[1],
             limited=found[0] is not None,
             grazing=one.grazing,
             path=found[2],
             one_level_deg=one.slope_deg,
             one_surface_to_deg=max(certain, self.bound),
+            bounded=bool(self.to[k] >= self.ends[k]),
+            sampled_to_deg=self.plain.searched_to_deg,
         )
+        return replace(row, grade_percent=grade_of(row.told_deg))

@@ -39,7 +39,7 @@ def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = ""
             ("TANK", "\n".join(tanks[:4])),
             ("FILL", "\n".join(fills[:4])),
             ("RANKED FIRST", f"{best.name}: {_worst_words(best)}"),
-            ("LINES", "held to: no gap between samples, rounded down"),
+            ("LINES", best.envelope.line_words),
         ],
         _SIZE,
         note,
@@ -70,7 +70,7 @@ def _worst_words(contender: Contender) -> str:
         return "not held on level ground"
     if not worst.limited:
         return f"nothing gives out up to {contender.envelope.searched_to_deg:g}°"
-    return f"{floor_to(worst.held_to_deg, 0.1):.1f}° ({worst.grade_percent:.1f} % grade)"
+    return f"{floor_to(worst.told_deg, 0.1):.1f}° ({worst.grade_percent:.1f} % grade)"
 
 
 def _line(axes: "Axes", k: int, contender: Contender) -> None:
@@ -99,7 +99,7 @@ def _name(axes: "Axes", k: int, contender: Contender, taken: "list[Text]") -> No
     if not contender.envelope.ok_at_level:
         return
     headings = np.array([limit.heading_deg for limit in limits])
-    slopes = np.array([limit.held_to_deg for limit in limits])
+    slopes = np.array([limit.told_deg for limit in limits])
     spread = [(7 * j + len(limits) * k // 5) % len(limits) for j in range(len(limits))]
     order = sorted(spread, key=lambda j: not limits[j].limited)  # at the rim lines run together
     rim = float(axes.get_ylim()[1]) / 1.2

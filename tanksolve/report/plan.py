@@ -49,7 +49,7 @@ def plan_figure(
         ("TANK", f"{result.tank}\nholds {volume_words(result.capacity_m3, unit)}"),
         ("FILL", fill_words(result.fill, unit)),
         ("WORST HEADING", worst_words(result)),
-        ("LINE", f"held to: no gap between samples, rounded down; within {_tolerance(result)}"),
+        ("LINE", result.line_words),
     ]
     figure = sheet(
         f"Tank limits: {result.tank}",
@@ -83,12 +83,8 @@ def limit_words(limit: Limit, searched_to_deg: float) -> str:
     side = heading_words(math.radians(limit.heading_deg))
     if not limit.limited:
         return f"nothing gives out up to {searched_to_deg:g}°"
-    slope = floor_to(limit.held_to_deg, 0.1)
+    slope = floor_to(limit.told_deg, 0.1)
     return f"{slope:.1f}° ({limit.grade_percent:.1f} % grade), {side}: {limit.port}"
-
-
-def _tolerance(result: Envelope) -> str:
-    return f"{result.tolerance_deg:g}° of the solved limit except where it grazes"
 
 
 def _closed(limits: Sequence[Limit], slopes: Sequence[float]) -> Array:
@@ -109,7 +105,7 @@ def worst_words(result: Envelope) -> str:
 
 def limit_line(result: Envelope) -> Array:
     """The limit on the plan as a closed line (M, 2) [°], from the bounds."""
-    return _closed(result.limits, [limit.held_to_deg for limit in result.limits])
+    return _closed(result.limits, [limit.told_deg for limit in result.limits])
 
 
 def _held(axes: "Axes", result: Envelope, line: Array) -> None:
@@ -119,7 +115,7 @@ def _held(axes: "Axes", result: Envelope, line: Array) -> None:
     axes.plot(*line.T, color=INK, lw=2.2, zorder=6, solid_joinstyle="round", label="tank limit")
     solved = [limit.slope_deg or result.searched_to_deg for limit in result.limits]
     if (
-        max(np.subtract(solved, [limit.held_to_deg for limit in result.limits]))
+        max(np.subtract(solved, [limit.told_deg for limit in result.limits]))
         > 2.0 * result.tolerance_deg
     ):
         beyond = _closed(result.limits, solved)
@@ -154,7 +150,7 @@ def _bands(axes: "Axes", result: Envelope, rim: float, line: Array, taken: "list
     limits = result.limits
     step = 360.0 / len(limits)
     for port, indices in _runs(limits):
-        slopes = np.array([limits[k % len(limits)].held_to_deg for k in indices])
+        slopes = np.array([limits[k % len(limits)].told_deg for k in indices])
         centre = step * np.array(indices, float)
         if port is None:
             words = f"nothing gives out\nup to {result.searched_to_deg:g}°"
@@ -197,9 +193,9 @@ def _name_run(
 def _worst(axes: "Axes", worst: Limit, rim: float, line: Array, taken: "list[Text]") -> None:
     if not worst.limited:
         return
-    x, y = plan_points(np.array([worst.heading_deg]), np.array([worst.held_to_deg]))
+    x, y = plan_points(np.array([worst.heading_deg]), np.array([worst.told_deg]))
     axes.plot(x, y, marker="o", ms=8, mfc=PAPER, mec=INK, mew=2.0, zorder=10)
-    words = f"worst: {floor_to(worst.held_to_deg, 0.1):.1f}° ({worst.grade_percent:.1f} %)"
+    words = f"worst: {floor_to(worst.told_deg, 0.1):.1f}° ({worst.grade_percent:.1f} %)"
     turn = np.radians(np.arange(0.0, 360.0, 22.5) - worst.heading_deg)
     places = [
         (float(x[0] + out * rim * np.sin(t)), float(y[0] + out * rim * np.cos(t)))

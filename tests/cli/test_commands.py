@@ -294,3 +294,38 @@ def test_inspect_tells_the_bays_of_a_tank_file():
     for table in (division, division["compartments"][0], division["passages"][0]):
         assert all(f"`{key}`" in keys for key in table)
     assert answer("inspect", *BOX)["division"] is None
+
+
+def walled(tmp_path):
+    """A tank file with a wall across that parts the liquid, pickup downhill of it."""
+    file = tmp_path / "walled.toml"
+    file.write_text(
+        'tanksolve_file = 1\nname = "walled"\nfill = "40 L"\n'
+        '[tank]\nshape = "box"\nlength = "1000 mm"\nwidth = "400 mm"\nheight = "500 mm"\n'
+        '[[baffle]]\nname = "wall"\nstands = "across"\nat = "497 mm"\nthickness = "6 mm"\n'
+        'top_gap = "300 mm"\n'
+        '[[port]]\nname = "suction"\nkind = "pickup"\nat = "550, 200, 15 mm"\n'
+    )
+    return file
+
+
+def test_pools_are_judged_by_default_and_one_level_on_request(tmp_path):
+    file = walled(tmp_path)
+    pooled = answer("envelope", file, "--every", "45deg", "--way", "straight")
+    assert pooled["pooled"] is True
+    assert pooled["nose_down"] == pytest.approx(29.955, abs=2e-3)
+    assert pooled["too_hopeful_deg"] > 10.0
+    assert pooled["cautions"][1].startswith("liquid parts into pools")
+    row = next(r for r in pooled["limits"] if r["heading_deg"] == 180.0)
+    assert row["path"] == "straight tilt"
+    assert row["bounded"] is False
+    assert row["held_to_deg"] is None
+    plain = answer("envelope", file, "--every", "45deg", "--one-level")
+    assert plain["pooled"] is False
+    assert plain["nose_down"] == pytest.approx(row["one_level_deg"])
+    shown = run("envelope", file, "--every", "45deg").stdout
+    assert "DANGER of one level" in shown
+    text = (ROOT / "docs" / "json.md").read_text()
+    for name in {*pooled, *row}:
+        assert f"`{name}`" in text, name
+    assert run("envelope", file, "--way", "zigzag").returncode == 2

@@ -1,0 +1,71 @@
+"""The envelope's table where liquid can part into pools."""
+
+from typing import TYPE_CHECKING
+
+import typer
+
+from tanksolve_cli.output import print_table, slope_cell
+
+if TYPE_CHECKING:
+    from tanksolve.analysis.envelope import Limit
+    from tanksolve.analysis.pooled_envelope import PooledEnvelope
+
+__all__ = ["print_pooled", "side_words"]
+
+
+def print_pooled(result: "PooledEnvelope", step: int) -> None:
+    """Print every ``step``-th heading, and how far one level through the tank would be off."""
+    print_table(
+        ("machine stands", "heading", "tank limit (grade)", "how sure", "port", "one level", "way"),
+        [_row(limit) for limit in result.limits[::step]],
+        "tank limit with pools (still liquid, this mesh), rounded down",
+        left=(0, 3, 4, 6),
+    )
+    typer.echo("  bound: one surface is certain, no gap between samples")
+    typer.echo("  sampled: the worst of the ways tried, solved between samples, no bound")
+    typer.echo("")
+    if result.too_hopeful_deg > 0.05:
+        typer.echo(
+            f"DANGER of one level: it would allow up to {result.too_hopeful_deg:.1f}° more than "
+            "the pools do; trapped liquid does not reach the pickup"
+        )
+    if result.too_careful_deg > 0.05:
+        typer.echo(
+            f"one level would forbid up to {result.too_careful_deg:.1f}° that the pools allow; "
+            "trapped liquid keeps a pickup covered"
+        )
+
+
+def _row(limit: "Limit") -> tuple[str, ...]:
+    from tanksolve.analysis.pooled_envelope import PooledLimit
+    from tanksolve.units import floor_to
+
+    assert isinstance(limit, PooledLimit)
+    one = "-" if limit.one_level_deg is None else f"{floor_to(limit.one_level_deg, 0.1):.1f}°"
+    if limit.bounded:
+        sure = "bound"
+    elif limit.held_to_deg > 0.0:
+        sure = f"sampled; bound {slope_cell(limit.held_to_deg)}"
+    else:
+        sure = "sampled"
+    return (
+        side_words(limit.heading_deg),
+        f"{limit.heading_deg:.0f}°",
+        slope_cell(limit.told_deg),
+        sure,
+        limit.port or "-",
+        one,
+        limit.path or "",
+    )
+
+
+def side_words(heading: float) -> str:
+    """Which side is up, in words."""
+    sides = {0: "nose up", 90: "right side down", 180: "nose down", 270: "left side down"}
+    near = round(heading / 90.0) * 90 % 360
+    off = (heading - near + 180.0) % 360.0 - 180.0
+    if abs(off) < 1e-6:
+        return sides[near]
+    low = int(heading // 90.0) * 90 % 360
+    first, second = sorted((low, (low + 90) % 360), key=lambda k: k % 180)
+    return f"{sides[first]}, {sides[second]}"
