@@ -112,7 +112,7 @@ class _Best:
             values = self.function(up)
             self.spent += len(up)
             row = int(np.argmax(values))
-            if values[row] > self.value:
+            if values[row] > self.value + 1e-15 * abs(self.value):
                 self.value, self.up, self._place = float(values[row]), up[row], places[row]
             else:
                 step = 0.3 * step
