@@ -15,6 +15,7 @@ from tanksolve_cli import (
     marks,
     motion,
     new,
+    place,
     repair,
     replay,
     schema,
@@ -40,7 +41,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 for _module in (
-    *(envelope, marks, level, dip, compare, inspect, repair, new, schema),
+    *(envelope, marks, place, level, dip, compare, inspect, repair, new, schema),
     *(suction, budget, motion, replay, check, sheet),
 ):
     _module.register(app)

@@ -78,6 +78,12 @@ class Opening:
         lower, upper = self.tank.lower, self.tank.upper
         return half_spaces(lower, upper, self.discs, self.cover, up, points, height, dry=self.dry)
 
+    def shift(self, up: Array) -> Array:
+        """How far (D,) [m] along z the limit for the port's centre is from the level."""
+        level = levels(self.tank.tree, up, self.volume, lowest=self.dry)[0]
+        sign = -1.0 if self.dry else 1.0
+        return np.asarray((sign * self.rows(up)[1][:, 0] - level) / up[:, 2])
+
     def worst_margin(self, place: Array, requirement: Requirement, tolerance: float) -> Worst:
         """Least margin of the opening at ``place``, with its sign turned: a loss [m]."""
 

@@ -1,0 +1,299 @@
+"""``tanksolve place``: where a port may sit to meet a requirement."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json
+from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
+from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
+from tanksolve_cli.tank_options import TankWords, takes_tank
+
+if TYPE_CHECKING:
+    from tanksolve.design.place import Heights, Place
+    from tanksolve.model.ports import Port
+    from tanksolve.model.requirement import Requirement
+    from tanksolve_cli.case import Case
+
+__all__ = ["register"]
+
+_EXAMPLE = (
+    "Example: tanksolve place --box 900x300x300mm --fill 42L --require 15deg "
+    "--opening bore=38mm,facing=down --through rear,height=250mm,run=500mm,drop=240mm --picture zone.png"
+)
+_LIMITS = "Limits on the place"
+_Within = Annotated[
+    str | None,
+    typer.Option(
+        metavar="X0..X1,Y0..Y1,Z0..Z1mm", help="Stay in this box.", rich_help_panel=_LIMITS
+    ),
+]
+_Through = Annotated[
+    str | None,
+    typer.Option(
+        metavar="rear,height=200mm,run=300mm,drop=150mm",
+        help="The wall the tube comes through, how high, and how far it may run in and drop.",
+        rich_help_panel=_LIMITS,
+    ),
+]
+_Kind = Annotated[str, typer.Option(help="With no such port: pickup, breather, filler, ...")]
+_Opening = Annotated[
+    str | None,
+    typer.Option(metavar="bore=38mm,facing=down,cover=50mm", help="The opening to be placed."),
+]
+_Zone = Annotated[
+    list[Path] | None, typer.Option(help="Write the zone as a mesh (.stl, .obj, .3mf).")
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("place", epilog=_EXAMPLE)(takes_tank(_place))
+
+
+def _place(
+    words: TankWords,
+    require: Require = None,
+    port: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Which of the ports given to place anew.")
+    ] = None,
+    kind: _Kind = "pickup",
+    opening: _Opening = None,
+    at: Annotated[
+        str | None,
+        typer.Option(metavar="X,Ymm", help="Only the lowest and highest place at this spot."),
+    ] = None,
+    off_floor: Annotated[
+        str | None,
+        typer.Option(help="Keep off the floor; half a bore, at least 25mm, by default."),
+    ] = None,
+    within: _Within = None,
+    through: _Through = None,
+    tolerance: Annotated[
+        str, typer.Option(help="Change of attitude allowed for bounds.")
+    ] = "0.1deg",
+    picture: Annotated[
+        list[Path] | None, typer.Option(help="Draw the zone with dimensions (.png, .svg, .pdf).")
+    ] = None,
+    zone: _Zone = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of words.")] = False,
+) -> None:
+    """Find where a pickup, breather or filler may sit to keep its rule at all required attitudes."""
+    from tanksolve_cli.case import read_case
+
+    requirement = read_requirement(require)
+    check_pictures(picture)
+    with busy("reading the tank and searching the zone"):
+        case = read_case(words)
+        opened = _opened(case, port, kind, opening)
+        cautions = (*_bare(opened), *surface_caution(case.tank), *CAUTIONS)
+        inputs = {**words.as_inputs(), "require": require}
+        if at is not None:
+            _at(case, opened, requirement, at, inputs, cautions, as_json)
+            return
+        result = _solve(case, opened, requirement, off_floor, within, through, tolerance)
+        if picture:
+            from tanksolve.report.zone_view import zone_figure
+
+            save_pictures(zone_figure(case.tank, result, unit=case.volume_unit), picture)
+        _write_zone(result, zone or [])
+    if as_json:
+        from tanksolve.record import as_plain
+
+        print_json("place", inputs, as_plain(result), cautions)
+    else:
+        echo_case(case)
+        echo_requirement(requirement)
+        _print(result, opened, case)
+        _cautions(cautions)
+    tell_pictures(as_json, picture, zone)
+    if not result.feasible:
+        raise typer.Exit(3)
+
+
+def _solve(
+    case: "Case",
+    opened: "Port",
+    requirement: "Requirement",
+    off_floor: str | None,
+    within: str | None,
+    through: str | None,
+    tolerance: str,
+) -> "Place":
+    import math
+
+    from tanksolve.design.place import place
+    from tanksolve.project.limits import parse_tube, parse_within
+    from tanksolve.units import parse_angle, parse_length
+
+    box = None
+    if within is not None:
+        low, high = (case.tank.lower + corner for corner in parse_within(within))
+        box = tuple(map(float, low)), tuple(map(float, high))
+    return place(
+        case.tank,
+        opened,
+        case.fill,
+        requirement,
+        off_floor=parse_length(off_floor, "--off-floor") if off_floor is not None else None,
+        within=box,  # type: ignore[arg-type]
+        tube=parse_tube(through) if through is not None else None,
+        tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
+    )
+
+
+def _opened(case: "Case", name: str | None, kind: str, opening: str | None) -> "Port":
+    """The port to place: one that is given, or one of ``kind`` with the ``opening`` described."""
+    from tanksolve.errors import PortError
+    from tanksolve.model.ports import PortKind
+    from tanksolve.project.inline import parse_port
+
+    if name is not None:
+        found = [port for port in case.ports if port.name == name]
+        if not found:
+            raise PortError(
+                f"no port is called '{name}'",
+                where="--port",
+                allowed=", ".join(port.name for port in case.ports) or "none: no port is given",
+            )
+        return found[0]
+    if kind not in list(PortKind):
+        raise PortError(f"'{kind}' is no kind of port", where="--kind", allowed=", ".join(PortKind))
+    same = [port for port in case.ports if port.kind == kind]
+    if opening is None and same:
+        return same[0]
+    text = f"new {kind}=0,0,0mm" + (f",{opening}" if opening else "")
+    return parse_port(PortKind(kind), text, "--opening")
+
+
+def _bare(port: "Port") -> tuple[str, ...]:
+    from tanksolve.model.ports import PortKind
+
+    if port.kind is PortKind.PICKUP and port.required_cover == 0.0:
+        return ("edge of drawing air, no allowance: give the opening a bore or a cover",)
+    return ()
+
+
+def _write_zone(result: "Place", paths: list[Path]) -> None:
+    if not paths:
+        return
+    from tanksolve.design.zone_file import write_zone
+
+    for path in paths:
+        write_zone(result, path)
+
+
+def _from_walls(case: "Case", point: tuple[float, float, float]) -> str:
+    from tanksolve.units import length_words
+
+    rear, right, floor = (length_words(c) for c in case.tank.from_walls(point))
+    return f"{rear} from the rear wall, {right} from the right wall, {floor} above the floor"
+
+
+def _print(result: "Place", port: "Port", case: "Case") -> None:
+    from math import radians
+
+    from tanksolve.bound_words import safe_length_words
+    from tanksolve.units import length_words, slope_words, volume_words
+
+    typer.echo(f"placing {port.name} ({port.kind}, {port.effective_rule}): {port.cover_words}")
+    typer.echo("")
+    if not result.feasible:
+        typer.echo("NO: no place kept off floor and walls meets the requirement at this fill")
+    by = result.best_set_by
+    typer.echo(
+        f"most margin  {_from_walls(case, result.best_point_m)}: "
+        f"{safe_length_words(result.best_margin_m, up=False)} of margin, least at "
+        f"{slope_words(radians(by.slope_deg))} with uphill at {by.heading_deg % 360.0:.1f}°"
+    )
+    if result.recommended_point_m is not None and result.recommended_margin_m is not None:
+        typer.echo(
+            f"recommended  {_from_walls(case, result.recommended_point_m)}: "
+            f"{safe_length_words(result.recommended_margin_m, up=False)} of margin, kept "
+            f"{length_words(result.off_floor_m)} off"
+        )
+    else:
+        typer.echo("recommended  none: nothing of the tank is that far off floor and walls")
+    typer.echo(
+        f"zone         {volume_words(result.zone_volume_m3, case.volume_unit)}, all of it proved, no "
+        f"gap between samples (still liquid, this mesh); no place {length_words(result.gap_m)} "
+        f"outside a face of it meets the requirement; {result.evaluations} attitudes valued"
+    )
+    if result.zone_from_m is not None and result.zone_to_m is not None:
+        low, high = case.tank.from_walls(result.zone_from_m), case.tank.from_walls(result.zone_to_m)
+        spans = [f"{1000 * a:.1f} to {length_words(b)}" for a, b in zip(low, high, strict=True)]
+        typer.echo(
+            f"             {spans[0]} from the rear wall, {spans[1]} from the right wall, {spans[2]} "
+            "above the floor"
+        )
+    tube = result.tube
+    if tube is not None:
+        rear, right, floor = (length_words(c) for c in case.tank.from_walls(tube.leaves_m))
+        run = f"runs {length_words(tube.run_m)} in and " if tube.wall != "top" else ""
+        typer.echo(
+            f"tube         leaves through the {tube.wall} {rear} from the rear wall, {right} from the "
+            f"right wall, {floor} above the floor; {run}drops {length_words(tube.drop_m)}"
+            + ("" if tube.clear else "; something in the tank is in its way")
+        )
+
+
+def _at(
+    case: "Case",
+    port: "Port",
+    requirement: "Requirement",
+    at: str,
+    inputs: dict[str, object],
+    cautions: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    from tanksolve.design.place import heights
+    from tanksolve.project.limits import parse_spot
+    from tanksolve.record import as_plain
+
+    x, y = parse_spot(at)
+    spot = float(case.tank.lower[0]) + x, float(case.tank.lower[1]) + y
+    result = heights(case.tank, port, case.fill, requirement, *spot)
+    if as_json:
+        print_json("place", {**inputs, "at": at}, as_plain(result), cautions)
+    else:
+        echo_case(case)
+        echo_requirement(requirement)
+        _print_heights(result, port, case)
+        _cautions(cautions)
+    if not result.feasible:
+        raise typer.Exit(3)
+
+
+def _print_heights(result: "Heights", port: "Port", case: "Case") -> None:
+    from math import radians
+
+    from tanksolve.model.ports import Rule
+    from tanksolve.units import length_words, slope_words
+
+    def height(z: float) -> str:
+        return length_words(z - float(case.tank.lower[2]))
+
+    dry = port.effective_rule is Rule.DRY
+    typer.echo("")
+    if not result.feasible:
+        typer.echo("NO: no height at this spot meets the requirement")
+    by = result.set_by
+    typer.echo(
+        f"{'lowest' if dry else 'highest'} {height(result.lowest_m if dry else result.highest_m)} above "
+        f"the floor (bound {height(result.held_m)}), set at {slope_words(radians(by.slope_deg))} with "
+        f"uphill at {by.heading_deg % 360.0:.1f}°; "
+        f"{'highest' if dry else 'lowest'} {height(result.highest_m if dry else result.lowest_m)}, the "
+        f"{'roof' if dry else 'floor'}"
+    )
+    paper = result.paper
+    typer.echo(
+        f"the paper method (level turned about its middle) gives {height(paper.height_m)}: "
+        + ("it holds here" if paper.holds else f"it is not right here: {paper.why_not}")
+    )
+
+
+def _cautions(cautions: tuple[str, ...]) -> None:
+    typer.echo("")
+    for caution in cautions:
+        typer.echo(f"caution: {caution}")

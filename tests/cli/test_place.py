@@ -1,0 +1,138 @@
+"""``tanksolve place`` as a user runs it: keys that scripts rely on, files, limits, 'no'."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from program import answer, run
+
+from tanksolve.build.mesh_file import read_mesh
+
+KEYS = {"best_point_m", "best_margin_m", "recommended_point_m", "zone_volume_m3"}
+BOX = ["place", "--box", "900x300x300mm", "--fill", "42L"]
+
+
+def test_keys_and_figures():
+    found = answer(*BOX, "--require", "pitch=10deg")
+    assert set(found) >= KEYS | {"format", "version", "inputs", "cautions"}
+    # straight pitch only: best is the middle of the floor, where nothing changes
+    depth = 0.042 / 0.27
+    assert found["best_point_m"][0] == pytest.approx(0.45, abs=1e-3)
+    assert found["best_point_m"][2] == pytest.approx(0.0, abs=1e-9)
+    margin = depth * math.cos(math.radians(10))  # cover counts along up
+    assert margin - 1e-3 <= found["best_margin_m"] <= margin
+    assert found["recommended_point_m"][2] == pytest.approx(0.025, abs=1e-9)
+    # the zone is a gable: both slopes through the middle at depth, down to the walls
+    grade = math.tan(math.radians(10))
+    gable = 0.3 * (0.9 * depth - 0.45**2 * grade)
+    assert gable - 0.27 * 1.1e-3 <= found["zone_volume_m3"] <= gable
+    documented = (Path(__file__).resolve().parents[2] / "docs" / "json_designer.md").read_text()
+    for key in found:
+        assert f"`{key}`" in documented, key
+    assert found["cautions"][0].startswith("edge of drawing air")
+
+
+def test_at_a_spot_agrees_with_paper_and_says_so():
+    found = answer(*BOX, "--require", "15deg", "--at", "20,150mm")
+    paper = 0.042 / 0.27 - 0.43 * math.tan(math.radians(15))
+    assert found["highest_m"] == pytest.approx(paper, abs=1e-9)
+    assert found["paper"]["holds"] is True
+    steep = run(*BOX, "--require", "30deg", "--at", "420,150mm")
+    assert "it is not right here" in steep.stdout
+    documented = (Path(__file__).resolve().parents[2] / "docs" / "json_designer.md").read_text()
+    for key in found:
+        assert f"`{key}`" in documented, key
+
+
+def test_a_spot_with_no_height_is_exit_code_3_and_one_outside_is_an_error():
+    assert run(*BOX, "--require", "35deg", "--at", "20,150mm").returncode == 3
+    outside = run(*BOX, "--require", "15deg", "--at", "2000,150mm")
+    assert outside.returncode == 2
+    assert "not in the tank" in outside.stderr
+
+
+def test_limits_keep_the_place_and_propose_the_tube():
+    found = answer(
+        *BOX, "--require", "10deg", "--opening", "bore=38mm,facing=down,cover=20mm",
+        "--through", "rear,height=250mm,run=200mm,drop=200mm",
+    )  # fmt: skip
+    x, _, z = found["recommended_point_m"]
+    assert x <= 0.2 + 1e-9
+    assert 0.05 - 1e-9 <= z <= 0.25
+    assert found["tube"] == {
+        "wall": "rear",
+        "leaves_m": [0.0, pytest.approx(found["recommended_point_m"][1]), pytest.approx(0.25)],
+        "run_m": pytest.approx(x),
+        "drop_m": pytest.approx(0.25 - z),
+        "clear": True,
+    }
+    boxed = answer(*BOX, "--require", "10deg", "--within", "600..800,0..300,0..100mm")
+    assert 0.6 - 1e-9 <= boxed["best_point_m"][0] <= 0.8 + 1e-9
+    assert boxed["zone_from_m"][0] >= 0.6 - 1e-9
+
+
+def test_bore_keeps_off_floor_and_walls():
+    found = answer(
+        *BOX, "--require", "10deg", "--opening", "bore=100mm,facing=down,cover=0mm",
+        "--within", "0..100,0..300,0..300mm",
+    )  # fmt: skip
+    assert found["recommended_point_m"][2] == pytest.approx(0.05)
+    assert found["off_floor_m"] == pytest.approx(0.05)
+    assert 0.05 - 1e-9 <= found["recommended_point_m"][1] <= 0.25 + 1e-9
+
+
+@pytest.mark.parametrize("suffix", ["stl", "obj"])
+def test_zone_file_holds_the_zone_in_millimetres(tmp_path, suffix):
+    path = tmp_path / f"zone.{suffix}"
+    found = answer(*BOX, "--require", "15deg", "--zone", path)
+    zone = read_mesh(path, "mm", "+x", "+z")
+    assert zone.capacity == pytest.approx(found["zone_volume_m3"], rel=1e-4)
+    assert zone.lower == pytest.approx(np.array(found["zone_from_m"]), abs=1e-6)
+
+
+def test_3mf_and_pictures_are_written(tmp_path):
+    picture, zone = tmp_path / "zone.svg", tmp_path / "zone.3mf"
+    shown = run(*BOX, "--require", "15deg", "--picture", picture, "--zone", zone)
+    assert shown.returncode == 0, shown.stderr
+    assert zone.read_bytes()[:2] == b"PK"
+    for words in ("floor plan", "side elevation", "right wall", "roof"):
+        assert words in picture.read_text()
+
+
+def test_a_breather_is_placed_high_and_no_is_said():
+    found = answer(*BOX, "--require", "10deg", "--kind", "breather")
+    assert found["best_point_m"][2] == pytest.approx(0.3)
+    full = run(
+        "place",
+        "--box",
+        "900x300x300mm",
+        "--fill",
+        "79L",
+        "--require",
+        "20deg",
+        "--kind",
+        "breather",
+    )
+    assert full.returncode == 3
+    assert "NO:" in full.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--within", "1..2mm"], "--within"),
+        (["--through", "ceiling,height=1mm,run=2mm"], "no wall"),
+        (["--through", "rear,run=2mm"], "how high"),
+        (["--zone", "zone.step"], "mesh format"),
+        (["--port", "nobody"], "--port"),
+        (["--kind", "funnel"], "--kind"),
+        (["--within", "2000..2100,0..300,0..100mm"], "limits"),
+        (["--tolerance", "20deg"], "tolerance"),
+    ],
+)
+def test_mistakes_are_told(words, says):
+    shown = run(*BOX, "--require", "15deg", *words)
+    assert shown.returncode == 2
+    assert says in shown.stderr
+    assert "Traceback" not in shown.stderr
