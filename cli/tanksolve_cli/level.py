@@ -1,15 +1,17 @@
 """``tanksolve level``: where the liquid stands at one attitude."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json, print_table
+from tanksolve_cli.level_pools import print_pools, print_ports
+from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.tank_options import TankWords, takes_tank
 
 if TYPE_CHECKING:
+    from tanksolve.analysis.pools import PoolsAt
     from tanksolve.analysis.surface import Level
     from tanksolve.model.attitude import Attitude
     from tanksolve_cli.case import Case
@@ -50,9 +52,14 @@ def _level(
     front: Annotated[
         list[Path] | None, typer.Option(help="Draw a cut seen from the front (.png, .svg, .pdf).")
     ] = None,
+    one_level: Annotated[
+        bool,
+        typer.Option("--one-level", help="Take one level through the whole tank, pools or not."),
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Find the free surface at one attitude, and how far each port is from its rule."""
+    from tanksolve.analysis.pools import pools
     from tanksolve.analysis.surface import level
     from tanksolve_cli.case import read_case
 
@@ -62,10 +69,9 @@ def _level(
         attitude = _attitude(pitch, roll, rotations, slope, heading)
         volume = case.fill.most if most else case.fill.least
         result = level(case.tank, volume, attitude, case.ports, density=case.density)
+        settled = None if one_level else pools(case.tank, volume, attitude, case.ports)
         _draw(result, case, side or [], front or [])
     if as_json:
-        from tanksolve.record import as_plain
-
         inputs = {
             **words.as_inputs(),
             "pitch": pitch,
@@ -74,10 +80,16 @@ def _level(
             "heading": heading,
         }
         first = (case.first_caution,) if case.first_caution else ()
-        print_json("level", inputs, as_plain(result), (*first, *CAUTIONS))
+        print_json("level", inputs, _keys(result, settled), (*first, *CAUTIONS))
     else:
         echo_case(case)
         _print(result, case.volume_unit, attitude)
+        if settled is not None and len(settled.pools) > 1:
+            print_pools(settled, case.volume_unit)
+        print_ports(result.ports if settled is None else settled.ports)
+        typer.echo("")
+        for caution in CAUTIONS:
+            typer.echo(f"caution: {caution}")
     tell_pictures(as_json, side, front)
 
 
@@ -131,25 +143,18 @@ def _print(result: "Level", unit: str, attitude: "Attitude") -> None:
     typer.echo(f"centroid  {x} forward, {y} left, {z} up from the tank frame's origin")
     if result.liquid_mass_kg is not None:
         typer.echo(f"mass      {result.liquid_mass_kg:.2f} kg")
-    if result.ports:
-        typer.echo("")
-        print_table(
-            ("port", "rule", "margin", "state"),
-            [
-                (
-                    port.name,
-                    port.rule,
-                    f"{1000.0 * port.margin_m:+.1f} mm",
-                    ("covered" if port.covered else "part wet" if port.wet else "dry")
-                    + ("" if port.holds else ": rule broken"),
-                )
-                for port in result.ports
-            ],
-            left=(0, 1, 3),
-        )
-    typer.echo("")
-    for caution in CAUTIONS:
-        typer.echo(f"caution: {caution}")
+
+
+def _keys(result: "Level", settled: "PoolsAt | None") -> dict[str, Any]:
+    """The JSON's own keys: the level, and the pools with the ports judged by them."""
+    from tanksolve.record import as_plain
+
+    plain: dict[str, Any] = as_plain(result)
+    if settled is not None:
+        pools = as_plain(settled)
+        for name in ("pools", "ports", "trapped_m3", "path", "filled"):
+            plain[name] = pools[name]
+    return plain
 
 
 def _sign(angle: float, positive: str, negative: str) -> str:

@@ -119,7 +119,7 @@ def pooled_envelope(
         search_to_deg=search_to_deg,
         tolerance_deg=tolerance_deg,
     )
-    if is_convex(tank):
+    if tank.is_convex:
         return plain
     conditions = Conditions.of(tank, ports, fill, pickups)
     certain = _Certain(conditions)
@@ -131,19 +131,6 @@ def pooled_envelope(
         return plain
     settling = Settling(conditions, tuple(paths))
     return _Merger(plain, conditions, settling, headings, ends, to, bound).result()
-
-
-def is_convex(tank: Tank) -> bool:
-    """Whether no edge of the tank is reflex: liquid then has one pit at any attitude."""
-    graph = tank.graph
-    normal = graph.areas / np.linalg.norm(graph.areas, axis=1, keepdims=True)
-    start = graph.vertices[graph.faces[:, 0]]
-    for k in range(3):
-        far = graph.vertices[graph.faces[graph.across[:, k]]]
-        above = np.einsum("fvx,fx->fv", far - start[:, None], normal).max()
-        if above > 1e-9 * graph.size:
-            return False
-    return True
 
 
 def _end(limit: Limit, search_to_deg: float) -> float:

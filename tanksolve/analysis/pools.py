@@ -11,7 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import FillError
+from tanksolve.kernel.capacity import volumes
 from tanksolve.kernel.direction import pitch_roll_from_up, up_from_pitch_roll, up_from_slope_heading
+from tanksolve.kernel.level import levels
 from tanksolve.kernel.settle import Settled, settle
 from tanksolve.kernel.support import support_high, support_low
 from tanksolve.model.attitude import Attitude
@@ -60,6 +62,7 @@ class PortInPool:
         For a port without a rule: liquid over its highest point. Over a dry bay the level is that
         of the bay's lowest point.
     wet : whether any part of the opening is under liquid.
+    covered : whether all of the opening is under liquid.
     holds : whether the port's rule is kept; true where it has none.
     """
 
@@ -69,6 +72,7 @@ class PortInPool:
     pool: int | None
     margin_m: float
     wet: bool
+    covered: bool
     holds: bool
 
 
@@ -148,6 +152,8 @@ def pools(
     else:
         way = np.array([(0.0, 0.0, 1.0), *(stop.up for stop in path), attitude.up])
         words = f"through {len(path)} attitudes as given"
+    if tank.is_convex:
+        return _one_pool(tank, volume, attitude, ports, words)
     fillers = [port for port in ports if port.kind is PortKind.FILLER]
     source = filled_at or (fillers[0] if fillers else None)
     found = settle(
@@ -159,6 +165,23 @@ def pools(
     )
     filled = f"poured in at '{source.name}'" if source else "all bays at one level on level ground"
     return _answer(tank, volume, attitude, ports, found, filled, words)
+
+
+def _one_pool(
+    tank: Tank, volume: float, attitude: Attitude, ports: Sequence[Port], words: str
+) -> PoolsAt:
+    """The answer for a convex tank, where nothing can be cut off and no way matters."""
+    up = np.array([attitude.up])
+    height = levels(tank.tree, up, volume)[0]
+    area = volumes(tank.tree, up, height)[1]
+    judged = tuple(_judge(port, up, float(height[0]), 0) for port in ports)
+    pit = tank.vertices[np.argmin(tank.vertices @ up[0])]
+    names = tuple(port.name for port in ports)
+    one = Pool(volume, float(height[0]), float(area[0]), _point(pit), names)
+    has_pickup = any(port.kind is PortKind.PICKUP for port in ports)
+    dips = any(port.kind == PortKind.PICKUP and port.wet for port in judged)
+    trapped = (0.0 if dips else volume) if has_pickup else None
+    return PoolsAt(attitude.up, volume, "one level, any way", words, (one,), judged, trapped, 0)
 
 
 def _answer(
@@ -233,5 +256,6 @@ def _judge(port: Port, up: Array, surface: float, pool: int | None) -> PortInPoo
         pool=pool,
         margin_m=margin,
         wet=wet,
+        covered=pool is not None and top <= surface,
         holds=rule is Rule.NONE or kept,
     )

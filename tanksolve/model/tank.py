@@ -107,6 +107,20 @@ class Tank:
         """Patch tensors of the tree for centroids and second moments, built at first use."""
         return np.asarray(patch_tensors(self.tree))
 
+    @cached_property
+    def is_convex(self) -> bool:
+        """Whether no edge is reflex: liquid then has one pit, and one level, at any attitude."""
+        graph = self.graph
+        size = np.linalg.norm(graph.areas, axis=1, keepdims=True)
+        normal = graph.areas / np.where(size > 0.0, size, 1.0)
+        start = graph.vertices[graph.faces[:, 0]]
+        for k in range(3):
+            far = graph.vertices[graph.faces[graph.across[:, k]]]
+            above = np.einsum("fvx,fx->fv", far - start[:, None], normal).max()
+            if above > 1e-9 * graph.size:
+                return False
+        return True
+
     def height_range(self, up: ArrayLike) -> tuple[Array, Array]:
         """Lowest and highest point along each of ``up`` (D, 3): two arrays (D,) [m]."""
         heights = self.vertices @ np.atleast_2d(np.asarray(up, float)).T

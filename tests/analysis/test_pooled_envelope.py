@@ -7,7 +7,7 @@ import pytest
 from tanks import block, from_manifold
 
 from tanksolve.analysis.envelope import Envelope, envelope
-from tanksolve.analysis.pooled_envelope import PooledEnvelope, is_convex, pooled_envelope
+from tanksolve.analysis.pooled_envelope import PooledEnvelope, pooled_envelope
 from tanksolve.analysis.ways import ROLL_FIRST, STRAIGHT, TURNS, WAYS
 from tanksolve.build.parts import box, cylinder
 from tanksolve.model.ports import breather, pickup
@@ -62,12 +62,12 @@ def test_trapped_liquid_keeps_a_pickup_uphill_covered():
 
 def test_a_convex_tank_is_the_plain_envelope():
     for tank in (box(0.9, 0.3, 0.3), cylinder(0.4, 1.0)):
-        assert is_convex(tank)
+        assert tank.is_convex
         ports = [pickup("p", (0.2, 0.15, 0.02))]
         one = pooled_envelope(tank, ports, 0.4 * tank.capacity)
         assert type(one) is Envelope
         assert one.limits == envelope(tank, ports, 0.4 * tank.capacity).limits
-    assert not is_convex(walled_tank())
+    assert not walled_tank().is_convex
 
 
 def test_where_one_surface_is_certain_the_plain_limits_stand():

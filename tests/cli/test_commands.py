@@ -329,3 +329,25 @@ def test_pools_are_judged_by_default_and_one_level_on_request(tmp_path):
     for name in {*pooled, *row}:
         assert f"`{name}`" in text, name
     assert run("envelope", file, "--way", "zigzag").returncode == 2
+
+
+def test_level_tells_the_pools_and_what_is_trapped(tmp_path):
+    file = walled(tmp_path)
+    found = answer("level", file, "--pitch", "-35deg")
+    assert len(found["pools"]) == 2
+    assert sum(p["volume_m3"] for p in found["pools"]) == pytest.approx(found["volume_m3"])
+    behind = 0.4 * 0.2**2 / (2 * math.tan(math.radians(35)))
+    assert min(p["volume_m3"] for p in found["pools"]) == pytest.approx(behind, rel=1e-9)
+    port = found["ports"][0]
+    assert port["pool"] == 0
+    assert port["wet"] is False
+    assert found["trapped_m3"] == pytest.approx(found["volume_m3"])  # the pickup is dry
+    one = answer("level", file, "--pitch", "-35deg", "--one-level")
+    assert "pools" not in one
+    assert one["ports"][0]["wet"] is True
+    shown = run("level", file, "--pitch", "-35deg").stdout
+    assert "2 pools" in shown
+    assert "trapped: " in shown
+    box = answer("level", *BOX, "--fill", "42L", *SUCTION, "--pitch", "10deg")
+    assert len(box["pools"]) == 1
+    assert box["trapped_m3"] == 0.0

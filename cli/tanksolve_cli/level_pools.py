@@ -1,0 +1,57 @@
+"""Tables of the ``level`` command: the pools, and the ports judged by them."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import typer
+
+from tanksolve_cli.output import print_table
+
+if TYPE_CHECKING:
+    from tanksolve.analysis.pools import PoolsAt, PortInPool
+    from tanksolve.analysis.surface import PortAtLevel
+
+__all__ = ["print_pools", "print_ports"]
+
+
+def print_pools(settled: "PoolsAt", unit: str) -> None:
+    """Print each pool with what stands in it, and what the pickups cannot reach."""
+    from tanksolve.units import volume_words
+
+    typer.echo("")
+    print_table(
+        ("pool", "holds", "surface", "level along up", "ports"),
+        [
+            (
+                f"{number}",
+                volume_words(pool.volume_m3, unit),
+                f"{pool.surface_area_m2:.4f} m²",
+                f"{1000.0 * pool.level_height_m:.1f} mm",
+                ", ".join(pool.ports) or "none",
+            )
+            for number, pool in enumerate(settled.pools, start=1)
+        ],
+        f"the liquid stands in {len(settled.pools)} pools ({settled.filled}; {settled.path}); "
+        "one level through the whole tank does not hold",
+        left=(0, 4),
+    )
+    if settled.trapped_m3 is not None:
+        typer.echo(f"trapped: {volume_words(settled.trapped_m3, unit)} out of reach of the pickups")
+
+
+def print_ports(ports: "Sequence[PortAtLevel | PortInPool]") -> None:
+    """Print how far each port is from its rule."""
+    if not ports:
+        return
+    typer.echo("")
+    rows = [
+        (
+            port.name,
+            port.rule,
+            f"{1000.0 * port.margin_m:+.1f} mm",
+            ("covered" if port.covered else "part wet" if port.wet else "dry")
+            + ("" if port.holds else ": rule broken"),
+        )
+        for port in ports
+    ]
+    print_table(("port", "rule", "margin", "state"), rows, left=(0, 1, 3))
