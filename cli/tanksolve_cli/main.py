@@ -20,7 +20,9 @@ from tanksolve_cli import (
     replay,
     schema,
     sheet,
+    size,
     suction,
+    tolerance,
 )
 
 __all__ = ["app", "run"]
@@ -41,7 +43,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 for _module in (
-    *(envelope, marks, place, level, dip, compare, inspect, repair, new, schema),
+    *(envelope, marks, place, size, tolerance, level, dip, compare, inspect, repair, new, schema),
     *(suction, budget, motion, replay, check, sheet),
 ):
     _module.register(app)

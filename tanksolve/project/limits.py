@@ -1,10 +1,11 @@
-"""The notation of limits on where a port may be: a box, a tube's reach, a spot."""
+"""The notation of limits on where a port may be: a box, a tube's reach, a spot; and of a sump."""
 
+from tanksolve.build.sumps import Sump, round_sump
 from tanksolve.design.drop_tube import TubeLimits
-from tanksolve.errors import PortError
+from tanksolve.errors import PortError, TankError
 from tanksolve.units import parse_length, parse_list, split_quantity
 
-__all__ = ["parse_spot", "parse_tube", "parse_within"]
+__all__ = ["parse_spot", "parse_sump", "parse_tube", "parse_within"]
 
 Point = tuple[float, float, float]
 _WITHIN = "X0..X1,Y0..Y1,Z0..Z1mm, from rear wall, right wall and floor"
@@ -46,3 +47,17 @@ def parse_spot(text: str, where: str = "--at") -> tuple[float, float]:
     """A spot ``X,Ymm`` from rear and right wall [m]. Raises QuantityError."""
     x, y = parse_list(text, "length", ",", 2, where)
     return x, y
+
+
+def parse_sump(text: str, where: str = "--sump") -> Sump:
+    """A round sump ``X,Ymm,diameter=150mm,depth=60mm``. Raises TankError, QuantityError."""
+    items = [item.strip() for item in text.split(",")]
+    given = dict(item.split("=", 1) for item in items if "=" in item)
+    place = [item for item in items if "=" not in item]
+    if set(given) != {"diameter", "depth"} or items[: len(place)] != place:
+        raise TankError(
+            f"'{text}' is not a sump", where=where, allowed="X,Ymm,diameter=150mm,depth=60mm"
+        )
+    x, y = parse_list(",".join(place), "length", ",", 2, where)
+    sizes = (parse_length(given[key], f"{where}, {key}") for key in ("diameter", "depth"))
+    return round_sump("sump", (x, y), *sizes)

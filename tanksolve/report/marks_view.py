@@ -51,6 +51,7 @@ def marks_figure(tank: Tank, ports: Sequence[Port], result: Marks, *, unit: str 
     apart = 0.18 * (length + width)
     axes.set_xlim(-0.1 * length, length + apart + 1.1 * width)
     axes.set_ylim(-0.15 * height, 1.45 * height)
+    axes.apply_aspect()  # labels are placed by where things stand on the sheet
     _view(axes, tank, ports, result, _VIEWS[0], 0.0)
     _view(axes, tank, ports, result, _VIEWS[1], length + apart)
     return figure

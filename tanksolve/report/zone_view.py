@@ -41,9 +41,10 @@ def zone_figure(tank: Tank, result: Place, *, unit: str = "L") -> "Figure":
     axes.set_aspect("equal")
     axes.set_axis_off()
     length, width, height = (1000.0 * float(s) for s in tank.upper - tank.lower)
-    apart = 0.3 * (width + height) + 0.02 * length
-    axes.set_xlim(-0.22 * length, 1.12 * length)
-    axes.set_ylim(-0.2 * height - 0.09 * length, height + apart + width + 0.2 * width)
+    apart = 0.3 * (width + height) + 0.1 * length
+    axes.set_xlim(-0.3 * length, 1.12 * length)
+    axes.set_ylim(-0.2 * height - 0.09 * length, height + apart + 1.1 * width + 0.12 * length)
+    axes.apply_aspect()  # labels are placed by where things stand on the sheet
     whole = room(tank)
     taken: list[Text] = []
     for across, shift, title in ((2, 0.0, "side elevation"), (1, height + apart, "floor plan")):
@@ -105,9 +106,8 @@ def _view(
     words = {2: ("floor", "roof"), 1: ("right wall", "left wall")}[across]
     for y, text in ((float(origin[1]), words[0]), (shift + size, words[1])):
         taken.append(axes.text(1.01 * length, y, text, va="center", size=8.5, color=MUTED))
-    top = axes.text(
-        0.0, shift + 1.06 * size, f"{title}   (tail left, nose right)", size=9.5, color=MUTED
-    )
+    name = f"{title}\ntail left,\nnose right"
+    top = axes.text(-0.06 * length, shift + size, name, size=9.0, ha="right", va="top", color=MUTED)
     taken.append(top)
     if loops:
         _extents(axes, np.vstack(loops), origin, (length, shift + size), taken)
@@ -132,7 +132,7 @@ def _extents(
     low, high = points.min(axis=0), points.max(axis=0)
     for x in (float(low[0]), float(high[0])):
         axes.plot([x, x], [low[1], far[1] + 0.012 * far[0]], color=colour, lw=0.7, ls=":")
-        places = [(x, far[1] + 0.024 * far[0])]
+        places = [(x, far[1] + 0.026 * far[0]), (x, far[1] + 0.04 * far[0])]
         place_label(axes, f"{x - origin[0]:.0f}", places, taken, size=8.5, colour=colour)
     for y in (float(low[1]), float(high[1])):
         axes.plot([high[0], 1.005 * far[0]], [y, y], color=colour, lw=0.7, ls=":")

@@ -1,0 +1,101 @@
+"""``tanksolve tolerance``: limits with fill, ports, walls and inclinometer off."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json, print_table, slope_cell
+from tanksolve_cli.requirement import surface_caution
+from tanksolve_cli.tank_options import TankWords, takes_tank
+
+if TYPE_CHECKING:
+    from tanksolve.analysis.tolerance import ToleranceTable
+
+__all__ = ["register"]
+
+_EXAMPLE = (
+    "Example: tanksolve tolerance --box 900x300x300mm --fill 42L "
+    "--pickup suction=20,150,50mm --fill-error 2L --position-error 5mm --wall-error 2mm --gauge-error 0.5deg"
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("tolerance", epilog=_EXAMPLE)(takes_tank(_tolerance))
+
+
+def _tolerance(
+    words: TankWords,
+    fill_error: Annotated[str | None, typer.Option(metavar="2L", help="Of the fill.")] = None,
+    position_error: Annotated[
+        str | None, typer.Option(metavar="5mm", help="Of each opening's place.")
+    ] = None,
+    wall_error: Annotated[str | None, typer.Option(metavar="2mm", help="Of each wall.")] = None,
+    gauge_error: Annotated[
+        str | None, typer.Option(metavar="0.5deg", help="Of the inclinometer.")
+    ] = None,
+    search_to: Annotated[str, typer.Option(help="Slope up to which to look.")] = "60deg",
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
+) -> None:
+    """Solve the limits nominally and with everything off the bad way, and what each error takes."""
+    import math
+
+    from tanksolve.analysis.tolerance import Tolerances, tolerances
+    from tanksolve.units import parse_angle, parse_length, parse_volume
+    from tanksolve_cli.case import read_case
+
+    off = Tolerances(
+        fill=parse_volume(fill_error, "--fill-error") if fill_error else 0.0,
+        position=parse_length(position_error, "--position-error") if position_error else 0.0,
+        walls=parse_length(wall_error, "--wall-error") if wall_error else 0.0,
+        gauge=math.degrees(parse_angle(gauge_error, "--gauge-error")) if gauge_error else 0.0,
+    )
+    with busy("reading the tank and solving its limits at the adverse corner"):
+        case = read_case(words)
+        result = tolerances(
+            case.tank,
+            case.ports,
+            case.fill,
+            off,
+            pickups=case.pickups,
+            search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
+        )
+        first = (case.first_caution,) if case.first_caution else ()
+        cautions = (*first, *surface_caution(case.tank), *CAUTIONS)
+    if as_json:
+        from tanksolve.record import as_plain
+
+        print_json("tolerance", words.as_inputs(), as_plain(result), cautions)
+    else:
+        echo_case(case)
+        _print(result)
+        typer.echo("")
+        for caution in cautions:
+            typer.echo(f"caution: {caution}")
+    if any(limit.adverse_deg == 0.0 for limit in result.limits):
+        raise typer.Exit(3)
+
+
+def _print(result: "ToleranceTable") -> None:
+    def cell(degrees: float | None) -> str:
+        return f"none to {result.searched_to_deg:g}°" if degrees is None else slope_cell(degrees)
+
+    names = sorted({name for limit in result.limits for name in limit.shares_deg})
+    typer.echo("")
+    if any(limit.adverse_deg == 0.0 for limit in result.limits):
+        typer.echo("NO: with everything off the bad way it is not held on level ground")
+    print_table(
+        ("side", "nominal (grade)", "adverse (grade)", "port", *(f"{n} takes" for n in names)),
+        [
+            (
+                limit.side,
+                cell(limit.nominal_deg),
+                cell(limit.adverse_deg),
+                limit.port or "-",
+                *(f"{limit.shares_deg[name]:.2f}°" for name in names),
+            )
+            for limit in result.limits
+        ],
+        "tank limits, solved, rounded down; shares by derivative at the nominal limit",
+        left=(0, 3),
+    )

@@ -1,0 +1,33 @@
+"""The least margin of a tank's ports over a whole requirement, at a given fill."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.analysis.conditions import Conditions
+from tanksolve.analysis.worst_case import Worst, worst_case
+from tanksolve.kernel.attitude_cells import hull_slack
+from tanksolve.model.ports import Rule
+from tanksolve.model.requirement import Requirement
+
+Array = NDArray[np.float64]
+
+__all__ = ["least_margin"]
+
+
+def least_margin(conditions: Conditions, requirement: Requirement, tolerance: float) -> Worst:
+    """Worst loss of margin, the margin with its sign turned [m]: solved at ``up``, and bounded.
+
+    tolerance : how far the bound may lie beyond the value [m].
+    """
+    tank = conditions.tank
+
+    def loss(up: Array, hulls: Array | None = None) -> Array:
+        margins = conditions.margins(up[:, None, :])
+        if hulls is not None:
+            for column, port in enumerate(conditions.ports):
+                dry = port.effective_rule is Rule.DRY
+                slack = hull_slack(tank.lower, tank.upper, port.discs, up, hulls, dry=dry)
+                margins[:, 0, column] -= slack
+        return np.asarray(-conditions.group_margins(margins)[0][:, 0])
+
+    return worst_case(requirement, loss, loss, tolerance)
