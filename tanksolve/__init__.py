@@ -20,9 +20,13 @@ if TYPE_CHECKING:
     from tanksolve.analysis.compare import compare
     from tanksolve.analysis.dip import dip
     from tanksolve.analysis.envelope import Envelope, Limit, envelope
+    from tanksolve.analysis.marks import marks
     from tanksolve.analysis.surface import Level, level
+    from tanksolve.analysis.tolerance import tolerances
     from tanksolve.build.mesh_file import read_mesh
     from tanksolve.build.parts import box, cylinder, extrusion
+    from tanksolve.design.place import place
+    from tanksolve.design.size import smallest
     from tanksolve.errors import TanksolveError
     from tanksolve.model.attitude import Attitude
     from tanksolve.model.liquid import Fill
@@ -37,6 +41,7 @@ if TYPE_CHECKING:
         return_line,
         strainer,
     )
+    from tanksolve.model.requirement import Requirement
     from tanksolve.model.tank import Tank
     from tanksolve.project.load import load
 
@@ -47,6 +52,7 @@ __all__ = [
     "Level",
     "Limit",
     "Port",
+    "Requirement",
     "Tank",
     "TanksolveError",
     "__version__",
@@ -63,19 +69,27 @@ __all__ = [
     "level",
     "level_switch",
     "load",
+    "marks",
     "pickup",
+    "place",
     "read_mesh",
     "return_line",
+    "smallest",
     "strainer",
+    "tolerances",
 ]
 
 _HOMES = {
     "tanksolve.analysis.compare": ("compare",),
     "tanksolve.analysis.dip": ("dip",),
     "tanksolve.analysis.envelope": ("Envelope", "Limit", "envelope"),
+    "tanksolve.analysis.marks": ("marks",),
     "tanksolve.analysis.surface": ("Level", "level"),
+    "tanksolve.analysis.tolerance": ("tolerances",),
     "tanksolve.build.mesh_file": ("read_mesh",),
     "tanksolve.build.parts": ("box", "cylinder", "extrusion"),
+    "tanksolve.design.place": ("place",),
+    "tanksolve.design.size": ("smallest",),
     "tanksolve.errors": ("TanksolveError",),
     "tanksolve.model.attitude": ("Attitude",),
     "tanksolve.model.liquid": ("Fill",),
@@ -90,6 +104,7 @@ _HOMES = {
         "return_line",
         "strainer",
     ),
+    "tanksolve.model.requirement": ("Requirement",),
     "tanksolve.model.tank": ("Tank",),
     "tanksolve.project.load": ("load",),
 }
