@@ -277,14 +277,16 @@ class _Search:
 
     def islands(self, headings: Array, rows: list[Limit]) -> tuple[Island, ...]:
         """Stretches further out where all rules are kept again, looked for in steps of 0.5°."""
-        slopes = np.append(np.arange(0.0, self.limit, math.radians(0.5)), self.limit)
-        up = up_from_slope_heading(slopes[None, :], headings[:, None])
+        lost = [k for k, row in enumerate(rows) if row.slope_deg is not None]
+        if not lost:
+            return ()
+        nearest = math.radians(min(self._slope(row) for row in rows))
+        slopes = np.append(np.arange(nearest, self.limit, math.radians(0.5)), self.limit)
+        up = up_from_slope_heading(slopes[None, :], headings[lost, None])
         margin, _ = self.conditions.group_margins(self.conditions.margins(up))
         found = []
-        for k, row in enumerate(rows):
-            if row.slope_deg is None:
-                continue
-            again = (margin[k] > 0.0) & (slopes > math.radians(row.slope_deg) + 1e-6)
+        for k, beyond in zip(lost, margin, strict=True):
+            again = (beyond > 0.0) & (slopes > math.radians(self._slope(rows[k])) + 1e-6)
             edges = np.flatnonzero(np.diff(np.concatenate([[False], again, [False]])))
             for first, last in edges.reshape(-1, 2):
                 found.append(self._island(float(headings[k]), slopes, int(first), int(last) - 1))

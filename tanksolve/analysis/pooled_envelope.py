@@ -139,11 +139,14 @@ def _end(limit: Limit, search_to_deg: float) -> float:
 
 
 class _Certain:
-    """Proof for cells of attitudes that the liquid has one surface, at the least fill and the most."""
+    """Proof for cells of attitudes that the liquid has one surface, at the least fill.
+
+    More liquid then has one surface too: its level is higher, and no pit is above the lower one.
+    """
 
     def __init__(self, conditions: Conditions) -> None:
         self.tank = conditions.tank
-        self.volumes = sorted({conditions.least, conditions.most})
+        self.volume = min(conditions.least, conditions.most)
         self.centre = np.array([[*self.tank.centre, 0.0, 0.0, 1.0, 0.0, 0.0]])
 
     def held(self, up: Array) -> Bools:
@@ -162,13 +165,8 @@ class _Certain:
         lower, upper = self.tank.lower, self.tank.upper
         slack = cell_slack(lower, upper, self.centre, cells, dry=False)
         slack += cell_slack(lower, upper, self.centre, cells, dry=True)
-        proved = np.ones(len(cells), bool)
-        for volume in self.volumes:
-            low = levels(self.tank.tree, up[proved], volume)[0] - slack[proved]
-            proved[proved] = one_plane_over(
-                self.tank.graph, up[proved], cell_chords(cells[proved]), low
-            )
-        return proved
+        low = levels(self.tank.tree, up, self.volume)[0] - slack
+        return one_plane_over(self.tank.graph, up, cell_chords(cells), low)
 
 
 @dataclass(frozen=True, eq=False)
@@ -216,7 +214,7 @@ class _Merger:
         open_ = np.flatnonzero(self.to < self.ends)
         if len(open_):
             slope[open_], port[open_], way[open_] = self.settling.first_losses(
-                self.headings[open_], self.to[open_], limit, SAMPLES_DEG
+                self.headings, self.to, open_, limit, SAMPLES_DEG
             )
         rows = tuple(self._row(k, slope[k], port[k], way[k]) for k in range(len(slope)))
         level = self.settling.margin_at_level()

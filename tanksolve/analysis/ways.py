@@ -75,23 +75,23 @@ class Settling:
         return float(self.margins(_LEVEL[None, None, :], poured=True)[0][0, 0])
 
     def first_losses(
-        self, headings: Array, certain: Array, limit: float, step_deg: float
+        self, headings: Array, certain: Array, wanted: Ints, limit: float, step_deg: float
     ) -> tuple[Array, Ints, Ints]:
-        """Last slope [rad] before the first loss at each heading on any way, its port and way.
+        """Last slope [rad] before the first loss at the wanted headings on any way, its port and way.
 
         headings (K,) [rad]; certain (K,) [rad], up to which one surface is known to be right and
-        held, so that nothing is looked for below. Slopes are sampled every ``step_deg``; NaN
-        where nothing gives out up to ``limit``.
+        held, so that nothing is looked for below; wanted (W,) int, which headings to answer for.
+        Slopes are sampled every ``step_deg``; NaN where nothing gives out up to ``limit``.
         """
-        slope, port = np.full(len(headings), np.nan), np.zeros(len(headings), np.int64)
-        way = np.zeros(len(headings), np.int64)
+        slope, port = np.full(len(wanted), np.nan), np.zeros(len(wanted), np.int64)
+        way = np.zeros(len(wanted), np.int64)
         for w, name in enumerate(self.paths):
             cap = np.where(np.isnan(slope), limit, slope)
             if name in TURNS:
                 sense = 1.0 if name == TURNS[0] else -1.0
-                found = self._turn(headings, certain, cap, step_deg, sense)
+                found = self._turn(headings, certain, wanted, cap, step_deg, sense)
             else:
-                found = self._tilt(name, headings, certain, cap, step_deg)
+                found = self._tilt(name, headings[wanted], certain[wanted], cap, step_deg)
             nearer = found[0] < np.where(np.isnan(slope), np.inf, slope)
             slope[nearer], port[nearer], way[nearer] = found[0][nearer], found[1][nearer], w
         return slope, port, way
@@ -141,27 +141,61 @@ class Settling:
         return margin[:, -1].reshape(slopes.shape), port[:, -1].reshape(slopes.shape)
 
     def _turn(
-        self, headings: Array, certain: Array, cap: Array, step_deg: float, sense: float
+        self,
+        headings: Array,
+        certain: Array,
+        wanted: Ints,
+        cap: Array,
+        step_deg: float,
+        sense: float,
     ) -> tuple[Array, Ints]:
         """First losses while turning a full circle on slopes climbed nose first.
 
         Only slopes between the least that is not certain and the greatest cap are tried; a loss
         at or beyond a heading's own cap is none, since another way has found it already.
         """
-        low, high = np.degrees(certain.min()), np.degrees(cap.max())
-        slopes = np.radians(np.arange(np.floor(low / step_deg) + 1, np.floor(high / step_deg) + 1))
-        slopes *= step_deg
-        if not len(slopes):
-            return np.full(len(headings), np.nan), np.zeros(len(headings), np.int64)
-        circle = np.radians(np.arange(0.0, 360.0, 5.0))
-        way = np.unique(np.concatenate([circle, np.mod(sense * headings, 2.0 * np.pi)]))
-        up = up_from_slope_heading(slopes[:, None], sense * way[None, :])
-        start = np.broadcast_to(_LEVEL, (len(slopes), 1, 3))
-        poured = not np.all(certain > 0.0)
-        margin, port = self.margins(np.concatenate([start, up, up[:, :1]], axis=1), poured=poured)
-        place = 1 + np.searchsorted(way, np.mod(sense * headings, 2.0 * np.pi))
-        margin, port = margin[:, place], port[:, place]
-        broken = (margin < 0.0) & (slopes[:, None] < cap) & (slopes[:, None] > certain)
-        first = np.argmax(broken, axis=0)
-        before = np.maximum(np.concatenate([[0.0], slopes])[first], certain)
-        return np.where(broken.any(axis=0), before, np.nan), port[first, np.arange(len(headings))]
+        low, high = np.degrees(certain[wanted].min()), np.degrees(cap.max())
+        slopes = np.radians(step_deg) * np.arange(
+            np.floor(low / step_deg) + 1, np.floor(high / step_deg) + 1
+        )
+        broken = np.zeros((len(slopes), len(wanted)), bool)
+        port = np.zeros(broken.shape, np.int64)
+        order = np.argsort(np.mod(sense * headings, 2.0 * np.pi), kind="stable")
+        for s, slope in enumerate(slopes):
+            open_ = np.flatnonzero((slope < cap) & (slope > certain[wanted]))
+            if len(open_):
+                margin, port[s, open_] = self._turned(
+                    headings[order], certain[order] >= slope, order, wanted[open_], slope
+                )
+                broken[s, open_] = margin < 0.0
+        first = np.argmax(broken, axis=0) if len(slopes) else np.zeros(len(wanted), np.int64)
+        before = np.maximum(np.concatenate([[0.0], slopes])[first], certain[wanted])
+        lost = broken.any(axis=0)
+        found = port[first, np.arange(len(wanted))] if len(slopes) else first
+        return np.where(lost, before, np.nan), found
+
+    def _turned(
+        self, round_: Array, sure: NDArray[np.bool_], order: Ints, wanted: Ints, slope: float
+    ) -> tuple[Array, Ints]:
+        """Margins and ports at the wanted headings of one slope, met in the order of ``round_``.
+
+        Where one surface is certain at some heading of the circle, what came before is forgotten
+        there, so the way to a wanted heading begins at the last such heading before it. Where it
+        is certain nowhere, the machine climbs nose first and turns once round.
+        """
+        count = len(round_)
+        place = np.argsort(order)[wanted]
+        back = np.arange(count)[None, :]  # steps back along the circle from each wanted heading
+        seen = sure[(place[:, None] - back) % count]
+        if not sure.any():
+            circle = np.concatenate([round_, round_[:1]])
+            up = np.concatenate([_LEVEL[None], up_from_slope_heading(slope, circle)])
+            margin, port = self.margins(up[None], poured=True)
+            return margin[0, 1 + place], port[0, 1 + place]
+        steps = np.argmax(seen, axis=1)
+        length = int(steps.max())
+        at = (
+            place[:, None] - np.minimum(steps[:, None], np.arange(length, -1, -1)[None, :])
+        ) % count
+        margin, port = self.margins(up_from_slope_heading(slope, round_[at]), poured=False)
+        return margin[:, -1], port[:, -1]
