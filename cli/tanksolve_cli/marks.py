@@ -83,7 +83,7 @@ def _marks(
             gauges=gauges,
             tolerance=parse_length(tolerance, "--tolerance"),
         )
-        surface = surface_caution(case.tank)
+        surface = surface_caution(case.tank, requirement, result.least_m3)
         _draw(result, case, picture or [])
     cautions = (*([case.first_caution] if case.first_caution else []), *surface, *CAUTIONS)
     if as_json:

@@ -87,7 +87,8 @@ def _place(
     with busy("reading the tank and searching the zone"):
         case = read_case(words)
         opened = _opened(case, port, kind, opening)
-        cautions = (*_bare(opened), *surface_caution(case.tank), *CAUTIONS)
+        surface = surface_caution(case.tank, requirement, case.fill.least)
+        cautions = (*_bare(opened), *surface, *CAUTIONS)
         inputs = {**words.as_inputs(), "require": require}
         if at is not None:
             _at(case, opened, requirement, at, inputs, cautions, as_json)

@@ -37,13 +37,19 @@ def echo_requirement(requirement: "Requirement") -> None:
         typer.echo(f"        {source}")
 
 
-def surface_caution(tank: "Tank") -> tuple[str, ...]:
-    """What must be said of a tank that is not convex: it may hold liquid in several pools."""
+def surface_caution(
+    tank: "Tank", requirement: "Requirement | None" = None, volume: float = 0.0
+) -> tuple[str, ...]:
+    """What must be said of a tank in which one free surface is not certain; nothing where it is."""
+    from tanksolve.analysis.one_surface import one_surface_certain
     from tanksolve.kernel.halfspaces import is_convex
 
     if is_convex(tank.vertices, tank.capacity):
         return ()
+    if requirement is not None and one_surface_certain(tank, requirement, volume):
+        return ()
     return (
         "one free surface is taken for the whole tank; behind a baffle or in a sump liquid may be "
-        "cut off and stand at a level of its own, and then this answer can err on the unsafe side",
+        "cut off and stand at a level of its own, and then this answer can err on the unsafe side: "
+        "try the attitudes with 'tanksolve envelope', which judges by pools",
     )

@@ -129,30 +129,30 @@ def marks(
     middle = tank.centre
     stick = Gauge("dip", (float(middle[0]), float(middle[1]), float(tank.lower[2])))
     dip, *rest = (_on(tank, gauge, low, high, allow) for gauge in (stick, *gauges))
+    # a mark is never laxer than its volume, not even by the rounding of the level solve
+    least, most = max(dip.least_m3, low), min(dip.most_m3, high)
     out = max(limits.least_short_m, limits.most_short_m)
-    feasible = out == 0.0 and dip.least_m3 <= dip.most_m3 and low <= high
+    feasible = out == 0.0 and least <= most
     return Marks(
         tank=tank.name,
         capacity_m3=tank.capacity,
         requirement=requirement.words,
         source=requirement.source,
-        least_m3=dip.least_m3,
-        most_m3=dip.most_m3,
+        least_m3=least,
+        most_m3=most,
         least_dip_m=dip.least_mark_m,
         most_dip_m=dip.most_mark_m,
         least_set_by=limits.least_set_by,
         most_set_by=limits.most_set_by,
         feasible=feasible,
-        short_by_m3=max(0.0, dip.least_m3 - dip.most_m3, low - high),
+        short_by_m3=max(0.0, least - most),
         short_by_dip_m=max(0.0, dip.least_mark_m - dip.most_mark_m),
         out_of_reach_m=out,
         tolerance_m=tolerance,
         allowances=allow,
         limits=limits,
         gauges=tuple(rest),
-        attitudes=_attitudes(
-            Conditions.of(tank, ports, tank.capacity, pickups), requirement, dip.most_m3
-        ),
+        attitudes=_attitudes(Conditions.of(tank, ports, tank.capacity, pickups), requirement, most),
     )
 
 

@@ -10,7 +10,7 @@ from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.fill_limits import Needs, fill_limits
 from tanksolve.analysis.surface import level
 from tanksolve.build.parts import box, cylinder, extrusion
-from tanksolve.kernel.attitude_cells import ups
+from tanksolve.kernel.attitude_cells import Cells, centres, hulls, ups
 from tanksolve.kernel.direction import up_from_inclinometer, up_from_slope_heading
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Rule, breather, pickup, strainer
@@ -167,3 +167,27 @@ def test_inclinometer_corner_is_the_worst_of_its_box():
     found = fill_limits(tank, [suction], Requirement.box(15 * DEG, 10 * DEG))
     corner = up_from_inclinometer(-15 * DEG, -10 * DEG)
     assert found.least_set_by.slope_deg == pytest.approx(math.degrees(math.acos(corner[2])))
+
+
+@pytest.mark.parametrize("rule", [Rule.WET, Rule.DRY])
+@pytest.mark.parametrize("case", TANKS.values(), ids=TANKS)
+def test_no_attitude_of_a_cell_needs_more_than_its_bound(case, rule):
+    tank, low, high = case
+    ports = [pickup("suction", low, bore=0.03, facing="down"), breather("cap", high, bore=0.02)]
+    needs = Needs(Conditions.of(tank, ports, tank.capacity), rule)
+    rng = np.random.default_rng(8)
+    start = np.stack([rng.uniform(0, 0.5, 60), rng.uniform(0, 6, 60)], axis=1)
+    size = rng.uniform(0.02, 0.3, (60, 2))
+    box_ = np.stack(
+        [start[:, 0], start[:, 0] + size[:, 0], start[:, 1], start[:, 1] + size[:, 1]], axis=1
+    )
+    cells = Cells(np.zeros(60, np.int8), box_)
+    bound = needs.volume_bound(centres(cells), hulls(cells))
+    for share in rng.random((40, 2)):
+        a = box_[:, 0] + share[0] * size[:, 0]
+        b = box_[:, 2] + share[1] * size[:, 1]
+        assert (needs.volume(ups(cells.chart, a, b)) <= bound + 1e-12).all()
+        assert (
+            needs.short(ups(cells.chart, a, b))
+            <= needs.short_bound(centres(cells), hulls(cells)) + 1e-12
+        ).all()

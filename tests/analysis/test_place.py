@@ -151,3 +151,11 @@ def test_height_is_the_paper_height_in_a_box(slope_deg):
     roof = heights_at(Opening.of(tank, breather("b", (0, 0, 0)), 0.04), need, x, y, 1e-4)
     assert roof.root == pytest.approx(0.04 / 0.27 + lever * math.tan(slope_deg * DEG), abs=1e-9)
     assert roof.root <= roof.bound <= roof.root + 1e-4
+
+
+def test_where_the_port_is_now_does_not_matter():
+    tank = box(0.9, 0.3, 0.3)
+    here = strainer("s", (0.3, 0.1, 0.2), bore=0.04, length=0.05, facing="forward")
+    there = strainer("s", (0.0, 0.0, 0.0), bore=0.04, length=0.05, facing="forward")
+    found = [heights_at(Opening.of(tank, p, 0.04), BOX, 0.5, 0.1, 1e-4) for p in (here, there)]
+    assert found[0].root == pytest.approx(found[1].root, abs=1e-12)

@@ -1,0 +1,45 @@
+"""One surface is certain in a convex tank always, in a divided one only when it stands over the walls."""
+
+import math
+
+import numpy as np
+
+from tanksolve.analysis.one_surface import one_surface_certain
+from tanksolve.build.parts import box, extrusion
+from tanksolve.model.requirement import Requirement
+
+DEG = math.radians(1.0)
+# a wall 100 mm high in the middle of a box 0.8 x 0.3 x 0.4
+WALLED = extrusion(
+    [(0, 0), (0.39, 0), (0.39, 0.1), (0.41, 0.1), (0.41, 0), (0.8, 0), (0.8, 0.4), (0, 0.4)],
+    0.3, "across",
+)  # fmt: skip
+
+
+def test_a_convex_tank_always_has_one():
+    assert one_surface_certain(box(0.8, 0.3, 0.4), Requirement.every_heading(25 * DEG), 0.01)
+
+
+def test_a_low_wall_parts_liquid_until_it_is_well_covered():
+    need = Requirement.every_heading(10 * DEG)
+    over = 0.1 + 0.41 * math.tan(10 * DEG) + 0.01
+    assert one_surface_certain(WALLED, need, 0.8 * 0.3 * over)
+    assert not one_surface_certain(WALLED, need, 0.8 * 0.3 * 0.08)
+    assert not one_surface_certain(WALLED, need, 0.0)
+
+
+def test_it_is_never_said_where_a_wall_stands_out_of_the_liquid():
+    from tanksolve.kernel.direction import up_from_inclinometer
+    from tanksolve.kernel.level import levels
+
+    need = Requirement.box(10 * DEG, 10 * DEG)
+    corners = up_from_inclinometer(
+        *(np.array(a) * 10 * DEG for a in ([1, 1, -1, -1], [1, -1, 1, -1]))
+    )
+    top = np.array([[x, y, 0.1] for x in (0.39, 0.41) for y in (0.0, 0.3)])
+    for share in np.linspace(0.2, 0.9, 8):
+        volume = share * WALLED.capacity
+        level = levels(WALLED.tree, corners, volume)[0]
+        covered = bool(((corners @ top.T).min(axis=1) <= level).all())  # at its lower end
+        if one_surface_certain(WALLED, need, volume):
+            assert covered
