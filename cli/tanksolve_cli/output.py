@@ -108,6 +108,8 @@ def echo_case(case: "Case") -> None:
 @contextmanager
 def busy(what: str) -> Iterator[None]:
     """Say on stderr what is being done once it has taken a second, and that it still is."""
+    from tanksolve.kernel.compiled import skip_blas_probe
+
     done = threading.Event()
 
     def speak() -> None:
@@ -121,6 +123,7 @@ def busy(what: str) -> Iterator[None]:
     speaker = threading.Thread(target=speak, daemon=True)
     speaker.start()
     try:
+        skip_blas_probe()
         yield
     finally:
         done.set()

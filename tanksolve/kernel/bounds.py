@@ -19,7 +19,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_parallel, threads_for
+from tanksolve.kernel.compiled import compiled_inner, compiled_parallel, threads_for
 from tanksolve.kernel.direction import chord
 
 Array = NDArray[np.float64]
@@ -54,7 +54,7 @@ def cell_slack(lower: Array, upper: Array, discs: Array, cells: Array, *, dry: b
         return _cell_slack(middle, half, discs, np.ascontiguousarray(cells), -1.0 if dry else 1.0)
 
 
-@compiled
+@compiled_inner
 def _slack_towards(middle: Array, half: Array, discs: Array, d: Array) -> float:
     """Greatest (x - q)·d over x in the box and q in the opening."""
     size = math.sqrt(d[0] * d[0] + d[1] * d[1] + d[2] * d[2])

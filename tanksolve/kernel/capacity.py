@@ -18,7 +18,13 @@ import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_parallel, compiled_sums, threads_for
+from tanksolve.kernel.compiled import (
+    compiled,
+    compiled_inner,
+    compiled_parallel,
+    compiled_sums,
+    threads_for,
+)
 from tanksolve.kernel.tree import LANES, FaceTree
 
 Array = NDArray[np.float64]
@@ -94,7 +100,13 @@ def _planes(up: ArrayLike, height: ArrayLike) -> tuple[Array, Array]:
     return up, height
 
 
-@compiled
+@compiled_inner
+def _dot(a: Array, b: Array) -> float:
+    """Scalar product of two vectors of three; numba's own would ask for a BLAS."""
+    return float(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
+
+
+@compiled_inner
 def cubic_at(
     tree: FaceTree, x: float, y: float, z: float, h: float
 ) -> tuple[float, float, float, float]:
@@ -149,7 +161,7 @@ def _block(p: Array, x: float, y: float, z: float, h: float) -> tuple[float, flo
     return v0, v1, v2, v3
 
 
-@compiled
+@compiled_inner
 def _mean_depth(
     z0: float, z1: float, z2: float, h: float
 ) -> tuple[float, float, float, float, float]:
@@ -204,8 +216,8 @@ def _visited(tree: FaceTree, up: Array, height: Array) -> NDArray[np.int64]:
         while node < len(tree.skip):
             counts[d] += 1
             box = tree.boxes[node].astype(np.float64)
-            over = height[d] - np.dot(up[d], box[:3])
-            if abs(over) < np.dot(np.abs(up[d]), box[3:]) and tree.first[node] < 0:
+            over = height[d] - _dot(up[d], box[:3])
+            if abs(over) < _dot(np.abs(up[d]), box[3:]) and tree.first[node] < 0:
                 node += 1
             else:
                 node = tree.skip[node]
@@ -238,7 +250,7 @@ def _moments(tree: FaceTree, tensors: Array, up: Array, height: Array) -> Array:
     return raw
 
 
-@compiled
+@compiled_inner
 def _add_patch(
     flux: Array, tensors: Array, box: NDArray[np.float32], u: Array, over: float, out: Array
 ) -> None:
@@ -256,13 +268,13 @@ def _add_patch(
         second[0, 2] += u[j] * tensors[13 + 6 * j]
         second[0, 1] += u[j] * tensors[14 + 6 * j]
     second[2, 1], second[2, 0], second[1, 0] = second[1, 2], second[0, 2], second[0, 1]
-    zeroth = np.dot(u, flux[0:3])
-    first_u = np.dot(u, first)
+    zeroth = _dot(u, flux[0:3])
+    first_u = _dot(u, first)
     second_u = np.empty(3)
     for k in range(3):
         second_u[k] = second[k, 0] * u[0] + second[k, 1] * u[1] + second[k, 2] * u[2]
     w1 = over * zeroth - first_u  # integral (u·n) w, with w = over - u·y
-    w2 = over * over * zeroth - 2.0 * over * first_u + np.dot(u, second_u)
+    w2 = over * over * zeroth - 2.0 * over * first_u + _dot(u, second_u)
     out[0] -= w1
     out[1] -= zeroth
     for i in range(3):
@@ -276,35 +288,35 @@ def _add_patch(
             out[8 + 3 * i + j] -= plain + mixed + w2 * u[i] * u[j]
 
 
-@compiled
+@compiled_inner
 def _add_wet_face(p: Array, u: Array, h: float, out: Array) -> None:
     """Cut one face at the plane, and integrate over the one or two triangles below it."""
     area = 0.5 * np.cross(p[3:6] - p[0:3], p[6:9] - p[0:3])
-    g = np.dot(u, area)
+    g = _dot(u, area)
     wet = np.empty((4, 3))
     count = 0
     for k in range(3):
         a, b = p[3 * k : 3 * k + 3], p[3 * ((k + 1) % 3) : 3 * ((k + 1) % 3) + 3]
-        da, db = h - np.dot(u, a), h - np.dot(u, b)
+        da, db = h - _dot(u, a), h - _dot(u, b)
         if da > 0.0:
             wet[count] = a
             count += 1
         if (da > 0.0) != (db > 0.0):
             wet[count] = a + (da / (da - db)) * (b - a)
             count += 1
-    size2 = np.dot(area, area)
+    size2 = _dot(area, area)
     for k in range(1, count - 1):
         piece = 0.5 * np.cross(wet[k] - wet[0], wet[k + 1] - wet[0])
-        share = np.dot(piece, area) / size2 if size2 > 0.0 else 0.0
+        share = _dot(piece, area) / size2 if size2 > 0.0 else 0.0
         _add_triangle(wet[0], wet[k], wet[k + 1], g * share, u, h, out)
 
 
-@compiled
+@compiled_inner
 def _add_triangle(a: Array, b: Array, c: Array, g: float, u: Array, h: float, out: Array) -> None:
     """Add one wet triangle by its edge midpoints, exact to the second degree that is needed."""
     for m in range(3):
         x = 0.5 * (a + b) if m == 0 else (0.5 * (b + c) if m == 1 else 0.5 * (c + a))
-        w = max(h - np.dot(u, x), 0.0)
+        w = max(h - _dot(u, x), 0.0)
         weight = g / 3.0
         out[0] -= weight * w
         out[1] -= weight

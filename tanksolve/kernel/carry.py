@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled_inner
 from tanksolve.kernel.descent import any_leaf, leaf_below_vertex
 from tanksolve.kernel.drop_ray import NONE
 from tanksolve.kernel.fill_spill import (
@@ -25,7 +25,7 @@ _SMALLEST_STEP = 1e-7  # rad
 LOST, FULL = 1, 2  # what went wrong: a drop fell out of the mesh; liquid found no room
 
 
-@compiled
+@compiled_inner
 def carry(graph: MeshGraph, old: State, new: State) -> tuple[float, bool]:
     """Move the liquid of ``old`` into the dry ``new``, a small turn further.
 
@@ -71,7 +71,7 @@ def carry(graph: MeshGraph, old: State, new: State) -> tuple[float, bool]:
     return left, event or after != pools
 
 
-@compiled
+@compiled_inner
 def _between(a: Array, b: Array, share: float) -> Array:
     """The unit vector ``share`` of the way from a to b along their great circle."""
     cross = np.array(
@@ -85,7 +85,7 @@ def _between(a: Array, b: Array, share: float) -> Array:
     return c
 
 
-@compiled
+@compiled_inner
 def _moved(one: Array, other: Array) -> float:
     """Half the sum of differences between two fillings (M,) of one tree: the volume out of place."""
     total = 0.0
@@ -94,7 +94,7 @@ def _moved(one: Array, other: Array) -> float:
     return 0.5 * total
 
 
-@compiled
+@compiled_inner
 def _dry_copy(state: State) -> State:
     """The same tree without liquid."""
     is_pool = np.empty(len(state.held), np.bool_)
@@ -113,7 +113,7 @@ def _dry_copy(state: State) -> State:
     )
 
 
-@compiled
+@compiled_inner
 def travel(
     graph: MeshGraph,
     state: State,

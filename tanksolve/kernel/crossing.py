@@ -13,7 +13,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_parallel
+from tanksolve.kernel.compiled import compiled, compiled_inner, compiled_parallel
 from tanksolve.kernel.face_pairs import face_planes, meet
 
 Array = NDArray[np.float64]
@@ -38,7 +38,7 @@ class Crossings(NamedTuple):
     kind: Ints
 
 
-@compiled
+@compiled_inner
 def _spread(x: int) -> int:
     x &= 0x1FFFFF
     x = (x | x << 32) & 0x1F00000000FFFF
@@ -84,7 +84,7 @@ def _boxes(corners: Array, begin: Ints) -> Array:
     return boxes
 
 
-@compiled
+@compiled_inner
 def _touch(boxes: Array, p: int, q: int) -> bool:
     """Tell whether two boxes have a point in common."""
     apart = False
@@ -93,12 +93,12 @@ def _touch(boxes: Array, p: int, q: int) -> bool:
     return not apart
 
 
-@compiled
+@compiled_inner
 def _narrow(planes: Array, f: int) -> bool:
     return not (planes[f, 0] != 0.0 or planes[f, 1] != 0.0 or planes[f, 2] != 0.0)
 
 
-@compiled
+@compiled_inner
 def _compare_leaves(
     corners: Array,
     planes: Array,
@@ -124,7 +124,7 @@ def _compare_leaves(
                     other[i], kind[i] = j, met
 
 
-@compiled
+@compiled_inner
 def _walk(
     corners: Array,
     planes: Array,

@@ -8,7 +8,7 @@ straight down where the surface turns under. It stops as soon as only one pit is
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.drop_ray import (
     NONE,
     Grid,
@@ -30,7 +30,7 @@ _LEVEL = 1e-12  # sine of the slope below which a face does not drain
 _EDGE, _FACE, _FALL, _STUCK = 0, 1, 2, 3
 
 
-@compiled
+@compiled_inner
 def is_within(tree: MergeTree, node: int, other: int) -> bool:
     """Tell whether ``node`` is ``other`` or a part of it."""
     while node >= 0 and node < other:  # parents have higher numbers
@@ -38,7 +38,7 @@ def is_within(tree: MergeTree, node: int, other: int) -> bool:
     return node == other
 
 
-@compiled
+@compiled_inner
 def any_leaf(tree: MergeTree, node: int) -> int:
     """The leaf that holds the lowest pit of a node."""
     while tree.left[node] >= 0:
@@ -47,7 +47,7 @@ def any_leaf(tree: MergeTree, node: int) -> int:
     return int(node)
 
 
-@compiled
+@compiled_inner
 def _downhill(graph: MeshGraph, grid: Grid, face: int, way: Array) -> float:
     """Write the steepest way down in a face; return how far the face leans over (sine, + under)."""
     n = graph.areas[face]
@@ -62,7 +62,7 @@ def _downhill(graph: MeshGraph, grid: Grid, face: int, way: Array) -> float:
     return float(lean)
 
 
-@compiled
+@compiled_inner
 def _sideways(graph: MeshGraph, face: int, k: int, x: float, y: float, z: float) -> float:
     """How far a vector points into the face from its edge k: positive inwards, not normalised."""
     p = graph.vertices[graph.faces[face, k]]
@@ -73,7 +73,7 @@ def _sideways(graph: MeshGraph, face: int, k: int, x: float, y: float, z: float)
     return float(inward + (n[0] * ey - n[1] * ex) * z)
 
 
-@compiled
+@compiled_inner
 def _steepest(
     graph: MeshGraph, tree: MergeTree, grid: Grid, v: int, into: int, way: Array
 ) -> tuple[int, int]:
@@ -114,7 +114,7 @@ def _steepest(
     return kind, target
 
 
-@compiled
+@compiled_inner
 def _leave(graph: MeshGraph, face: int, point: Array, way: Array, closed: int) -> int:
     """Move ``point`` along ``way`` to the rim of the face; return the edge reached, -1 for none.
 
@@ -135,12 +135,12 @@ def _leave(graph: MeshGraph, face: int, point: Array, way: Array, closed: int) -
     return edge
 
 
-@compiled
+@compiled_inner
 def _height(grid: Grid, point: Array) -> float:
     return float(grid.ux * point[0] + grid.uy * point[1] + grid.uz * point[2])
 
 
-@compiled
+@compiled_inner
 def _lower(grid: Grid, point: Array, height: float) -> None:
     """Move a point straight down to ``height``."""
     fall = _height(grid, point) - height
@@ -173,7 +173,7 @@ def _cross(
     return lower, NONE, 0
 
 
-@compiled
+@compiled_inner
 def _run(
     graph: MeshGraph, tree: MergeTree, grid: Grid, vertex: int, face: int, point: Array, into: int
 ) -> int:
@@ -222,7 +222,7 @@ def _run(
     return any_leaf(tree, tree.node[lowest_corner(graph.faces, tree.rank, max(face, 0))])
 
 
-@compiled
+@compiled_inner
 def leaf_below_vertex(graph: MeshGraph, tree: MergeTree, grid: Grid, vertex: int, into: int) -> int:
     """The leaf in which liquid from a vertex ends; ``into`` >= 0 is the node that it spills into."""
     leaf = _run(graph, tree, grid, vertex, NONE, np.empty(3), into)
@@ -231,7 +231,7 @@ def leaf_below_vertex(graph: MeshGraph, tree: MergeTree, grid: Grid, vertex: int
     return leaf
 
 
-@compiled
+@compiled_inner
 def leaf_below_point(graph: MeshGraph, tree: MergeTree, grid: Grid, point: Array) -> int:
     """The leaf in which liquid poured at a point (3,), from the origin, ends; -1 outside the tank."""
     face, height = drop_from_point(graph, grid, point)

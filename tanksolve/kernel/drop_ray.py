@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.mesh_graph import MeshGraph
 
 Array = NDArray[np.float64]
@@ -67,7 +67,7 @@ def grid_for(up: Array, size: float) -> Grid:
     return Grid(ax, ay, az, bx, by, bz, x, y, z, GRID_HALF / size)
 
 
-@compiled
+@compiled_inner
 def grid_position(grid: Grid, x: float, y: float, z: float) -> tuple[int, int]:
     """Grid position of a point."""
     a = np.floor((grid.ax * x + grid.ay * y + grid.az * z) * grid.steps + 0.5)
@@ -75,7 +75,7 @@ def grid_position(grid: Grid, x: float, y: float, z: float) -> tuple[int, int]:
     return int(a), int(b)
 
 
-@compiled
+@compiled_inner
 def drop(
     graph: MeshGraph, grid: Grid, a: int, b: int, top: float, skip_one: int, skip_two: int
 ) -> tuple[int, float]:
@@ -113,7 +113,7 @@ def drop(
     return found, best
 
 
-@compiled
+@compiled_inner
 def _hit(
     graph: MeshGraph, grid: Grid, face: int, a: int, b: int, skip_one: int, skip_two: int
 ) -> float:
@@ -138,7 +138,7 @@ def _hit(
     return height / whole
 
 
-@compiled
+@compiled_inner
 def drop_from_vertex(graph: MeshGraph, grid: Grid, vertex: int, top: float) -> tuple[int, float]:
     """What a drop falling from ``vertex``, at height ``top``, hits; the faces at it are left out."""
     p = graph.vertices[vertex]

@@ -21,7 +21,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled, compiled_inner
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -33,32 +33,32 @@ CROSSES = 1
 OVERLAPS = 2
 
 
-@compiled
+@compiled_inner
 def _corner(corners: Array, f: int, k: int) -> Vector:
     return corners[f, k, 0], corners[f, k, 1], corners[f, k, 2]
 
 
-@compiled
+@compiled_inner
 def _minus(a: Vector, b: Vector) -> Vector:
     return a[0] - b[0], a[1] - b[1], a[2] - b[2]
 
 
-@compiled
+@compiled_inner
 def _along(a: Vector, w: float, d: Vector) -> Vector:
     return a[0] + w * d[0], a[1] + w * d[1], a[2] + w * d[2]
 
 
-@compiled
+@compiled_inner
 def _dot(a: Vector, b: Vector) -> float:
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
-@compiled
+@compiled_inner
 def _cross(a: Vector, b: Vector) -> Vector:
     return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
 
 
-@compiled
+@compiled_inner
 def _scaled(a: Vector, w: float) -> Vector:
     return w * a[0], w * a[1], w * a[2]
 
@@ -79,12 +79,12 @@ def face_planes(corners: Array, tolerance: float) -> Array:
     return planes
 
 
-@compiled
+@compiled_inner
 def _normal(planes: Array, f: int) -> Vector:
     return planes[f, 0], planes[f, 1], planes[f, 2]
 
 
-@compiled
+@compiled_inner
 def _reach(corners: Array, f: int, axis: Vector) -> tuple[float, float]:
     """Lowest and highest corner of a face along an axis."""
     s0 = _dot(_corner(corners, f, 0), axis)
@@ -93,7 +93,7 @@ def _reach(corners: Array, f: int, axis: Vector) -> tuple[float, float]:
     return min(s0, s1, s2), max(s0, s1, s2)
 
 
-@compiled
+@compiled_inner
 def _overlap_in_plane(corners: Array, i: int, j: int, normal: Vector, tolerance: float) -> bool:
     """Tell whether two faces in one plane overlap deeper than ``tolerance``: separating axes."""
     for side in range(6):
@@ -108,7 +108,7 @@ def _overlap_in_plane(corners: Array, i: int, j: int, normal: Vector, tolerance:
     return True
 
 
-@compiled
+@compiled_inner
 def _above(corners: Array, f: int, planes: Array, g: int, tolerance: float) -> Vector:
     """Signed distances of a face's corners from the plane of face g; zero within the tolerance."""
     n, offset = _normal(planes, g), planes[g, 3]
@@ -122,7 +122,7 @@ def _above(corners: Array, f: int, planes: Array, g: int, tolerance: float) -> V
     )
 
 
-@compiled
+@compiled_inner
 def _interval(corners: Array, f: int, d: Vector, line: Vector) -> tuple[float, float]:
     """Stretch, along the line in which the other's plane cuts it, of a face with corners at
     distances ``d`` from that plane.
@@ -141,7 +141,7 @@ def _interval(corners: Array, f: int, d: Vector, line: Vector) -> tuple[float, f
     return low, high
 
 
-@compiled
+@compiled_inner
 def _sides_at(
     corners: Array, planes: Array, twin: Ints, f: int, line: Vector, point: Vector, tolerance: float
 ) -> tuple[bool, Vector, Vector]:
@@ -170,7 +170,7 @@ def _sides_at(
     return True, inward, _scaled(inward, -1.0)
 
 
-@compiled
+@compiled_inner
 def _passes(
     corners: Array,
     planes: Array,
@@ -201,7 +201,7 @@ def _passes(
     return (first < turn) != (second < turn)
 
 
-@compiled
+@compiled_inner
 def meet(
     corners: Array, planes: Array, faces: Ints, twin: Ints, i: int, j: int, tolerance: float
 ) -> int:
@@ -248,7 +248,7 @@ def meet(
     return CROSSES if _passes(corners, planes, twin, i, j, line, point, tolerance) else 0
 
 
-@compiled
+@compiled_inner
 def _on_both(planes: Array, i: int, j: int, line: Vector, slant: float, along: float) -> Vector:
     """Point at ``along`` on the line in which the planes of two faces meet."""
     to_j = _scaled(_cross(_normal(planes, j), line), planes[i, 3] / slant)

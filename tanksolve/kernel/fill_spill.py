@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled_inner
 from tanksolve.kernel.descent import any_leaf, leaf_below_vertex
 from tanksolve.kernel.drop_ray import Grid, grid_for
 from tanksolve.kernel.merge_tree import MergeTree, grow_tree
@@ -62,7 +62,7 @@ class State(NamedTuple):
     is_pool: NDArray[np.bool_]
 
 
-@compiled
+@compiled_inner
 def empty_state(graph: MeshGraph, up: Array, negligible: float) -> State:
     """The dry tank in direction ``up`` (3,): every pit is a pool without liquid."""
     tree = grow_tree(graph, up, negligible)
@@ -76,7 +76,7 @@ def empty_state(graph: MeshGraph, up: Array, negligible: float) -> State:
     return State(tree, faces, grid_for(up, graph.size), capacity, np.zeros(nodes), level, is_pool)
 
 
-@compiled
+@compiled_inner
 def pool_of(state: State, node: int) -> int:
     """The pool that a node is part of; -1 where the node itself holds several pools."""
     while node >= 0 and not state.is_pool[node]:
@@ -84,7 +84,7 @@ def pool_of(state: State, node: int) -> int:
     return int(node)
 
 
-@compiled
+@compiled_inner
 def pour(graph: MeshGraph, state: State, leaf: int, amount: float) -> tuple[float, bool]:
     """Pour ``amount`` [m³] in at a leaf. Returns what found no room, and whether any ran over."""
     tree, held, is_pool = state.tree, state.held, state.is_pool
@@ -115,7 +115,7 @@ def pour(graph: MeshGraph, state: State, leaf: int, amount: float) -> tuple[floa
     return amount, ran_over
 
 
-@compiled
+@compiled_inner
 def find_levels(state: State) -> None:
     """Write the level of every pool that holds liquid; of a dry one, its pit's height."""
     tree, faces = state.tree, state.faces
@@ -136,7 +136,7 @@ def find_levels(state: State) -> None:
             state.level[node] = level_in(faces, node, state.held[node], low, high)
 
 
-@compiled
+@compiled_inner
 def _brought_to(
     state: State, allowed: NDArray[np.bool_], tops: Ints, h: float, shares: Array
 ) -> tuple[float, float]:
@@ -167,7 +167,7 @@ def _brought_to(
     return volume, area
 
 
-@compiled
+@compiled_inner
 def common_level(state: State, leaves: NDArray[np.bool_], volume: float, shares: Array) -> float:
     """Share ``volume`` among the marked leaves so that their surfaces stand at one level.
 
@@ -207,7 +207,7 @@ def common_level(state: State, leaves: NDArray[np.bool_], volume: float, shares:
     return 0.0
 
 
-@compiled
+@compiled_inner
 def pour_shares(graph: MeshGraph, state: State, shares: Array) -> tuple[float, bool]:
     """Pour shares (M,) [m³] in, each at its node. Returns as :func:`pour`."""
     left, ran_over = 0.0, False
@@ -219,7 +219,7 @@ def pour_shares(graph: MeshGraph, state: State, shares: Array) -> tuple[float, b
     return left, ran_over
 
 
-@compiled
+@compiled_inner
 def lies_in(state: State, vertex: int) -> int:
     """The pool in whose liquid a vertex lies; -1 if it is dry."""
     pool = pool_of(state, state.tree.node[vertex])

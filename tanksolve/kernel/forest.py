@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.drop_ray import NONE
 from tanksolve.kernel.mesh_graph import MeshGraph
 from tanksolve.kernel.wet_triangle import phi, three_sorted
@@ -36,7 +36,7 @@ class Forest(NamedTuple):
     made: Ints  # one number: how many nodes
 
 
-@compiled
+@compiled_inner
 def find(up_to: Ints, node: int) -> int:
     """The root of a node, halving the way there for next time."""
     while up_to[node] != node:
@@ -45,7 +45,7 @@ def find(up_to: Ints, node: int) -> int:
     return int(node)
 
 
-@compiled
+@compiled_inner
 def new_node(forest: Forest, vertex: int, left: int, right: int) -> int:
     """Begin a node at a vertex: a leaf without children (-1), or the join of two."""
     node = forest.made[0]
@@ -61,7 +61,7 @@ def new_node(forest: Forest, vertex: int, left: int, right: int) -> int:
     return int(node)
 
 
-@compiled
+@compiled_inner
 def _absorb(forest: Forest, node: int, into: int) -> None:
     """Make ``node`` a part of ``into``: it starts no pool of its own."""
     forest.up_to[node] = into
@@ -73,7 +73,7 @@ def _absorb(forest: Forest, node: int, into: int) -> None:
     forest.tail[into] = forest.tail[node]
 
 
-@compiled
+@compiled_inner
 def _is_negligible(
     graph: MeshGraph, forest: Forest, leaf: int, up: Array, h: float, least: float
 ) -> bool:
@@ -97,7 +97,7 @@ def _is_negligible(
     return volume <= least
 
 
-@compiled
+@compiled_inner
 def join(
     graph: MeshGraph, forest: Forest, a: int, b: int, vertex: int, up: Array, least: float
 ) -> int:
@@ -133,7 +133,7 @@ def meet(graph: MeshGraph, forest: Forest, vertex: int, up: Array, least: float)
     return root
 
 
-@compiled
+@compiled_inner
 def look_down(
     first_edge: Ints, neighbour: Ints, z: Array, label: Ints, up_to: Ints, vertex: int
 ) -> tuple[int, int]:

@@ -10,12 +10,14 @@ Where V does not fix one level (between bodies that do not overlap in height, em
 ``lowest`` chooses which end of the interval of levels is returned.
 """
 
+import math
+
 import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.kernel.capacity import cubic_at
-from tanksolve.kernel.compiled import compiled, compiled_parallel, threads_for
+from tanksolve.kernel.compiled import compiled, compiled_inner, compiled_parallel, threads_for
 from tanksolve.kernel.tree import LANES, FaceTree
 
 Array = NDArray[np.float64]
@@ -70,7 +72,7 @@ def height_bounds(tree: FaceTree, up: ArrayLike) -> tuple[Array, Array]:
     return shift - _highest(tree, -up), shift + _highest(tree, up)
 
 
-@compiled
+@compiled_inner
 def _highest_one(tree: FaceTree, x: float, y: float, z: float) -> float:
     """Highest vertex along (x, y, z), relative to the origin: branch and bound on the tree."""
     best = -np.inf
@@ -100,7 +102,7 @@ def _highest(tree: FaceTree, up: Array) -> Array:
     return found
 
 
-@compiled
+@compiled_inner
 def _box_start(tree: FaceTree, x: float, y: float, z: float, share: float) -> float:
     """Level of the enclosing box at the same share of its volume: the cold start.
 
@@ -126,7 +128,7 @@ def _box_start(tree: FaceTree, x: float, y: float, z: float, share: float) -> fl
     return float(0.5 * (low + high) / total)  # as a share of the height range
 
 
-@compiled
+@compiled_inner
 def _cubic_step(wanted: float, v1: float, v2: float, v3: float) -> float:
     """Root near 0 of v1 t + v2 t²/2 + v3 t³/6 = wanted; NaN where Newton does not settle."""
     if v1 <= 0.0:
@@ -144,7 +146,7 @@ def _cubic_step(wanted: float, v1: float, v2: float, v3: float) -> float:
     return t
 
 
-@compiled
+@compiled_inner
 def _solve(
     tree: FaceTree, u: Array, wanted: float, low: float, high: float, start: float
 ) -> tuple[float, float, int]:
@@ -169,7 +171,7 @@ def _solve(
     return h, v1, _MOST_PASSES
 
 
-@compiled
+@compiled_inner
 def _extrapolate(done: Array, place: Array, count: int, to: float) -> float:
     """Value at ``to`` of the polynomial through the last (at most four) known levels."""
     known = min(count, 4)
@@ -186,7 +188,7 @@ def _extrapolate(done: Array, place: Array, count: int, to: float) -> float:
     return float(value)
 
 
-@compiled
+@compiled_inner
 def _flat_end(
     tree: FaceTree, u: Array, wanted: float, low: float, high: float, h: float, lowest: bool
 ) -> float:
@@ -204,7 +206,7 @@ def _flat_end(
     return inside
 
 
-@compiled
+@compiled_inner
 def _one_level(
     tree: FaceTree, u: Array, wanted: float, full: float, start: float, lowest: bool
 ) -> tuple[float, int]:
@@ -239,7 +241,8 @@ def _levels_along(
         for p in range(paths.shape[1]):
             start = np.nan
             if p > 0:
-                place[p] = place[p - 1] + np.linalg.norm(paths[k, p] - paths[k, p - 1])
+                step = paths[k, p] - paths[k, p - 1]
+                place[p] = place[p - 1] + math.sqrt(step[0] ** 2 + step[1] ** 2 + step[2] ** 2)
                 start = _extrapolate(found[k], place, p, place[p])
             found[k, p], passes[k, p] = _one_level(
                 tree, paths[k, p], wanted[k], full, start, lowest

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.drop_ray import NONE, Grid, drop_from_vertex, grid_for
 from tanksolve.kernel.forest import Forest, find, join, look_down, meet, new_node
 from tanksolve.kernel.mesh_graph import MeshGraph
@@ -60,7 +60,7 @@ class MergeTree(NamedTuple):
     lost: int
 
 
-@compiled
+@compiled_inner
 def _sorted_by_height(z: Array, size: float) -> tuple[Ints, Ints]:
     """Heights in whole steps, and the vertices in their order (radix sort, ties by index)."""
     count = len(z)
@@ -84,7 +84,7 @@ def _sorted_by_height(z: Array, size: float) -> tuple[Ints, Ints]:
     return keys, order
 
 
-@compiled
+@compiled_inner
 def _link(graph: MeshGraph, forest: Forest, grid: Grid, v: int, up: Array, least: float) -> bool:
     """Join a hanging vertex to the pool that a drop from it falls into; False if it falls out."""
     face, _ = drop_from_vertex(graph, grid, v, forest.z[v])
@@ -100,7 +100,7 @@ def _link(graph: MeshGraph, forest: Forest, grid: Grid, v: int, up: Array, least
     return True
 
 
-@compiled
+@compiled_inner
 def _sweep(graph: MeshGraph, forest: Forest, up: Array, least: float) -> int:
     """Take in all vertices, one height after the other; return how many hang over nothing.
 
@@ -196,7 +196,7 @@ def grow_tree(graph: MeshGraph, up: Array, negligible: float) -> MergeTree:
     return _compact(forest, lost)
 
 
-@compiled
+@compiled_inner
 def _compact(forest: Forest, lost: int) -> MergeTree:
     """Number the nodes that are left, children before parents, and label the vertices with them."""
     made = forest.made[0]
@@ -232,7 +232,7 @@ def _compact(forest: Forest, lost: int) -> MergeTree:
     )
 
 
-@compiled
+@compiled_inner
 def climb(tree: MergeTree, node: int, height: float) -> int:
     """Go from a node to the one that holds it once the liquid stands at ``height`` there."""
     while tree.parent[node] >= 0 and tree.z[tree.birth[tree.parent[node]]] < height:

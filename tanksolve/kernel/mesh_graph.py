@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.kernel.compiled import compiled
 from tanksolve.kernel.tree import FaceTree, build_tree
 
 Array = NDArray[np.float64]
@@ -155,9 +156,6 @@ def _split_sheets(
     faces: NDArray[np.int64], across: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Give every sheet of faces around a vertex a vertex of its own: new faces, old index of each."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     corner = np.arange(3 * len(faces)).reshape(-1, 3)
     starts, ends = [], []
     for k in range(3):  # the two corners at either end of an edge belong to the same sheets
@@ -166,9 +164,7 @@ def _split_sheets(
             same = faces[beyond] == faces[:, corner_here][:, None]
             starts.append(corner[:, corner_here])
             ends.append(corner[beyond, np.argmax(same, axis=1)])
-    rows, columns = np.concatenate(starts), np.concatenate(ends)
-    links = coo_array((np.ones(len(rows)), (rows, columns)), shape=(corner.size, corner.size))
-    _, sheet = connected_components(links, directed=False)
+    sheet = _connected(np.concatenate(starts), np.concatenate(ends), corner.size)
     # number the sheets in the order of the vertices, so that a mesh without contacts is unchanged
     vertex_of_sheet = np.empty(sheet.max() + 1, np.int64)
     vertex_of_sheet[sheet] = faces.ravel()
@@ -176,6 +172,31 @@ def _split_sheets(
     number = np.empty_like(order)
     number[order] = np.arange(len(order))
     return number[sheet].reshape(-1, 3), vertex_of_sheet[order]
+
+
+@compiled
+def _connected(starts: Ints, ends: Ints, count: int) -> Ints:
+    """Number of the connected part that each of ``count`` items belongs to, by union-find."""
+    root = np.arange(count)
+    for k in range(len(starts)):
+        a, b = starts[k], ends[k]
+        while root[a] != a:
+            root[a] = root[root[a]]
+            a = root[a]
+        while root[b] != b:
+            root[b] = root[root[b]]
+            b = root[b]
+        if a != b:
+            root[max(a, b)] = min(a, b)
+    part = np.empty(count, np.int64)
+    parts = 0
+    for item in range(count):  # a root is the least of its part, so it has its number already
+        if root[item] == item:
+            part[item] = parts
+            parts += 1
+        else:
+            part[item] = part[root[item]]
+    return part
 
 
 def _vertex_normals(corners: Array, areas: Array, faces: NDArray[np.int64], count: int) -> Array:

@@ -9,7 +9,7 @@ Time stamps ``2026-05-01T10:00:00.250Z`` become seconds since 1970 (their zone i
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled, compiled_inner
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -45,7 +45,7 @@ def read_rows(
     return values[:rows], status[:rows], lines[:rows], passed
 
 
-@compiled
+@compiled_inner
 def _number(data: Bytes, at: int, separator: int) -> tuple[float, int, bool]:
     """Value of the number at ``at``, where it stops, and whether there is one."""
     size = len(data)
@@ -92,7 +92,7 @@ def _number(data: Bytes, at: int, separator: int) -> tuple[float, int, bool]:
     return (-value if negative else value), at, np.isfinite(value)
 
 
-@compiled
+@compiled_inner
 def _digits(data: Bytes, at: int, count: int) -> int:
     """The unsigned number of exactly ``count`` digits at ``at``, or -1."""
     if at + count > len(data):
@@ -105,7 +105,7 @@ def _digits(data: Bytes, at: int, count: int) -> int:
     return value
 
 
-@compiled
+@compiled_inner
 def _stamp(data: Bytes, at: int) -> tuple[float, int, bool]:
     """Seconds since 1970 of ``YYYY-MM-DDThh:mm:ss[.fff]`` at ``at``, where it stops, whether it is one.
 
@@ -134,14 +134,14 @@ def _stamp(data: Bytes, at: int) -> tuple[float, int, bool]:
     return value, at, True
 
 
-@compiled
+@compiled_inner
 def _skip_spaces(data: Bytes, at: int, separator: int) -> int:
     while at < len(data) and data[at] != separator and data[at] in (_SPACE, _TAB, _QUOTE, _RETURN):
         at += 1
     return at
 
 
-@compiled
+@compiled_inner
 def _skip_field(data: Bytes, at: int, separator: int) -> int:
     """End of the field: its separator, its line's end or the data's; a separator in quotes is not one."""
     quoted = False

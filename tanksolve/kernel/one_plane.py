@@ -20,7 +20,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_parallel, threads_for
+from tanksolve.kernel.compiled import compiled_inner, compiled_parallel, threads_for
 from tanksolve.kernel.merge_tree import NEGLIGIBLE, MergeTree, grow_tree
 from tanksolve.kernel.mesh_graph import MeshGraph
 
@@ -39,7 +39,7 @@ def one_plane_over(graph: MeshGraph, up: Array, chord: Array, low: Array) -> NDA
         return _one_plane_over(graph, up, chord, low - up @ graph.origin)
 
 
-@compiled
+@compiled_inner
 def _pit_above(graph: MeshGraph, u: Array, chord: float, low: float) -> bool:
     """Whether a vertex above ``low`` may be a pit at some attitude within ``chord``."""
     x, y, z = u
@@ -65,7 +65,7 @@ def _pit_above(graph: MeshGraph, u: Array, chord: float, low: float) -> bool:
     return False
 
 
-@compiled
+@compiled_inner
 def _pieces_below(tree: MergeTree, low: float) -> int:
     count = 0
     for node in range(len(tree.birth)):

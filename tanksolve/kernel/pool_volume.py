@@ -10,7 +10,7 @@ import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_parallel
+from tanksolve.kernel.compiled import compiled_inner, compiled_parallel
 from tanksolve.kernel.drop_ray import drop_from_point, grid_for
 from tanksolve.kernel.merge_tree import NEGLIGIBLE, MergeTree, grow_tree
 from tanksolve.kernel.mesh_graph import MeshGraph
@@ -68,7 +68,7 @@ class Pools(NamedTuple):
     standing: Ints
 
 
-@compiled
+@compiled_inner
 def gather_faces(graph: MeshGraph, tree: MergeTree, up: Array) -> PoolFaces:
     """Sort the faces of the direction ``up`` (3,) by pool."""
     nodes, count = len(tree.birth), len(graph.faces)
@@ -104,7 +104,7 @@ def gather_faces(graph: MeshGraph, tree: MergeTree, up: Array) -> PoolFaces:
     return PoolFaces(z, flow, first, last)
 
 
-@compiled
+@compiled_inner
 def volume_in(faces: PoolFaces, node: int, h: float) -> tuple[float, float]:
     """Volume [m³] and free surface [m²] of the node's pool filled to ``h`` (from the origin) [m]."""
     volume = area = 0.0
@@ -118,7 +118,7 @@ def volume_in(faces: PoolFaces, node: int, h: float) -> tuple[float, float]:
     return volume, area
 
 
-@compiled
+@compiled_inner
 def spill_capacities(tree: MergeTree, faces: PoolFaces) -> Array:
     """What each node (M,) holds before it spills into the one it joins [m³]; a root: all it holds."""
     capacity = np.empty(len(tree.birth))
@@ -131,7 +131,7 @@ def spill_capacities(tree: MergeTree, faces: PoolFaces) -> Array:
     return capacity
 
 
-@compiled
+@compiled_inner
 def level_in(faces: PoolFaces, node: int, volume: float, low: float, high: float) -> float:
     """Level [m] from the origin at which the node's pool holds ``volume``.
 
@@ -156,7 +156,7 @@ def level_in(faces: PoolFaces, node: int, volume: float, low: float, high: float
     return h
 
 
-@compiled
+@compiled_inner
 def _one_plane(
     graph: MeshGraph, up: Array, height: float, points: Array, negligible: float, most: int
 ) -> tuple[int, int, Ints, Array, Array, Ints]:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.kernel.carry import FULL, LOST, travel
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.descent import leaf_below_point
 from tanksolve.kernel.fill_spill import (
     State,
@@ -63,7 +63,7 @@ class Settled(NamedTuple):
     attitudes: Ints
 
 
-@compiled
+@compiled_inner
 def _start(
     graph: MeshGraph, up: Array, volume: float, points: Array, amounts: Array, negligible: float
 ) -> tuple[State, int]:
@@ -88,7 +88,7 @@ def _start(
     return state, (FULL if left > 1e-9 * volume else 0)
 
 
-@compiled
+@compiled_inner
 def _report(
     graph: MeshGraph,
     state: State,

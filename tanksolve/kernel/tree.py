@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled, compiled_inner
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -92,7 +92,7 @@ def _fill_blocks(points: Array, faces: NDArray[np.int64], order: Ints, blocks: A
                 block[3 * corner + k, place % LANES] = points[vertex, k]
 
 
-@compiled
+@compiled_inner
 def _select(
     points: NDArray[np.float32], order: Ints, low: int, high: int, middle: int, axis: int
 ) -> None:
@@ -125,7 +125,7 @@ def _select(
             return
 
 
-@compiled
+@compiled_inner
 def _longest_side(points: NDArray[np.float32], low: int, high: int) -> int:
     x0, y0, z0 = points[low]
     x1, y1, z1 = points[low]
@@ -205,7 +205,7 @@ def _sum_up(
             _add_child(flux[right], boxes[right], boxes[node], flux[node])
 
 
-@compiled
+@compiled_inner
 def _range_of(block: Array, axis: int) -> tuple[float, float]:
     """Least and greatest coordinate of the corners of a block's faces."""
     lower, upper = np.inf, -np.inf
@@ -216,7 +216,7 @@ def _range_of(block: Array, axis: int) -> tuple[float, float]:
     return lower, upper
 
 
-@compiled
+@compiled_inner
 def _add_flux(ax: float, ay: float, az: float, x: float, y: float, z: float, flux: Array) -> None:
     """Add area (x) arm, symmetrised, to entries 3-8 of ``flux``."""
     flux[3] += ax * x
@@ -227,7 +227,7 @@ def _add_flux(ax: float, ay: float, az: float, x: float, y: float, z: float, flu
     flux[8] += 0.5 * (ax * y + ay * x)
 
 
-@compiled
+@compiled_inner
 def _add_faces(p: Array, box: NDArray[np.float32], flux: Array) -> None:
     for i in range(LANES):
         ex, ey, ez = p[3, i] - p[0, i], p[4, i] - p[1, i], p[5, i] - p[2, i]
@@ -242,7 +242,7 @@ def _add_faces(p: Array, box: NDArray[np.float32], flux: Array) -> None:
         _add_flux(0.5 * ax, 0.5 * ay, 0.5 * az, x, y, z, flux)
 
 
-@compiled
+@compiled_inner
 def _add_child(
     child: Array, child_box: NDArray[np.float32], box: NDArray[np.float32], flux: Array
 ) -> None:
@@ -278,7 +278,7 @@ def patch_tensors(tree: FaceTree) -> Array:
     return tensors
 
 
-@compiled
+@compiled_inner
 def _add_face_tensors(corners: Array, box: NDArray[np.float32], out: Array) -> None:
     a, b, c = corners[0:3], corners[3:6], corners[6:9]
     area = 0.5 * np.cross(b - a, c - a)
@@ -299,7 +299,7 @@ def _add_face_tensors(corners: Array, box: NDArray[np.float32], out: Array) -> N
             out[14 + 6 * j] += weight * y[0] * y[1]
 
 
-@compiled
+@compiled_inner
 def _add_child_tensors(tree: FaceTree, child: Array, node: int, parent: int, out: Array) -> None:
     """Move a child's tensors to its parent's centre: y -> y + d."""
     d = np.empty(3)

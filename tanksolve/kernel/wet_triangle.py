@@ -3,14 +3,14 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled_inner
 
 Ints = NDArray[np.int64]
 
 __all__ = ["lowest_corner", "phi", "three_sorted", "wet_share"]
 
 
-@compiled
+@compiled_inner
 def phi(h: float, z0: float, z1: float, z2: float) -> float:
     """Mean of (h - z)+ over a triangle with corner heights z0 <= z1 <= z2 [m]."""
     if h <= z0:
@@ -24,7 +24,7 @@ def phi(h: float, z0: float, z1: float, z2: float) -> float:
     return (c * (a * a + a * b + b * b) + a * b * (a + b)) / (3.0 * (z2 - z0) * (z2 - z1))
 
 
-@compiled
+@compiled_inner
 def wet_share(h: float, z0: float, z1: float, z2: float) -> float:
     """Share of a triangle that lies below ``h``: the derivative of :func:`phi`."""
     if h <= z0:
@@ -38,7 +38,7 @@ def wet_share(h: float, z0: float, z1: float, z2: float) -> float:
     return (c * (a + b) + a * b) / ((z2 - z0) * (z2 - z1))
 
 
-@compiled
+@compiled_inner
 def lowest_corner(faces: Ints, rank: Ints, face: int) -> int:
     """The vertex of a face that comes first in the order from low to high."""
     lowest = faces[face, 0]
@@ -48,7 +48,7 @@ def lowest_corner(faces: Ints, rank: Ints, face: int) -> int:
     return int(lowest)
 
 
-@compiled
+@compiled_inner
 def three_sorted(a: float, b: float, c: float) -> tuple[float, float, float]:
     """Three numbers, lowest first."""
     if b < a:

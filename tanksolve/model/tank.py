@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.errors import PortError, TankError
+from tanksolve.kernel.level import height_bounds
 from tanksolve.kernel.mesh_graph import MeshGraph, build_graph
 from tanksolve.kernel.tree import FaceTree, build_tree, patch_tensors
 from tanksolve.model.ports import Port
@@ -110,16 +111,13 @@ class Tank:
     @cached_property
     def is_convex(self) -> bool:
         """Whether no edge is reflex: liquid then has one pit, and one level, at any attitude."""
-        graph = self.graph
-        size = np.linalg.norm(graph.areas, axis=1, keepdims=True)
-        normal = graph.areas / np.where(size > 0.0, size, 1.0)
-        start = graph.vertices[graph.faces[:, 0]]
-        for k in range(3):
-            far = graph.vertices[graph.faces[graph.across[:, k]]]
-            above = np.einsum("fvx,fx->fv", far - start[:, None], normal).max()
-            if above > 1e-9 * graph.size:
-                return False
-        return True
+        corners = self.vertices[self.faces]
+        normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        length = np.linalg.norm(normal, axis=1)
+        normal = np.ascontiguousarray(normal[length > 0.0] / length[length > 0.0, None])
+        highest = height_bounds(self.tree, normal)[1]
+        own = np.einsum("fx,fx->f", normal, corners[length > 0.0, 0])
+        return bool(np.all(highest - own <= 1e-9 * np.linalg.norm(self.upper - self.lower)))
 
     def height_range(self, up: ArrayLike) -> tuple[Array, Array]:
         """Lowest and highest point along each of ``up`` (D, 3): two arrays (D,) [m]."""
