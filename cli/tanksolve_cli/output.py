@@ -132,10 +132,10 @@ def busy(what: str) -> Iterator[None]:
 
 
 def _compiling() -> str:
-    from tanksolve.kernel import bounds, capacity, level
+    from tanksolve.kernel import bounds, capacity, level, moment_sums
     from tanksolve.kernel.compiled import is_cached
 
-    needed = (capacity.cubic_at, capacity._moments, level._levels_along, bounds._cell_slack)
+    needed = (capacity.cubic_at, moment_sums.moment_sums, level._levels_along, bounds._cell_slack)
     if all(is_cached(function) for function in needed):
         return ""
     return " (first run: compiling the solver for this machine; it is kept for the next runs)"
