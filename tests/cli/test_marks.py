@@ -25,7 +25,7 @@ def test_keys_and_figures():
     assert found["limits"]["least_root_m3"] == pytest.approx(0.9 * 0.3 * depth, rel=1e-9)
     assert found["least_m3"] >= found["limits"]["least_root_m3"]
     assert found["least_set_by"]["port"] == "suction"
-    documented = (Path(__file__).resolve().parents[2] / "docs" / "json_designer.md").read_text()
+    documented = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
     for key in found:
         assert f"`{key}`" in documented, key
 

@@ -27,7 +27,7 @@ def test_keys_and_figures():
     grade = math.tan(math.radians(10))
     gable = 0.3 * (0.9 * depth - 0.45**2 * grade)
     assert gable - 0.27 * 1.1e-3 <= found["zone_volume_m3"] <= gable
-    documented = (Path(__file__).resolve().parents[2] / "docs" / "json_designer.md").read_text()
+    documented = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
     for key in found:
         assert f"`{key}`" in documented, key
     assert found["cautions"][0].startswith("edge of drawing air")
@@ -40,7 +40,7 @@ def test_at_a_spot_agrees_with_paper_and_says_so():
     assert found["paper"]["holds"] is True
     steep = run(*BOX, "--require", "30deg", "--at", "420,150mm")
     assert "it is not right here" in steep.stdout
-    documented = (Path(__file__).resolve().parents[2] / "docs" / "json_designer.md").read_text()
+    documented = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
     for key in found:
         assert f"`{key}`" in documented, key
 

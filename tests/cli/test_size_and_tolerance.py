@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from program import answer, run
 
-DOCUMENTED = (Path(__file__).resolve().parents[2] / "docs" / "json_designer.md").read_text()
+DOCUMENTED = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
 BOX = ["--box", "900x300x300mm", "--pickup", "p=300,150,50mm"]
 CAP = ["--breather", "cap=450,150,300mm"]
 
