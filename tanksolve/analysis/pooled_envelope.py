@@ -85,10 +85,7 @@ class PooledEnvelope(Envelope):
     @property
     def line_words(self) -> str:
         """What the limits told are, in words."""
-        return (
-            "held to, no gap between samples, where one surface is certain; elsewhere with pools: "
-            f"worst of {len(self.paths)} ways, sampled, no bound"
-        )
+        return f"bound where one surface is certain; else pools, worst of {len(self.paths)} ways, sampled"
 
 
 def pooled_envelope(
