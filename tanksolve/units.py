@@ -280,9 +280,9 @@ def volume_words(cubic_metres: float, unit: str = "L") -> str:
     """Write a volume [m³] in ``unit`` (L, gal, imperial_gallon, ...); US gallons say so."""
     if unit == "L":
         return f"{1000.0 * cubic_metres:.2f} L"
-    amount = float(_registry().Quantity(cubic_metres, "m**3").to(unit).magnitude)
+    size = parse_volume(f"1{unit}")
     name = {"gal": "US gal", "gallon": "US gal", "imperial_gallon": "imperial gal"}.get(unit, unit)
-    return f"{amount:.2f} {name}"
+    return f"{cubic_metres / size:.{2 if size < 0.01 else 5}f} {name}"
 
 
 def temperature_words(kelvin: float) -> str:

@@ -182,3 +182,12 @@ def test_the_exact_divisors_agree_with_the_unit_library():
         one = registry.Quantity(1.0, spelling).to(units._SI[kind]).magnitude
         assert 1.0 / divisor == pytest.approx(one, rel=1e-15)
         assert units.parse(f"7{unit}", kind) == 7.0 / divisor
+
+
+@pytest.mark.parametrize(
+    "unit", ["L", "ml", "m3", "cm3", "gal", "imperial_gallon", "qt", "in3", "ft3", "litre"]
+)
+def test_a_volume_is_written_in_every_unit_that_it_is_read_in(unit):
+    amount, name = units.volume_words(0.0421, unit).split(" ", 1)
+    assert float(amount) == pytest.approx(0.0421 / units.parse_volume(f"1{unit}"), rel=5e-3)
+    assert name

@@ -101,6 +101,11 @@ def _inline(words: TankWords) -> Case:
             "no tank is given",
             allowed="a tank file or mesh, --box 900x300x300mm, or --cylinder 450x1200mm",
         )
+    if (words.wall is not None) != words.outside and words.tank is None:
+        raise TankError(
+            "--outside and --wall go together: sizes over the plates, and their thickness",
+            allowed="--outside --wall 3mm, or neither for inside sizes",
+        )
     if words.tank is not None:
         tank = _from_mesh(words)
     else:
@@ -190,6 +195,7 @@ def _from_file(words: TankWords) -> Case:
 
 
 def _ports(words: TankWords) -> "list[Port]":
+    from tanksolve.errors import PortError
     from tanksolve.model.ports import PortKind
     from tanksolve.project.inline import parse_port
 
@@ -202,7 +208,16 @@ def _ports(words: TankWords) -> "list[Port]":
         PortKind.HEATER: words.heater,
         PortKind.LEVEL_SWITCH: words.level_switch,
     }
-    return [parse_port(kind, text) for kind, texts in given.items() for text in texts or ()]
+    ports = [parse_port(kind, text) for kind, texts in given.items() for text in texts or ()]
+    names = [port.name for port in ports]
+    for name in names:
+        if names.count(name) > 1:
+            raise PortError(
+                f"two ports are called '{name}'",
+                where="--pickup, --breather, ...",
+                next_step="give each port a name of its own",
+            )
+    return ports
 
 
 def _filled(case: Case, words: TankWords) -> Case:

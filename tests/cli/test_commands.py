@@ -106,6 +106,11 @@ def test_compare_ranks_the_better_pickup_first():
 
 
 BAD = {
+    "two ports of one name": (
+        ["envelope", *BOX, "--fill", "42L", *SUCTION, "--breather", "suction=450,150,300mm"],
+        "two ports",
+    ),
+    "wall without outside": (["dip", *BOX, "--wall", "3mm"], "go together"),
     "no tank": (["envelope", "--fill", "42L", *SUCTION], "no tank"),
     "missing file": (["envelope", "nowhere.toml", "--fill", "42L"], "nowhere.toml"),
     "missing mesh": (
@@ -351,3 +356,7 @@ def test_level_tells_the_pools_and_what_is_trapped(tmp_path):
     box = answer("level", *BOX, "--fill", "42L", *SUCTION, "--pitch", "10deg")
     assert len(box["pools"]) == 1
     assert box["trapped_m3"] == 0.0
+
+
+def test_a_fill_in_cubic_metres_is_said_in_cubic_metres():
+    assert "0.04200 m3" in run("level", *BOX, "--fill", "0.042m3").stdout
