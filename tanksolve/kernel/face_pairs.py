@@ -123,6 +123,11 @@ def _above(corners: Array, f: int, planes: Array, g: int, tolerance: float) -> V
 
 
 @compiled_inner
+def _on_one_side(d: Vector) -> bool:
+    return min(d[0], d[1], d[2]) > 0.0 or max(d[0], d[1], d[2]) < 0.0
+
+
+@compiled_inner
 def _interval(corners: Array, f: int, d: Vector, line: Vector) -> tuple[float, float]:
     """Stretch, along the line in which the other's plane cuts it, of a face with corners at
     distances ``d`` from that plane.
@@ -237,12 +242,20 @@ def meet(
     if shared >= 2 or slant == 0.0:
         return 0
     line = _scaled(line, 1.0 / slant)
+    deep = i_low < 0.0 < i_high and j_low < 0.0 < j_high
+    # A corner a little off the other's plane is ``1 / slant`` times as far from where the planes
+    # meet: between nearly parallel faces, as on a fine saddle, a corner within the tolerance of
+    # the plane may be a whole edge away from the line.
+    u = _above(corners, i, planes, j, tolerance * slant)
+    w = _above(corners, j, planes, i, tolerance * slant)
+    if _on_one_side(u) or _on_one_side(w):
+        return 0
     a_low, a_high = _interval(corners, i, u, line)
     b_low, b_high = _interval(corners, j, w, line)
     low, high = max(a_low, b_low), min(a_high, b_high)
     if high - low <= tolerance:
         return 0
-    if i_low < 0.0 < i_high and j_low < 0.0 < j_high:
+    if deep:
         return CROSSES
     point = _on_both(planes, i, j, line, slant, 0.5 * (low + high))
     return CROSSES if _passes(corners, planes, twin, i, j, line, point, tolerance) else 0

@@ -161,3 +161,20 @@ def test_each_pair_is_a_real_one():
     one, other = np.minimum(found.face, found.other), np.maximum(found.face, found.other)
     assert (one < 12).all()
     assert (other >= 12).all()
+
+
+def saddle_patch(steps=60):
+    """A fine saddle z = x y over a square, in triangles whose planes part by about the tolerance."""
+    at = np.linspace(-1.0, 1.0, steps + 1)
+    x, y = np.meshgrid(at, at, indexing="ij")
+    points = np.stack([100.0 * x, 100.0 * y, 8.0 * x * y + 3.0 * x**2], axis=-1)
+    a, b, c, d = points[:-1, :-1], points[1:, :-1], points[1:, 1:], points[:-1, 1:]
+    corners = np.concatenate([np.stack([a, b, c], axis=2), np.stack([a, c, d], axis=2)])
+    return corners.reshape(-1, 3, 3)
+
+
+@pytest.mark.parametrize("steps", [20, 60, 120])
+@pytest.mark.parametrize("tolerance", [1e-7, 1e-6, 3e-6, 1e-5])
+def test_a_fine_saddle_does_not_cross_itself(steps, tolerance):
+    """Corners within the tolerance of a neighbour's plane must not lengthen where the two meet."""
+    assert not kinds(saddle_patch(steps), tolerance)
