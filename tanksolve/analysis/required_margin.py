@@ -11,23 +11,31 @@ from tanksolve.model.requirement import Requirement
 
 Array = NDArray[np.float64]
 
-__all__ = ["least_margin"]
+__all__ = ["least_margin", "margin_loss"]
+
+
+def margin_loss(conditions: Conditions, up: Array, hulls: Array | None = None) -> Array:
+    """The tank's margin with its sign turned (D,) [m] at ``up`` (D, 3), one free surface taken.
+
+    hulls : (D, J, 3) where the value must be at least the loss all over each hull.
+    """
+    margins = conditions.margins(up[:, None, :])
+    if hulls is not None:
+        tank = conditions.tank
+        for column, port in enumerate(conditions.ports):
+            dry = port.effective_rule is Rule.DRY
+            slack = hull_slack(tank.lower, tank.upper, port.discs, up, hulls, dry=dry)
+            margins[:, 0, column] -= slack
+    return np.asarray(-conditions.group_margins(margins)[0][:, 0])
 
 
 def least_margin(conditions: Conditions, requirement: Requirement, tolerance: float) -> Worst:
-    """Worst loss of margin, the margin with its sign turned [m]: solved at ``up``, and bounded.
+    """Worst loss of margin over a requirement [m]: solved at ``up``, and bounded.
 
     tolerance : how far the bound may lie beyond the value [m].
     """
-    tank = conditions.tank
 
     def loss(up: Array, hulls: Array | None = None) -> Array:
-        margins = conditions.margins(up[:, None, :])
-        if hulls is not None:
-            for column, port in enumerate(conditions.ports):
-                dry = port.effective_rule is Rule.DRY
-                slack = hull_slack(tank.lower, tank.upper, port.discs, up, hulls, dry=dry)
-                margins[:, 0, column] -= slack
-        return np.asarray(-conditions.group_margins(margins)[0][:, 0])
+        return margin_loss(conditions, up, hulls)
 
     return worst_case(requirement, loss, loss, tolerance)

@@ -43,3 +43,14 @@ def test_it_is_never_said_where_a_wall_stands_out_of_the_liquid():
         covered = bool(((corners @ top.T).min(axis=1) <= level).all())  # at its lower end
         if one_surface_certain(WALLED, need, volume):
             assert covered
+
+
+def test_the_steep_end_of_a_cell_counts_and_not_only_its_middle():
+    """At 9 degrees the surface stands over the wall, at 18 the far end is dry and it does not."""
+    # upright section: depth 0.103 in the middle; see the triangle at 18 degrees below
+    area = 0.8 * 0.103
+    wet = math.sqrt(2.0 * area / math.tan(18 * DEG))
+    assert (wet - 0.41) * math.tan(18 * DEG) < 0.1 < 0.103 - 0.01 * math.tan(9 * DEG)
+    volume = 0.3 * (area - 0.02 * 0.1)
+    assert one_surface_certain(WALLED, Requirement.sides(nose_up=1 * DEG), volume)
+    assert not one_surface_certain(WALLED, Requirement.sides(nose_up=18 * DEG), volume)
