@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["loop_area", "plane_axes", "section_loops"]
+__all__ = ["chain_loops", "crossed_edges", "loop_area", "plane_axes", "section_loops"]
 
 
 def section_loops(
@@ -35,12 +35,14 @@ def section_loops(
     crossed = faces[corner_above.any(axis=1) & ~corner_above.all(axis=1)]
     if len(crossed) == 0:
         return ()
-    start, end = _crossings(crossed, above)
-    return tuple(_points(loop, vertices, over) for loop in _chain(start, end))
+    start, end = crossed_edges(crossed, above)
+    return tuple(_points(loop, vertices, over) for loop in chain_loops(start, end))
 
 
-def _crossings(faces: Ints, above: NDArray[np.bool_]) -> tuple[Ints, Ints]:
-    """Edges (S, 2) (below, above) at which each face's segment starts and ends.
+def crossed_edges(faces: Ints, above: NDArray[np.bool_]) -> tuple[Ints, Ints]:
+    """Edges (S, 2) (below, above) at which each crossed face's segment starts and ends.
+
+    faces : (S, 3) int, each with corners on both sides; above : (N,) bool, by vertex.
 
     The face's boundary, counter-clockwise, goes up through one edge and down through another. With
     the solid behind the face, the segment that keeps the solid to its left runs from down to up.
@@ -53,8 +55,8 @@ def _crossings(faces: Ints, above: NDArray[np.bool_]) -> tuple[Ints, Ints]:
     return down_edge, up_edge
 
 
-def _chain(start: Ints, end: Ints) -> list[Ints]:
-    """Chain segments into loops of edges (M, 2)."""
+def chain_loops(start: Ints, end: Ints) -> list[Ints]:
+    """Chain segments (S, 2), (S, 2) into loops of edges (M, 2). Raises ValueError where one is open."""
     leaving = {(int(a), int(b)): k for k, (a, b) in enumerate(start)}
     following = [leaving.get((int(a), int(b)), -1) for a, b in end]
     if len(leaving) != len(start) or -1 in following:
