@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from tanksolve_cli.level_pools import print_pools, print_ports
+from tanksolve_cli.level_pools import draw_pools, print_pools, print_ports
 from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.tank_options import TankWords, takes_tank
@@ -52,6 +52,14 @@ def _level(
     front: Annotated[
         list[Path] | None, typer.Option(help="Draw a cut seen from the front (.png, .svg, .pdf).")
     ] = None,
+    solid: Annotated[
+        list[Path] | None,
+        typer.Option(help="Draw the whole tank with its pools (.png, .svg, .pdf)."),
+    ] = None,
+    tree: Annotated[
+        list[Path] | None,
+        typer.Option(help="Draw where liquid gathers and over which saddles it joins."),
+    ] = None,
     one_level: Annotated[
         bool,
         typer.Option("--one-level", help="Take one level through the whole tank, pools or not."),
@@ -63,14 +71,16 @@ def _level(
     from tanksolve.analysis.surface import level
     from tanksolve_cli.case import read_case
 
-    check_pictures(side, front)
+    _check_views(side, front, solid, tree, one_level)
     with busy("reading the tank and solving the level"):
         case = read_case(words)
         attitude = _attitude(pitch, roll, rotations, slope, heading)
         volume = case.fill.most if most else case.fill.least
         result = level(case.tank, volume, attitude, case.ports, density=case.density)
         settled = None if one_level else pools(case.tank, volume, attitude, case.ports)
-        _draw(result, case, side or [], front or [])
+        _draw_cuts(result, settled, case, side or [], front or [])
+        if settled is not None:
+            draw_pools(settled, case, solid or [], tree or [])
     if as_json:
         inputs = {
             **words.as_inputs(),
@@ -90,10 +100,34 @@ def _level(
         typer.echo("")
         for caution in CAUTIONS:
             typer.echo(f"caution: {caution}")
-    tell_pictures(as_json, side, front)
+    tell_pictures(as_json, side, front, solid, tree)
 
 
-def _draw(result: "Level", case: "Case", side: list[Path], front: list[Path]) -> None:
+def _check_views(
+    side: list[Path] | None,
+    front: list[Path] | None,
+    solid: list[Path] | None,
+    tree: list[Path] | None,
+    one_level: bool,
+) -> None:
+    if one_level and (solid or tree):
+        from tanksolve.errors import OutputError
+
+        raise OutputError(
+            "they show pools, and --one-level has none",
+            where="--solid, --tree",
+            next_step="leave out --one-level, or draw a cut with --side or --front",
+        )
+    check_pictures(side, front, solid, tree)
+
+
+def _draw_cuts(
+    result: "Level",
+    settled: "PoolsAt | None",
+    case: "Case",
+    side: list[Path],
+    front: list[Path],
+) -> None:
     views: tuple[tuple[list[Path], Literal["right", "front"]], ...]
     views = ((side, "right"), (front, "front"))
     for paths, seen_from in views:
@@ -104,6 +138,7 @@ def _draw(result: "Level", case: "Case", side: list[Path], front: list[Path]) ->
                 case.tank,
                 result,
                 case.ports,
+                settled=settled,
                 seen_from=seen_from,
                 unit=case.volume_unit,
                 note=case.first_caution or "",

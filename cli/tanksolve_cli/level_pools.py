@@ -1,17 +1,20 @@
-"""Tables of the ``level`` command: the pools, and the ports judged by them."""
+"""Tables and pictures of the ``level`` command: the pools, and the ports judged by them."""
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
 from tanksolve_cli.output import print_table
+from tanksolve_cli.pictures import save_pictures
 
 if TYPE_CHECKING:
     from tanksolve.analysis.pools import PoolsAt, PortInPool
     from tanksolve.analysis.surface import PortAtLevel
+    from tanksolve_cli.case import Case
 
-__all__ = ["print_pools", "print_ports"]
+__all__ = ["draw_pools", "print_pools", "print_ports"]
 
 
 def print_pools(settled: "PoolsAt", unit: str) -> None:
@@ -55,3 +58,16 @@ def print_ports(ports: "Sequence[PortAtLevel | PortInPool]") -> None:
         for port in ports
     ]
     print_table(("port", "rule", "margin", "state"), rows, left=(0, 1, 3))
+
+
+def draw_pools(settled: "PoolsAt", case: "Case", solid: list[Path], tree: list[Path]) -> None:
+    """Draw the tank with its pools, and the merge tree, where they are asked for."""
+    note, unit = case.first_caution or "", case.volume_unit
+    if solid:
+        from tanksolve.report.solid_view import solid_figure
+
+        save_pictures(solid_figure(case.tank, settled, case.ports, unit=unit, note=note), solid)
+    if tree:
+        from tanksolve.report.tree_view import tree_figure
+
+        save_pictures(tree_figure(case.tank, settled, unit=unit, note=note), tree)

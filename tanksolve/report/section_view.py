@@ -7,18 +7,32 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.analysis.surface import Level
+from tanksolve.analysis.pools import PoolsAt, PortInPool
+from tanksolve.analysis.surface import Level, PortAtLevel
 from tanksolve.kernel.section import section_loops
 from tanksolve.model.attitude import Attitude, heading_words
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
-from tanksolve.report.style import INK, LIQUID, MUTED, Mark, halo, mark, place_label, sheet
+from tanksolve.report.opening import opening_outline
+from tanksolve.report.pools_in_cut import draw_pools
+from tanksolve.report.style import (
+    INK,
+    LIQUID,
+    MUTED,
+    Mark,
+    closed_path,
+    dashed,
+    halo,
+    mark,
+    place_label,
+    sheet,
+)
 from tanksolve.units import length_words, slope_words, volume_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.path import Path
+    from matplotlib.patches import PathPatch
     from matplotlib.text import Text
 
 Array = NDArray[np.float64]
@@ -39,12 +53,20 @@ class _View(NamedTuple):
     depth: int
     at: float
 
+    @property
+    def cut(self) -> tuple[Array, float]:
+        """The plane of the cut: its unit normal (3,), towards the viewer, and its height [m]."""
+        normal = np.zeros(3)
+        normal[self.depth] = sign = -1.0 if self.depth == 1 else 1.0
+        return normal, sign * self.at
+
 
 def section_figure(
     tank: Tank,
     level: Level,
     ports: Sequence[Port] = (),
     *,
+    settled: PoolsAt | None = None,
     seen_from: Side = "right",
     at: float | None = None,
     unit: str = "L",
@@ -53,6 +75,8 @@ def section_figure(
     """Draw a cut through the tank with its liquid and its ports.
 
     level : the surface at this attitude, from ``analysis.surface.level`` with the same ports.
+    settled : the pools at the same attitude: each is drawn to its own level, and the ports are
+        judged by them. None draws one level through the whole tank.
     seen_from : ``right`` for a side elevation (nose to the right), ``front`` for a cross section.
     at : where to cut [m]: y for a side elevation, x for a cross section; the first port's place,
         else the middle, by default.
@@ -63,21 +87,29 @@ def section_figure(
     if at is None:
         at = float(ports[0].position[depth] if ports else tank.centre[depth])
     view = _view(level, depth, at)
+    parted = settled if settled is not None and len(settled.pools) > 1 else None
+    judged = {port.name: port for port in (settled or level).ports}
     words = _WORDS[seen_from]
     away = length_words(at - float(tank.lower[depth]))
+    surfaces = "the whole surface" if parted is None else "the pools' surfaces"
     figure = sheet(
         f"Level: {tank.name}",
-        f"Cut {away} from the {words[3]}, {words[0]}, turned to level. Dashed: the whole surface.",
-        _cells(tank, level, unit),
+        f"Cut {away} from the {words[3]}, {words[0]}, turned to level. Dashed: {surfaces}.",
+        _cells(tank, level, parted, unit),
         (8.5, 7.2),
         note,
     )
     axes = figure.add_axes((0.05, 0.235, 0.9, 0.6))
     axes.set_aspect("equal")
     axes.set_axis_off()
-    taken = _tank(axes, tank, level, view, words)
+    walls = _walls(axes, tank, view)
+    taken = _ends(axes, tank, view, words)
+    if parted is None:
+        _one_level(axes, tank, level, view, walls)
+    else:
+        draw_pools(axes, tank, parted, view.turn, view.cut, taken, unit)
     for k, port in enumerate(ports):
-        _port(axes, port, level, view, mark(k), taken)
+        _port(axes, port, judged.get(port.name), view, mark(k), taken)
     _scale_bar(axes, tank)
     return figure
 
@@ -91,48 +123,60 @@ def _view(level: Level, depth: int, at: float) -> _View:
     return _View(turn, depth, at)
 
 
-def _cells(tank: Tank, level: Level, unit: str) -> list[tuple[str, str]]:
+def _cells(tank: Tank, level: Level, parted: PoolsAt | None, unit: str) -> list[tuple[str, str]]:
     attitude = Attitude(level.up)
     slope = slope_words(attitude.slope)
     side = "" if level.slope_deg < 0.05 else f"\n{heading_words(attitude.heading)}"
     ports = [
         f"{port.name}: {length_words(port.margin_m)}{'' if port.holds else ' LOST'}"
-        for port in level.ports
+        for port in (parted or level).ports
     ]
+    held = volume_words(level.volume_m3, unit)
+    if parted is not None:
+        held += f" in {len(parted.pools)} pools"
     return [
         ("TANK", f"{tank.name}\nholds {volume_words(tank.capacity, unit)}"),
-        ("FILL", volume_words(level.volume_m3, unit)),
+        ("FILL", held),
         ("SLOPE", f"{slope}{side}"),
         ("MARGINS", "\n".join(ports[:5]) or "no ports"),
     ]
 
 
-def _tank(
-    axes: "Axes", tank: Tank, level: Level, view: _View, words: tuple[str, ...]
-) -> "list[Text]":
-    """Draw the walls, the liquid up to the surface, and which end is which."""
-    from matplotlib.patches import PathPatch, Rectangle
+def _walls(axes: "Axes", tank: Tank, view: _View) -> "PathPatch | None":
+    """Draw the walls in the cut and set the frame; None where the cut misses the tank."""
+    from matplotlib.patches import PathPatch
 
-    normal = np.zeros(3)
-    normal[view.depth] = -1.0 if view.depth == 1 else 1.0
-    sign = float(normal[view.depth])
-    loops = section_loops(tank.vertices, tank.faces, normal, sign * view.at)
-    outline = [loop @ view.turn.T for loop in loops]
+    outline = [loop @ view.turn.T for loop in section_loops(tank.vertices, tank.faces, *view.cut)]
     flat = tank.vertices @ view.turn.T
     low, high = flat.min(axis=0), flat.max(axis=0)
     pad = 0.14 * float((high - low).max())
     axes.set_xlim(low[0] - pad, high[0] + pad)
     axes.set_ylim(low[1] - pad, high[1] + pad)
-    if outline:
-        path = _path(outline)
-        walls = PathPatch(path, facecolor="white", edgecolor=INK, lw=2.0, zorder=3, fill=False)
-        axes.add_patch(PathPatch(path, facecolor="white", edgecolor="none", zorder=1))
-        axes.add_patch(walls)
-        surface = _surface_height(level, view)
+    axes.apply_aspect()  # labels are placed by what the sheet will show
+    if not outline:
+        return None
+    path = closed_path(outline)
+    axes.add_patch(PathPatch(path, facecolor="white", edgecolor="none", zorder=1))
+    walls = PathPatch(path, edgecolor=INK, lw=2.0, zorder=3, fill=False)
+    axes.add_patch(walls)
+    return walls
+
+
+def _one_level(
+    axes: "Axes", tank: Tank, level: Level, view: _View, walls: "PathPatch | None"
+) -> None:
+    """Fill the cut up to the surface, and outline the whole surface, dashed.
+
+    Where the machine leans towards the viewer, the surface is seen from above or from below.
+    """
+    from matplotlib.patches import Rectangle
+
+    (left, right), (low, _) = axes.get_xlim(), axes.get_ylim()
+    if walls is not None:
         wet = Rectangle(
-            (low[0] - pad, low[1] - pad),
-            high[0] - low[0] + 2 * pad,
-            surface - low[1] + pad,
+            (left, low),
+            right - left,
+            _surface_height(level, view) - low,
             facecolor=LIQUID,
             edgecolor=INK,
             lw=1.4,
@@ -140,8 +184,8 @@ def _tank(
         )
         axes.add_patch(wet)
         wet.set_clip_path(walls)
-    _free_surface(axes, tank, level, view)
-    return _ends(axes, tank, view, words)
+    for loop in section_loops(tank.vertices, tank.faces, level.up, level.level_height_m):
+        dashed(axes, loop @ view.turn.T)
 
 
 def _surface_height(level: Level, view: _View) -> float:
@@ -149,20 +193,6 @@ def _surface_height(level: Level, view: _View) -> float:
     in_cut = level.level_height_m - level.up[view.depth] * view.at
     across = level.up[1 - view.depth]
     return in_cut / math.hypot(across, level.up[2])
-
-
-def _free_surface(axes: "Axes", tank: Tank, level: Level, view: _View) -> None:
-    """Outline the whole surface, dashed: where the machine leans towards the viewer it shows."""
-    loops = section_loops(tank.vertices, tank.faces, level.up, level.level_height_m)
-    for loop in loops:
-        flat = np.vstack([loop, loop[:1]]) @ view.turn.T
-        axes.plot(*flat.T, color=MUTED, lw=0.9, ls=(0, (4, 3)), zorder=3.5)
-
-
-def _path(loops: Sequence[Array]) -> "Path":
-    from matplotlib.path import Path
-
-    return Path.make_compound_path(*(Path(np.vstack([p, p[:1]]), closed=True) for p in loops))
 
 
 def _ends(axes: "Axes", tank: Tank, view: _View, words: tuple[str, ...]) -> "list[Text]":
@@ -184,10 +214,15 @@ def _ends(axes: "Axes", tank: Tank, view: _View, words: tuple[str, ...]) -> "lis
 
 
 def _port(
-    axes: "Axes", port: Port, level: Level, view: _View, look: Mark, taken: "list[Text]"
+    axes: "Axes",
+    port: Port,
+    judged: PortAtLevel | PortInPool | None,
+    view: _View,
+    look: Mark,
+    taken: "list[Text]",
 ) -> None:
     """Draw an opening to scale with its name and margin beside it."""
-    shape = _opening(port, view)
+    shape = opening_outline(port, view.turn)
     axes.fill(*shape.T, facecolor=look.tint, edgecolor=look.colour, lw=2.2, zorder=5)
     x, y = (float(c) for c in 0.5 * (shape.min(axis=0) + shape.max(axis=0)))
     axes.plot(x, y, ls="", marker=look.point, ms=5, mfc=look.colour, mec=INK, mew=0.7, zorder=6)
@@ -203,21 +238,18 @@ def _port(
         for px, py in places
         if left + aside < px < right - aside and low + over < py < high - over
     ]
-    words = _port_words(port, level, view)
-    label = place_label(axes, words, inside, taken, clear_of=shape, size=8.5)
+    words = _port_words(port, judged, view)
+    label = place_label(axes, words, inside, taken, clear_of=shape, size=8.5, frame=look.colour)
     if label is not None:
-        frame = {"facecolor": "white", "edgecolor": look.colour, "lw": 1.4}
-        label.set_bbox({**frame, "boxstyle": "round,pad=0.3"})
         end = label.get_position()
         leader = axes.plot([x, end[0]], [y, end[1]], color=INK, lw=0.8, zorder=4.5)[0]
         leader.set_path_effects(halo(2.0))
 
 
-def _port_words(port: Port, level: Level, view: _View) -> str:
+def _port_words(port: Port, judged: PortAtLevel | PortInPool | None, view: _View) -> str:
     words = port.name
-    for found in level.ports:
-        if found.name == port.name:
-            words += f"\nmargin {length_words(found.margin_m)}{'' if found.holds else ' (LOST)'}"
+    if judged is not None:
+        words += f"\nmargin {length_words(judged.margin_m)}{'' if judged.holds else ' (LOST)'}"
     off = port.position[view.depth] - view.at
     if abs(off) > 0.0005:
         towards_viewer = (off < 0.0) == (view.depth == 1)
@@ -225,37 +257,6 @@ def _port_words(port: Port, level: Level, view: _View) -> str:
             f"\n{length_words(abs(off))} {'in front of' if towards_viewer else 'behind'} the cut"
         )
     return words
-
-
-def _opening(port: Port, view: _View) -> Array:
-    """Outline (M, 2) of an opening on the sheet: the hull of its rims and balls."""
-    turns = np.linspace(0.0, 2.0 * math.pi, 48, endpoint=False)[:, None]
-    points = []
-    for row in port.discs:
-        centre, axis, radius, ball = row[:3], row[3:6], row[6], row[7]
-        first = np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))])
-        first /= np.linalg.norm(first)
-        second = np.cross(axis, first)
-        rim = centre + radius * (np.cos(turns) * first + np.sin(turns) * second)
-        points.append(rim @ view.turn.T + ball * np.hstack([np.cos(turns), np.sin(turns)]))
-    return _hull(np.vstack(points))
-
-
-def _hull(points: Array) -> Array:
-    """Convex hull of points (M, 2), counter-clockwise: A. M. Andrew's monotone chain (1979)."""
-    ordered = points[np.lexsort(points.T[::-1])]
-    chains = []
-    for run in (ordered, ordered[::-1]):
-        chain: list[Array] = []
-        for point in run:
-            while len(chain) > 1:
-                (ax, ay), (bx, by) = chain[-1] - chain[-2], point - chain[-1]
-                if ax * by > ay * bx:
-                    break
-                chain.pop()
-            chain.append(point)
-        chains += chain[:-1]
-    return np.array(chains)
 
 
 def _scale_bar(axes: "Axes", tank: Tank) -> None:

@@ -17,9 +17,12 @@ from tanksolve.units import volume_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.backend_bases import RendererBase
     from matplotlib.figure import Figure
+    from matplotlib.path import Path
     from matplotlib.patheffects import AbstractPathEffect
     from matplotlib.text import Text
+    from matplotlib.transforms import Bbox
 
 Array = NDArray[np.float64]
 
@@ -33,11 +36,15 @@ __all__ = [
     "PAPER",
     "STEEL",
     "Mark",
+    "PoolLook",
+    "closed_path",
+    "dashed",
     "fill_words",
     "halo",
     "mark",
     "mark_required",
     "place_label",
+    "pool_look",
     "sheet",
 ]
 
@@ -80,6 +87,29 @@ _MARKS = (
 def mark(index: int) -> Mark:
     """The mark of the port or contender with this index; they repeat after seven."""
     return _MARKS[index % len(_MARKS)]
+
+
+class PoolLook(NamedTuple):
+    """How one pool is told from the others: a wash, and a hatch in a darker shade of it."""
+
+    wash: str
+    ink: str
+    hatch: str
+
+
+_POOLS = (
+    PoolLook(LIQUID, "#2f6f96", ""),
+    PoolLook("#f3d9a4", "#9a6a00", "////"),
+    PoolLook("#bfe3cf", "#00694c", "...."),
+    PoolLook("#e9cfe0", "#8c3f6e", "\\\\\\\\"),
+    PoolLook("#dedacb", "#55503f", "xxxx"),
+    PoolLook("#c9e4f5", "#1d5c86", "----"),
+)
+
+
+def pool_look(index: int) -> PoolLook:
+    """The look of the pool with this place in the list; they repeat after six."""
+    return _POOLS[index % len(_POOLS)]
 
 
 def fill_words(fill: Fill, unit: str = "L") -> str:
@@ -181,21 +211,28 @@ def place_label(
     colour: str = INK,
     weight: str = "normal",
     ha: str = "center",
+    frame: str | None = None,
+    wash: str = "white",
 ) -> "Text | None":
     """Write ``words`` at the first of ``places`` (data coordinates) where nothing in ``taken`` is hit.
 
     clear_of : points (M, 2) of lines that must not be written over, data coordinates.
+    frame : colour of a box around the words, filled with ``wash``; none by default.
     Where every place is taken nothing is written and None is returned: the key names it as well.
     """
     renderer = axes.figure.canvas.get_renderer()  # type: ignore[attr-defined]
-    boxes = [text.get_window_extent(renderer).padded(2.0) for text in taken]
+    boxes = [_extent(text, renderer).padded(2.0) for text in taken]
     points = np.empty((0, 2)) if clear_of is None else axes.transData.transform(clear_of)
     for x, y in places:
         label = axes.text(
             x, y, words, size=size, color=colour, weight=weight, ha=ha, va="center", zorder=9
         )
         label.set_path_effects(halo())
-        extent = label.get_window_extent(renderer)
+        if frame is not None:
+            label.set_bbox(
+                {"facecolor": wash, "edgecolor": frame, "lw": 1.2, "boxstyle": "round,pad=0.3"}
+            )
+        extent = _extent(label, renderer)
         near = extent.padded(3.0)
         over_line = any(near.contains(px, py) for px, py in points)
         outside = not (axes.bbox.contains(*near.min) and axes.bbox.contains(*near.max))
@@ -204,6 +241,28 @@ def place_label(
             return label
         label.remove()
     return None
+
+
+def closed_path(loops: Sequence[Array]) -> "Path":
+    """One path of closed loops (M, 2), holes left out where they turn the other way."""
+    from matplotlib.path import Path
+
+    return Path.make_compound_path(*(Path(np.vstack([p, p[:1]]), closed=True) for p in loops))
+
+
+def dashed(axes: "Axes", loop: Array) -> None:
+    """Outline a closed loop (M, 2) with a thin dashed line."""
+    closed = np.vstack([loop, loop[:1]])
+    axes.plot(*closed.T, color=MUTED, lw=0.9, ls=(0, (4, 3)), zorder=3.5)
+
+
+def _extent(text: "Text", renderer: "RendererBase") -> "Bbox":
+    """The place on the sheet [pixel] that a text takes, its frame included."""
+    box = text.get_bbox_patch()
+    if box is None:
+        return text.get_window_extent(renderer)
+    text.update_bbox_position_size(renderer)
+    return box.get_window_extent(renderer)
 
 
 def mark_required(axes: "Axes", right: Array, ahead: Array) -> None:

@@ -12,7 +12,7 @@ SECOND = ["--pickup", "middle=450,150,40mm"]
     [
         (["envelope", *CASE, "--every", "30deg"], ["--plan", "--map"]),
         (["compare", *CASE, *SECOND, "--search-to", "20deg"], ["--overlay"]),
-        (["level", *CASE, "--pitch", "-14deg"], ["--side", "--front"]),
+        (["level", *CASE, "--pitch", "-14deg"], ["--side", "--front", "--solid", "--tree"]),
     ],
     ids=["envelope", "compare", "level"],
 )
@@ -31,4 +31,11 @@ def test_a_place_that_cannot_be_written_to_is_refused_before_the_work(tmp_path, 
     assert "Traceback" not in done.stderr
     assert place.split("/")[0] in done.stderr
     assert done.stdout == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_pictures_of_pools_are_refused_where_one_level_is_asked_for(tmp_path):
+    done = run("level", *CASE, "--one-level", "--tree", str(tmp_path / "tree.png"))
+    assert done.returncode == 2
+    assert "--one-level" in done.stderr
     assert list(tmp_path.iterdir()) == []

@@ -13,7 +13,8 @@ from tanksolve.build.parts import box
 from tanksolve.kernel.section import loop_area
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, pickup, strainer
-from tanksolve.report.section_view import _opening, _surface_height, _view, section_figure
+from tanksolve.report.opening import opening_outline
+from tanksolve.report.section_view import _surface_height, _view, section_figure
 
 TANK = box(0.9, 0.3, 0.3, name="demo tank")
 PORTS = [
@@ -79,7 +80,7 @@ def test_the_surface_is_level_on_the_sheet_and_at_its_height(pitch, roll):
 
 def test_openings_are_drawn_to_scale():
     view = _view(level(TANK, 0.042), 1, 0.15)
-    cage, disc, ball = (_opening(port, view) for port in PORTS)
+    cage, disc, ball = (opening_outline(port, view.turn) for port in PORTS)
     np.testing.assert_allclose(np.ptp(cage, axis=0), (0.12, 0.06), atol=1e-3)
     np.testing.assert_allclose(np.ptp(disc, axis=0), (0.03, 0.0), atol=1e-3)
     np.testing.assert_allclose(np.ptp(ball, axis=0), (0.04, 0.04), atol=1e-3)

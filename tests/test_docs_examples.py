@@ -1,0 +1,58 @@
+"""Every command that a page of the docs shows is run, and what pools.md says is what comes out."""
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+from program import answer, run
+
+from tanksolve.units import slope_words
+
+ROOT = Path(__file__).resolve().parents[1]
+PAGES = sorted((ROOT / "docs").glob("**/*.md"))
+POOLS = (ROOT / "docs" / "pools.md").read_text()
+
+
+def commands():
+    for page in PAGES:
+        for block in re.findall(r"```sh\n(.*?)```", page.read_text(), flags=re.S):
+            for line in block.splitlines():
+                if line.startswith("tanksolve "):
+                    yield pytest.param(line, id=f"{page.stem}: {line[:60]}")
+
+
+def arguments(line):
+    return [str(ROOT / w) if w.startswith("meshes/") else w for w in shlex.split(line)[1:]]
+
+
+@pytest.mark.parametrize("line", list(commands()))
+def test_a_command_of_the_docs_answers(line, tmp_path):
+    done = run(*arguments(line), cwd=tmp_path)
+    assert done.returncode in (0, 3), done.stderr
+    pictures = [word for word in shlex.split(line) if word.endswith(".png")]
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(pictures)
+
+
+def test_the_limits_of_the_pools_page():
+    """Nose down one level is too hopeful, nose up too careful; the page tells both figures."""
+    found = answer("envelope", str(ROOT / "meshes" / "two_bays.toml"), "--every", "45deg")
+    for heading in (0.0, 180.0):
+        row = next(r for r in found["limits"] if r["heading_deg"] == heading)
+        for slope in (row["slope_deg"], row["one_level_deg"]):
+            down = int(10.0 * (60.0 if slope is None else slope)) / 10.0
+            assert f"{down:.1f}° (" in POOLS
+    assert found["too_hopeful_deg"] > 24.0
+    assert found["too_careful_deg"] > 34.0
+
+
+def test_the_volumes_of_the_pools_page():
+    tank = str(ROOT / "meshes" / "two_bays.toml")
+    down = answer("level", tank, "--slope", "25deg", "--heading", "180deg")
+    up = answer("level", tank, "--slope", "32deg", "--heading", "0deg")
+    assert down["ports"][0]["holds"] is False
+    assert up["ports"][0]["holds"] is True
+    assert f"{1000.0 * down['trapped_m3']:.2f} L" in POOLS
+    assert f"{1000.0 * up['trapped_m3']:.2f} L" in POOLS
+    assert up["pools"][1]["volume_m3"] == pytest.approx(0.4 * 0.2**2 / (2 * 0.624869), rel=1e-5)
+    assert slope_words(0.5585053606).replace(".0°", "°") in POOLS
