@@ -1,5 +1,6 @@
 """The ``tanksolve`` program: its commands, and the one place where errors become messages."""
 
+import os
 import sys
 
 import typer
@@ -62,6 +63,8 @@ def run() -> None:
     """Run the program; a user's mistake ends as one message on stderr and exit code 2."""
     from tanksolve.errors import TanksolveError
 
+    # threads that spin while they wait slow a busy machine several-fold; ours wait rarely
+    os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
     try:
         app()
     except TanksolveError as error:
