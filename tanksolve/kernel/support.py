@@ -16,8 +16,13 @@ __all__ = ["reach", "support_high", "support_low"]
 
 def _spread(discs: Array, up: Array) -> tuple[Array, Array]:
     along = up @ discs[:, :3].T
-    # |u x n| and not sqrt(1 - (u.n)^2), which loses eight digits near u || n
-    sideways = np.linalg.norm(np.cross(up[:, None, :], discs[None, :, 3:6]), axis=-1)
+    # |u x n| and not sqrt(1 - (u.n)^2), which loses eight digits near u || n; written out, since
+    # np.cross costs more than all the rest here
+    ux, uy, uz = up.T[:, :, None]
+    nx, ny, nz = discs.T[3:6]
+    sideways = np.sqrt(
+        (uy * nz - uz * ny) ** 2 + (uz * nx - ux * nz) ** 2 + (ux * ny - uy * nx) ** 2
+    )
     return along, sideways * discs[:, 6] + discs[:, 7]
 
 
