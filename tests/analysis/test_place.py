@@ -4,121 +4,73 @@ import math
 
 import numpy as np
 import pytest
+import zone_attack
+from zone_attack import BOX, CONE, DEG, PICKUP, TEN, ZoneCase, attack_best, attack_zone
 
+from tanksolve.analysis import place
 from tanksolve.analysis.place import Opening, best_place, heights_at, zone_half_spaces
-from tanksolve.build.parts import box, cylinder, extrusion
+from tanksolve.build.parts import box
 from tanksolve.build.zone import carved
-from tanksolve.kernel.attitude_cells import ups
-from tanksolve.kernel.halfspaces import corners_of
+from tanksolve.kernel.attitude_cells import SLOPE_HEADING
+from tanksolve.kernel.halfspaces import Optimum, corners_of
 from tanksolve.model.ports import breather, pickup, strainer
-from tanksolve.model.requirement import Meaning, Requirement
+from tanksolve.model.requirement import Patch, Requirement
 
-DEG = math.radians(1.0)
-CONE, BOX = Requirement.every_heading(20 * DEG), Requirement.box(20 * DEG, 10 * DEG)
-TILTED = Requirement.sides(25 * DEG, 5 * DEG, 0.0, 15 * DEG, Meaning.ROTATIONS)
-PICKUP = pickup("p", (0, 0, 0), bore=0.03, facing="down", cover=0.01)
-SIDEWAYS = pickup("p", (0, 0, 0), bore=0.05, facing="left", cover=0.0)
-STRAINER = strainer("s", (0, 0, 0), bore=0.04, length=0.05, facing="forward", cover=0.0)
-CAP = breather("b", (0, 0, 0), bore=0.02, facing="up", cover=0.005)
-
-
-def wedge():
-    return extrusion([(0, 0), (0.9, 0), (0.9, 0.4), (0.2, 0.4)], 0.5, "across")
-
-
-def ell():
-    return extrusion([(0, 0), (0.5, 0), (0.5, 0.15), (0.3, 0.15), (0.3, 0.35), (0, 0.35)], 0.6)
-
-
-TEN = {
-    "box, cone": (box(0.9, 0.3, 0.3), 0.5, PICKUP, CONE),
-    "box, breather": (box(0.9, 0.3, 0.3), 0.6, CAP, BOX),
-    "flat box": (box(1.2, 0.8, 0.15), 0.7, PICKUP, Requirement.every_heading(4 * DEG)),
-    "tall box": (box(0.2, 0.3, 0.8), 0.3, SIDEWAYS, BOX),
-    "lying": (cylinder(0.5, 1.0), 0.5, PICKUP, BOX),
-    "across": (cylinder(0.4, 0.7, "across"), 0.4, STRAINER, CONE),
-    "upright": (cylinder(0.4, 0.7, "upright"), 0.5, CAP, CONE),
-    "wedge": (wedge(), 0.5, PICKUP, TILTED),
-    "ell": (ell(), 0.6, PICKUP, CONE),
-    "braking": (box(0.6, 0.5, 0.4), 0.5, SIDEWAYS, Requirement.accelerations(4.0, 2.0, 3.0)),
-}
-
-
-def attitudes(requirement, count, rng):
-    """Random required attitudes, half of them on the rim, the corners among them."""
-    found = []
-    for patch in requirement.patches:
-        a, b = rng.uniform(*patch.a, count), rng.uniform(*patch.b, count)
-        a[: count // 2] = rng.choice(patch.a, count // 2)
-        b[count // 2 : 3 * count // 4] = rng.choice(patch.b, count // 4)
-        a[:4], b[:4] = np.repeat(patch.a, 2), np.tile(patch.b, 2)
-        found.append(ups(np.full(count, patch.chart, np.int8), a, b))
-    return np.vstack(found)
-
-
-def margins(opening, places, up):
-    """Least margin of each place over ``up``, by the plain definition, not by half-spaces."""
-    from tanksolve.kernel.level import levels
-    from tanksolve.kernel.support import support_high, support_low
-
-    height = levels(opening.tank.tree, up, opening.volume, lowest=opening.dry)[0]
-    if opening.dry:
-        edge = support_low(opening.discs, up) - opening.cover
-        return (places @ up.T + edge - height).min(axis=1)
-    edge = support_high(opening.discs, up) + opening.cover
-    return (height - edge - places @ up.T).min(axis=1)
-
-
-def points_in(tank, count, rng):
-    """Random points of a tank; boxes and prisms only need the winding number of their own mesh."""
-    points = rng.uniform(tank.lower, tank.upper, (3 * count, 3))
-    return points[np.abs(tank.winding(points)) > 0.5][:count]
+GAP = 3e-3  # m; the campaign takes 1 mm
 
 
 @pytest.mark.parametrize("case", TEN.values(), ids=TEN)
 def test_every_point_of_the_zone_holds_and_none_well_outside_does(case):
-    tank, share, port, need = case
-    rng = np.random.default_rng(11)
-    opening = Opening.of(tank, port, share * tank.capacity)
-    shrink = 1e-3
-    spaces = zone_half_spaces(opening, need, shrink)
-    assert spaces is not None
-    up = attitudes(need, 600, rng)
-    points = rng.uniform(tank.lower, tank.upper, (10_000, 3))
-    margin = margins(opening, points, up)
-    inside = (points @ spaces.normals.T <= spaces.offsets).all(axis=1)
-    assert inside.sum() > 20
-    assert margin[inside].min() >= -1e-9
-    # farther than the gap outside a face: lost at some required attitude
-    out = (points @ spaces.normals[6:].T - spaces.offsets[6:]).max(axis=1) > spaces.gap
-    assert margin[out].max() < 5e-5  # 600 samples of the rim do not hit the very worst attitude
-    exact = [opening.worst_margin(p, need, 1e-3).value for p in points[out][:20]]
-    assert min(exact) > 0.0
+    """A sample of ``campaign_zone``, which takes 10,000 points of each kind."""
+    found = attack_zone(case, GAP, 200, np.random.default_rng(11))
+    assert found.inside == found.outside == 200
+    assert found.wrong_inside == 0
+    assert found.wrong_outside == 0
+    assert 0.0 < found.least_inside < 2.0 * GAP  # the zone is no smaller than it need be
+
+
+def test_the_proof_finds_what_few_samples_miss(monkeypatch):
+    """Three samples on an arc of 20 degrees let 1.4 mm too much through at the wall."""
+    monkeypatch.setattr(place, "_ZONE_SAMPLES", 0)
+    arc = Patch(SLOPE_HEADING, (40 * DEG, 40 * DEG), (0.0, 20 * DEG), "an arc")
+    steep = ZoneCase(box(0.8, 0.8, 0.8), 0.5, PICKUP, Requirement((arc,)))
+    found = attack_zone(steep, 3e-4, 400, np.random.default_rng(11))
+    assert found.wrong_inside == found.wrong_outside == 0
 
 
 @pytest.mark.parametrize("case", TEN.values(), ids=TEN)
-def test_the_best_place_beats_ten_thousand_random_points(case):
-    tank, share, port, need = case
-    rng = np.random.default_rng(12)
-    opening = Opening.of(tank, port, share * tank.capacity)
-    best, worst = best_place(opening, need, tank.vertices[tank.faces], 1e-3)
-    assert -worst.value - 1e-3 <= best.margin <= -worst.value
-    up = attitudes(need, 400, rng)
-    points = (
-        points_in(tank, 10_000, rng)
-        if tank.capacity < 0.02
-        else tank.lower + (rng.random((10_000, 3)) * (tank.upper - tank.lower))
-    )
-    candidates = margins(opening, points, up)
-    for k in np.argsort(-candidates)[:5]:
-        if np.abs(tank.winding(points[k])[0]) > 0.5:
-            assert -opening.worst_margin(points[k], need, 1e-3).value <= -worst.value + 1e-6
-    assert margins(opening, best.place[None], up)[0] >= best.margin
+def test_the_best_place_beats_random_points(case):
+    """A sample of ``campaign_zone``, which takes 10,000 rivals."""
+    found = attack_best(case, 500, np.random.default_rng(12), 1e-3)
+    assert found.wrong == 0
+    assert found.bound <= found.margin <= found.bound + 1.1e-3
+
+
+@pytest.mark.parametrize(("moved", "wrong"), [(2.0 * GAP, "inside"), (-2.0 * GAP, "outside")])
+def test_the_attack_finds_a_zone_that_is_off(monkeypatch, moved, wrong):
+    def spoilt(*args):
+        spaces = zone_half_spaces(*args)
+        return spaces._replace(offsets=spaces.offsets + moved)
+
+    monkeypatch.setattr(zone_attack, "zone_half_spaces", spoilt)
+    found = attack_zone(TEN["wedge"], GAP, 200, np.random.default_rng(11))
+    assert (found.wrong_inside > 0) is (wrong == "inside")
+    assert (found.wrong_outside > 0) is (wrong == "outside")
+
+
+def test_the_attack_finds_a_best_place_that_is_not(monkeypatch):
+    def spoilt(*args):
+        best, worst = best_place(*args)
+        moved = best.place + np.array([0.1, 0.0, 0.05])
+        return Optimum(moved, best.margin - 0.1), worst
+
+    monkeypatch.setattr(zone_attack, "best_place", spoilt)
+    assert attack_best(TEN["wedge"], 500, np.random.default_rng(12), 1e-3).wrong > 0
 
 
 def test_zone_solid_is_the_part_of_the_tank_inside_its_half_spaces():
-    tank, share, port, need = TEN["ell"]
-    spaces = zone_half_spaces(Opening.of(tank, port, share * tank.capacity), need, 1e-3)
+    tank, need = TEN["ell"].tank, TEN["ell"].need
+    spaces = zone_half_spaces(TEN["ell"].opening, need, 1e-3)
     region = carved(tank, corners_of(spaces.normals, spaces.offsets))
     rng = np.random.default_rng(13)
     points = rng.uniform(tank.lower, tank.upper, (4000, 3))
