@@ -25,7 +25,7 @@ def nose_down(degrees):
 
 
 def two_bays(wall_height):
-    """Check-values 1.8: bays of 0.6 x 0.5 m, 0.8 m high, a wall between them."""
+    """Worked by hand: bays of 0.6 x 0.5 m, 0.8 m high, a wall between them."""
     tank = box((0, 0, 0), (1.2 + WALL, 0.5, 0.8))
     return tank - box((0.6, -1, -1), (0.6 + WALL, 1, wall_height))
 
@@ -71,7 +71,7 @@ def test_the_uphill_bay_keeps_what_stands_under_its_lip(degrees, kept):
 @pytest.mark.parametrize("degrees", [5.0, 15.0, 30.0, 45.0])
 @pytest.mark.parametrize("start", [0.06, 0.15])
 def test_the_wedge_behind_a_wall_whose_opening_starts_at_a_height(degrees, start):
-    """Design note: W a² / (2 tan b), or W B (a - B tan b / 2) once the surface meets the end."""
+    """By hand: W a² / (2 tan b), or W B (a - B tan b / 2) once the surface meets the end."""
     W, B, H = 0.5, 0.6, 0.8
     wall = box((B, -1, -1), (B + WALL, 1, 1)) - box((B - 0.1, 0.2, start), (B + 0.1, 0.3, 0.7))
     graph = graph_of(box((0, 0, 0), (2 * B + WALL, W, H)) - wall)
