@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import busy, print_json, print_table
+from tanksolve_cli.output import print_json, print_table
 from tanksolve_cli.pump_options import (
     AsJson,
     LiquidDensity,
@@ -16,6 +16,7 @@ from tanksolve_cli.pump_options import (
     has_tank,
 )
 from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
     from tanksolve.analysis.budget import Budget, SizingAdvice

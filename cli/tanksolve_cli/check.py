@@ -4,9 +4,10 @@ from typing import Annotated
 
 import typer
 
-from tanksolve_cli.output import busy, echo_case, print_json, print_table
+from tanksolve_cli.output import echo_case, print_json, print_table
 from tanksolve_cli.pump_options import AsJson, Attitudes, given
 from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 

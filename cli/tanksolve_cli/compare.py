@@ -5,10 +5,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json, print_table, slope_cell
+from tanksolve_cli.output import CAUTIONS, echo_case, print_json, print_table, slope_cell
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.requirement import Require, read_requirement
 from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
     from tanksolve.analysis.compare import Comparison, Entry

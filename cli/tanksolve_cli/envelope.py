@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tanksolve_cli.envelope_pools import print_pooled, side_words
-from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json, print_table, slope_cell
+from tanksolve_cli.output import CAUTIONS, echo_case, print_json, print_table, slope_cell
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
     from tanksolve.analysis.envelope import Envelope, Limit

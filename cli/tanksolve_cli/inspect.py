@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from tanksolve_cli.output import busy, echo_case, print_json
+from tanksolve_cli.output import echo_case, print_json
 from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
     from tanksolve.build.compartments import Division

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from tanksolve_cli.level_pools import draw_pools, print_pools, print_ports
-from tanksolve_cli.output import CAUTIONS, busy, echo_case, print_json
+from tanksolve_cli.output import CAUTIONS, echo_case, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
     from tanksolve.analysis.pools import PoolsAt

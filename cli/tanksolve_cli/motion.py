@@ -5,10 +5,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import busy, echo_case, print_json, print_table
+from tanksolve_cli.output import echo_case, print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.pump_options import AsJson, given
 from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
     from tanksolve.analysis.crossflow import RunningLeft

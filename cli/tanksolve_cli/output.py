@@ -1,11 +1,7 @@
-"""What the commands print: JSON, tables, cautions, and a sign of life while the user waits."""
+"""What the commands print: JSON, tables, cautions."""
 
 import json
-import sys
-import threading
-import time
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -13,7 +9,7 @@ import typer
 if TYPE_CHECKING:
     from tanksolve_cli.case import Case
 
-__all__ = ["CAUTIONS", "busy", "echo_case", "print_json", "print_table", "slope_cell"]
+__all__ = ["CAUTIONS", "echo_case", "print_json", "print_table", "slope_cell"]
 
 CAUTIONS = (
     "tank limit: still liquid, vented tank, this mesh; sloshing, foam and a vortex are not in it",
@@ -103,39 +99,3 @@ def echo_case(case: "Case") -> None:
             extra.append(f"allowance {port.cover_words}")
         if extra:
             typer.echo(f"        {', '.join(extra)}")
-
-
-@contextmanager
-def busy(what: str) -> Iterator[None]:
-    """Say on stderr what is being done once it has taken a second, and that it still is."""
-    from tanksolve.kernel.compiled import skip_blas_probe
-
-    done = threading.Event()
-
-    def speak() -> None:
-        started = time.monotonic()
-        if done.wait(1.0):
-            return
-        typer.echo(f"{what}{_compiling()} ...", err=True)
-        while not done.wait(5.0):
-            typer.echo(f"  still at it after {time.monotonic() - started:.0f} s", err=True)
-
-    speaker = threading.Thread(target=speak, daemon=True)
-    speaker.start()
-    try:
-        skip_blas_probe()
-        yield
-    finally:
-        done.set()
-        speaker.join()
-        sys.stderr.flush()
-
-
-def _compiling() -> str:
-    from tanksolve.kernel import bounds, capacity, level, moment_sums
-    from tanksolve.kernel.compiled import is_cached
-
-    needed = (capacity.cubic_at, moment_sums.moment_sums, level._levels_along, bounds._cell_slack)
-    if all(is_cached(function) for function in needed):
-        return ""
-    return " (first run: compiling the solver for this machine; it is kept for the next runs)"

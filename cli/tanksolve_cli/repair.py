@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from tanksolve_cli.output import busy, print_json
+from tanksolve_cli.output import print_json
+from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 

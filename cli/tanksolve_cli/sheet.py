@@ -5,9 +5,10 @@ from typing import Annotated
 
 import typer
 
-from tanksolve_cli.output import busy, print_json
+from tanksolve_cli.output import print_json
 from tanksolve_cli.pump_options import AsJson, given
 from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from tanksolve_cli.output import busy, print_json, print_table
+from tanksolve_cli.output import print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.pump_options import (
     AsJson,
@@ -19,6 +19,7 @@ from tanksolve_cli.pump_options import (
     has_tank,
 )
 from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
     from tanksolve.analysis.cover import CoverAdvice

@@ -4,7 +4,6 @@ import importlib
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
@@ -14,7 +13,6 @@ __all__ = [
     "compiled_inner",
     "compiled_parallel",
     "compiled_sums",
-    "is_cached",
     "skip_blas_probe",
     "threads_for",
 ]
@@ -89,16 +87,3 @@ def skip_blas_probe() -> None:
         importlib.import_module("numba.np.arraymath")
     finally:
         del sys.modules[probe]
-
-
-def is_cached(function: Callable[..., Any]) -> bool:
-    """Tell whether machine code of ``function`` is on disk from an earlier run.
-
-    Used only to warn a waiting user; a stale cache answers True and costs nothing but the warning.
-    """
-    cache = getattr(function, "_cache", None)
-    folder = getattr(cache, "cache_path", None)
-    if folder is None or not Path(folder).is_dir():
-        return False
-    name = getattr(function, "__name__", "")
-    return any(Path(folder).glob(f"*{name}-*.nbi"))

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from tanksolve.errors import PortError, TankError
 from tanksolve.kernel.level import height_bounds
 from tanksolve.kernel.mesh_graph import MeshGraph, build_graph
+from tanksolve.kernel.topology import winding
 from tanksolve.kernel.tree import FaceTree, build_tree, patch_tensors
 from tanksolve.model.ports import Port
 
@@ -125,23 +126,11 @@ class Tank:
         return heights.min(axis=0), heights.max(axis=0)
 
     def winding(self, points: ArrayLike) -> Array:
-        """Winding number of the surface about each of ``points`` (P, 3): 1 inside, 0 outside.
-
-        References: A. van Oosterom and J. Strackee, "The Solid Angle of a Plane Triangle",
-        IEEE Trans. Biomed. Eng. BME-30 (1983) 125-126, equation 8 (citation from memory).
-        """
-        total = []
-        for point in np.atleast_2d(np.asarray(points, float)):
-            r = self.vertices - point
-            length = np.linalg.norm(r, axis=1)
-            a, b, c = (r[self.faces[:, k]] for k in range(3))
-            la, lb, lc = (length[self.faces[:, k]] for k in range(3))
-            triple = np.einsum("ij,ij->i", a, np.cross(b, c))
-            ab, bc, ca = (np.einsum("ij,ij->i", p, q) for p, q in ((a, b), (b, c), (c, a)))
-            total.append(
-                float(np.arctan2(triple, la * lb * lc + ab * lc + bc * la + ca * lb).sum())
-            )
-        return np.asarray(total) / (2.0 * np.pi)
+        """Winding number of the surface about each of ``points`` (P, 3): 1 inside, 0 outside."""
+        corners = self.vertices[self.faces]
+        return np.array(
+            [winding(corners, point) for point in np.atleast_2d(np.asarray(points, float))]
+        )
 
     def check_ports(self, ports: Sequence[Port]) -> None:
         """Refuse ports that lie outside the tank, saying by how much they miss.

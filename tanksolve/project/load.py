@@ -43,7 +43,7 @@ def load(path: str | Path) -> Project:
             raise FileFormatError(
                 "too long for a tank file", where=str(file), allowed=f"up to {_LARGEST} bytes"
             )
-        text = file.read_bytes().decode("utf-8")
+        text = file.read_bytes().decode("utf-8-sig")  # Windows editors put a mark in front
     except OSError as error:
         raise FileFormatError(
             f"the tank file cannot be read: {error.strerror or error}",

@@ -1,0 +1,64 @@
+"""A sign of life while the user waits, and what the wait is for."""
+
+import importlib
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import typer
+
+__all__ = ["busy"]
+
+_COMPILING = " (compiling the solver for this machine; that is kept for the next runs)"
+
+
+@contextmanager
+def busy(what: str) -> Iterator[None]:
+    """Say on stderr what is being done once it has taken a second, and that it still is."""
+    from tanksolve.kernel.compiled import skip_blas_probe
+
+    done = threading.Event()
+    compiles = _Compiles()
+
+    def speak() -> None:
+        started = time.monotonic()
+        if done.wait(1.0):
+            return
+        told = compiles.seen
+        typer.echo(f"{what}{_COMPILING if told else ''} ...", err=True)
+        while not done.wait(5.0):
+            why = _COMPILING if compiles.seen and not told else ""
+            told = told or compiles.seen
+            typer.echo(f"  still at it after {time.monotonic() - started:.0f} s{why}", err=True)
+
+    speaker = threading.Thread(target=speak, daemon=True)
+    speaker.start()
+    try:
+        skip_blas_probe()
+        with compiles:
+            yield
+    finally:
+        done.set()
+        speaker.join()
+        sys.stderr.flush()
+
+
+class _Compiles:
+    """Whether numba has begun to compile anything; code that it finds on disk does not count."""
+
+    def __init__(self) -> None:
+        self._events: Any = importlib.import_module("numba.core.event")
+        self._heard: Any = self._events.RecordingListener()
+
+    @property
+    def seen(self) -> bool:
+        return bool(self._heard.buffer)
+
+    def __enter__(self) -> None:
+        self._events.register("numba:compile", self._heard)
+
+    def __exit__(self, *_: object) -> None:
+        self._events.unregister("numba:compile", self._heard)
