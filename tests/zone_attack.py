@@ -94,10 +94,11 @@ class Attitudes(NamedTuple):
     place: Array  # (M, 2)
     low: Array
     high: Array
+    shift: Array
 
     @property
     def up(self) -> Array:
-        return ups(self.chart, self.place[:, 0], self.place[:, 1])
+        return ups(self.chart, self.place[:, 0], self.place[:, 1], self.shift)
 
     def at(self, rows: NDArray[np.intp]) -> "Attitudes":
         return Attitudes(*(part[rows] for part in self))
@@ -113,7 +114,7 @@ def attitudes(need: Requirement, step: float = _STEP) -> Attitudes:
         place = np.stack(np.meshgrid(a, b, indexing="ij"), axis=-1).reshape(-1, 2)
         low, high = np.array(ends).T
         chart = np.full(len(place), patch.chart, np.int8)
-        limits = (np.broadcast_to(end, place.shape) for end in (low, high))
+        limits = (np.broadcast_to(end, place.shape) for end in (low, high, patch.shift))
         parts.append(Attitudes(chart, place, *limits))
     return Attitudes(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
@@ -168,7 +169,8 @@ def _followed_down(
     while len(rows := np.flatnonzero(step > 1e-8)):
         tried = place[rows, None] + step[rows, None, None] * ways
         tried = np.clip(tried, start.low[rows, None], start.high[rows, None])
-        up = ups(np.repeat(start.chart[rows], 8), *tried.reshape(-1, 2).T)
+        chart, shift = (np.repeat(part[rows], 8, axis=0) for part in (start.chart, start.shift))
+        up = ups(chart, *tried.reshape(-1, 2).T, shift)
         each = np.repeat(points[rows], 8, axis=0)
         found = (sign * (reaches(opening, up) - (each * up).sum(axis=1))).reshape(-1, 8)
         best = found.argmin(axis=1)
@@ -177,7 +179,7 @@ def _followed_down(
         place[won] = tried[better, best[better]]
         margin[won] = found[better, best[better]]
         step[rows[~better]] *= 0.3
-    return margin, ups(start.chart, *place.T)
+    return margin, ups(start.chart, *place.T, start.shift)
 
 
 def kept(opening: Opening, points: Array, up: Array, hair: float) -> NDArray[np.bool_]:

@@ -16,8 +16,8 @@ Require = Annotated[
         "--require",
         metavar="15deg|pitch=20deg,roll=10deg|...|PRESET",
         help="Attitudes to meet: every heading up to 15deg; every pitch and roll in a box; a figure "
-        "per side nose_up=30deg,left_down=10deg; brake=0.5g,corner=0.8g; one attitude "
-        "slope=20deg,heading=90deg; or a preset. Repeat for more.",
+        "per side nose_up=30deg,left_down=10deg; brake=0.5g,corner=0.8g on level ground, or on a slope "
+        "10deg,brake=0.5g; one attitude slope=20deg,heading=90deg; or a preset. Repeat for more.",
     ),
 ]
 

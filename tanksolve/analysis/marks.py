@@ -165,13 +165,7 @@ def _attitudes(
     conditions: Conditions, requirement: Requirement, most: float
 ) -> tuple[AttitudeNeed, ...]:
     """Level ground and the corners of the requirement's cells, each attitude once."""
-    cells = requirement.cells()
-    corners = [
-        attitude_cells.ups(cells.chart, cells.box[:, i], cells.box[:, j])
-        for i in (0, 1)
-        for j in (2, 3)
-    ]
-    up = np.vstack([[[0.0, 0.0, 1.0]], *corners])
+    up = np.vstack([[[0.0, 0.0, 1.0]], attitude_cells.corners(requirement.cells())])
     up = up[np.sort(np.unique(np.round(up, 12), axis=0, return_index=True)[1])]
     slope, heading = slope_heading_from_up(up)
     heading = np.where(slope < 1e-9, 0.0, np.where(heading > 2 * np.pi - 1e-9, 0.0, heading))

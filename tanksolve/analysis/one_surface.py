@@ -34,7 +34,7 @@ def one_surface_certain(tank: Tank, requirement: Requirement, volume: float) -> 
     while len(cells.box):
         wider = cells.box.copy()
         wider[:, 3] += _HAIR
-        cells = attitude_cells.Cells(cells.chart, wider)
+        cells = cells._replace(box=wider)
         up, hulls = attitude_cells.centres(cells), attitude_cells.hulls(cells)
         chord = np.linalg.norm(hulls - up[:, None], axis=2).max(axis=1)
         slack = sum(

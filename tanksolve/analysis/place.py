@@ -124,11 +124,8 @@ def best_place(
 
 def _samples(cells: attitude_cells.Cells) -> Array:
     """Middles and corners of cells."""
-    box = cells.box
-    corners = [
-        attitude_cells.ups(cells.chart, box[:, i], box[:, j]) for i in (0, 1) for j in (2, 3)
-    ]
-    return np.unique(np.vstack([attitude_cells.centres(cells), *corners]), axis=0)
+    both = [attitude_cells.centres(cells), attitude_cells.corners(cells)]
+    return np.unique(np.vstack(both), axis=0)
 
 
 def zone_half_spaces(

@@ -86,6 +86,7 @@ class _Best:
         self._place = np.zeros(2)
         self._step = np.zeros(2)
         self._chart = attitude_cells.SLOPE_HEADING
+        self._shift = (0.0, 0.0)
         self._polished = False
 
     def offer(self, cells: Cells, up: Array, values: Array) -> None:
@@ -95,6 +96,8 @@ class _Best:
             box = cells.box[row]
             self.value, self.up = float(values[row]), up[row]
             self._chart = int(cells.chart[row])
+            x, y = np.broadcast_to(cells.shift, (len(cells.box), 2))[row]
+            self._shift = float(x), float(y)
             self._place = np.array([box[:2].mean(), box[2:].mean()])
             self._step = np.array([box[1] - box[0], box[3] - box[2]])
             self._polished = False
@@ -108,7 +111,8 @@ class _Best:
         while step.max() > 1e-13:
             places = np.clip(self._place + step * _STEPS, low, high)
             codes = np.full(len(places), self._chart, np.int8)
-            up = attitude_cells.ups(codes, places[:, 0], places[:, 1])
+            shift = np.array([self._shift])
+            up = attitude_cells.ups(codes, places[:, 0], places[:, 1], shift)
             values = self.function(up)
             self.spent += len(up)
             row = int(np.argmax(values))
@@ -123,7 +127,7 @@ class _Best:
         a, b = self._place
         for patch in self.patches:
             inside = patch.a[0] <= a <= patch.a[1] and patch.b[0] <= b <= patch.b[1]
-            if patch.chart == self._chart and inside:
+            if (patch.chart, patch.shift) == (self._chart, self._shift) and inside:
                 round_ = patch.b[1] - patch.b[0] >= math.tau
                 turn = (-math.inf, math.inf) if round_ else patch.b
                 return np.array([patch.a[0], turn[0]]), np.array([patch.a[1], turn[1]])

@@ -13,6 +13,9 @@ the greatest over these points. Two facts make the hulls:
   below its tangent plane.
 
 An arc lies in the triangle of its ends and the meeting of its end tangents. docs/theory/marks.md
+
+Slopes and headings may be counted from an attitude other than level ground: a shift is added to the
+two projected slopes, x/z and y/z. That shears up vectors, which keeps cones cones.
 """
 
 import math
@@ -37,6 +40,7 @@ __all__ = [
     "Cells",
     "angles",
     "centres",
+    "corners",
     "half_spaces",
     "halves",
     "hull_slack",
@@ -55,31 +59,56 @@ _MAPS = (
     direction.up_from_projected,
 )
 _HULL_POINTS = 12
+_NO_SHIFT = np.zeros((1, 2))
 
 
 class Cells(NamedTuple):
-    """C cells: their chart (C,) int8, and a0, a1, b0, b1 (C, 4) [rad]."""
+    """C cells: their chart (C,) int8, and a0, a1, b0, b1 (C, 4) [rad].
+
+    shift : (C, 2), or (1, 2) for all   what is added to the projected slopes of slope and heading
+    cells; it counts for no other chart.
+    """
 
     chart: Codes
     box: Array
+    shift: Array = _NO_SHIFT
 
     def at(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> "Cells":
         """Take some of the cells."""
-        return Cells(self.chart[rows], self.box[rows])
+        return Cells(self.chart[rows], self.box[rows], self._shifts()[rows])
+
+    def _shifts(self) -> Array:
+        return np.broadcast_to(self.shift, (len(self.box), 2))
 
 
-def ups(chart: Codes, a: Array, b: Array) -> Array:
-    """Up vectors (C, 3) of angle pairs (C,), (C,) [rad], each in its own chart (C,)."""
+def ups(chart: Codes, a: Array, b: Array, shift: Array = _NO_SHIFT) -> Array:
+    """Up vectors (C, 3) of angle pairs (C,), (C,) [rad], each in its own chart (C,).
+
+    shift : (C, 2) or (1, 2), see :class:`Cells`.
+    """
     out = np.empty((len(chart), 3))
     for code, to_up in enumerate(_MAPS):
         rows = chart == code
         if rows.any():
             out[rows] = to_up(a[rows], b[rows])
+    if shift.any():
+        moved = np.where((chart == SLOPE_HEADING)[:, None], shift, 0.0)
+        out = _sheared(out, moved)
+        out /= np.linalg.norm(out, axis=1, keepdims=True)
     return out
 
 
-def angles(chart: int, up: Array) -> tuple[Array, Array]:
+def _sheared(up: Array, shift: Array) -> Array:
+    """``up`` (..., 3) with its projected slopes moved by ``shift`` (..., 2); not of unit length."""
+    out = up.copy()
+    out[..., :2] += shift * up[..., 2:]
+    return out
+
+
+def angles(chart: int, up: Array, shift: tuple[float, float] = (0.0, 0.0)) -> tuple[Array, Array]:
     """The two angles (D,), (D,) [rad] of ``up`` (D, 3) in one chart; headings from 0 to 2 pi."""
+    if any(shift):
+        up = _sheared(up, -np.array(shift))
     back = (
         direction.slope_heading_from_up,
         direction.inclinometer_from_up,
@@ -92,22 +121,37 @@ def angles(chart: int, up: Array) -> tuple[Array, Array]:
 def centres(cells: Cells) -> Array:
     """Up vectors (C, 3) of the middles of both angles."""
     box = cells.box
-    return ups(cells.chart, box[:, :2].mean(axis=1), box[:, 2:].mean(axis=1))
+    return ups(cells.chart, box[:, :2].mean(axis=1), box[:, 2:].mean(axis=1), cells.shift)
+
+
+def corners(cells: Cells) -> Array:
+    """Up vectors (4 C, 3) of the corners of cells."""
+    box = cells.box
+    return np.vstack(
+        [ups(cells.chart, box[:, i], box[:, j], cells.shift) for i in (0, 1) for j in (2, 3)]
+    )
 
 
 def halves(cells: Cells) -> Cells:
     """Cut each cell in two, across the angle along which it is longer on the sphere."""
-    box, chart = cells.box, cells.chart
+    box, chart, shift = cells.box, cells.chart, cells._shifts()
     a, b = box[:, :2].mean(axis=1), box[:, 2:].mean(axis=1)
-    long_a = np.linalg.norm(ups(chart, box[:, 1], b) - ups(chart, box[:, 0], b), axis=1)
-    long_b = np.linalg.norm(ups(chart, a, box[:, 3]) - ups(chart, a, box[:, 2]), axis=1)
+
+    def apart(one: tuple[Array, Array], other: tuple[Array, Array]) -> Array:
+        away = ups(chart, *one, shift) - ups(chart, *other, shift)
+        return np.asarray(np.linalg.norm(away, axis=1))
+
+    long_a = apart((box[:, 1], b), (box[:, 0], b))
+    long_b = apart((a, box[:, 3]), (a, box[:, 2]))
     column = np.where(long_a >= long_b, 0, 2)
     rows = np.arange(len(box))
     middle = 0.5 * (box[rows, column] + box[rows, column + 1])
     low, high = box.copy(), box.copy()
     low[rows, column + 1] = middle
     high[rows, column] = middle
-    return Cells(np.concatenate([chart, chart]), np.concatenate([low, high]))
+    return Cells(
+        np.concatenate([chart, chart]), np.concatenate([low, high]), np.concatenate([shift, shift])
+    )
 
 
 def hulls(cells: Cells) -> Array:
@@ -121,7 +165,7 @@ def hulls(cells: Cells) -> Array:
     for code, make in enumerate(makers):
         rows = cells.chart == code
         if rows.any():
-            points = make(cells.box[rows], middle[rows])
+            points = make(cells.box[rows], middle[rows], cells._shifts()[rows])
             out[rows, : points.shape[1]] = points
             out[rows, points.shape[1] :] = points[:, :1]
     return out
@@ -142,17 +186,17 @@ def _between(generators: Array, middle: Array) -> Array:
     return np.concatenate([unit, tangent], axis=1)
 
 
-def _slope_heading_hull(box: Array, middle: Array) -> Array:
+def _slope_heading_hull(box: Array, middle: Array, shift: Array) -> Array:
     cos_k, sin_k = _arc(box[:, 2], box[:, 3])
     rings = []
     for b, which in ((box[:, :1], [0, 2]), (box[:, 1:2], [0, 1, 2])):
         c, s = cos_k[:, which], sin_k[:, which]
         up = np.broadcast_to(np.cos(b), c.shape)
         rings.append(np.stack([np.sin(b) * c, np.sin(b) * s, up], axis=-1))
-    return _between(np.concatenate(rings, axis=1), middle)
+    return _between(_sheared(np.concatenate(rings, axis=1), shift[:, None]), middle)
 
 
-def _rotations_hull(box: Array, middle: Array) -> Array:
+def _rotations_hull(box: Array, middle: Array, _: Array) -> Array:
     cos_r, sin_r = _arc(box[:, 2], box[:, 3])
     rings = []
     for p in (box[:, :1], box[:, 1:2]):
@@ -165,7 +209,7 @@ def _corners(box: Array) -> tuple[Array, Array]:
     return box[:, [0, 0, 1, 1]], box[:, [2, 3, 2, 3]]
 
 
-def _inclinometer_hull(box: Array, middle: Array) -> Array:
+def _inclinometer_hull(box: Array, middle: Array, _: Array) -> Array:
     low = direction.up_from_inclinometer(*_corners(box))
     high = low.copy()
     flat = np.einsum("cjk,ck->cj", low[..., :2], middle[:, :2])
@@ -173,7 +217,7 @@ def _inclinometer_hull(box: Array, middle: Array) -> Array:
     return np.concatenate([low, high], axis=1)
 
 
-def _projected_hull(box: Array, middle: Array) -> Array:
+def _projected_hull(box: Array, middle: Array, _: Array) -> Array:
     return _between(direction.up_from_projected(*_corners(box)), middle)
 
 

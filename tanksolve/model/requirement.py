@@ -41,7 +41,9 @@ class Patch:
     """All attitudes with both angles of one chart in a range, ends included [rad].
 
     chart : a code of ``kernel.attitude_cells``: slope and heading, or a meaning of pitch and roll.
-    words : what the patch is, for people.
+    words : what the patch is, for people; several patches may share the words of one requirement.
+    shift : of slope and heading only: what is added to the projected slopes x/z and y/z, where
+        slopes are counted from another attitude than level ground.
 
     Raises RequirementError for a range that holds no attitude, or one at or past 89 degrees.
     """
@@ -50,8 +52,11 @@ class Patch:
     a: tuple[float, float]
     b: tuple[float, float]
     words: str
+    shift: tuple[float, float] = (0.0, 0.0)
 
     def __post_init__(self) -> None:
+        if any(self.shift) and self.chart != attitude_cells.SLOPE_HEADING:
+            raise ValueError("only slopes and headings can be counted from another attitude")
         bounded = [*self.a] if self.chart == attitude_cells.SLOPE_HEADING else [*self.a, *self.b]
         if not all(math.isfinite(angle) for angle in (*self.a, *self.b)):
             raise RequirementError("an angle is not a finite number", where=self.words)
@@ -69,6 +74,11 @@ class Patch:
                 allowed="readings with sin² pitch + sin² roll below 1",
                 next_step="state single attitudes, or as=rotations if these are successive rotations",
             )
+
+    def ups(self, a: Array, b: Array) -> Array:
+        """Up vectors (M, 3) of pairs of its angles (M,), (M,) [rad]."""
+        chart = np.full(len(a), self.chart, np.int8)
+        return attitude_cells.ups(chart, a, b, np.array([self.shift]))
 
     def cells(self) -> Array:
         """The patch cut into cells (C, 4) no wider than 20 degrees."""
@@ -166,8 +176,15 @@ class Requirement:
 
     @property
     def words(self) -> tuple[str, ...]:
-        """Each patch in words."""
-        return tuple(patch.words for patch in self.patches)
+        """What is required, each in words."""
+        return tuple(dict.fromkeys(patch.words for patch in self.patches))
+
+    def each(self) -> "tuple[Requirement, ...]":
+        """One requirement for each of :attr:`words`."""
+        return tuple(
+            Requirement(tuple(patch for patch in self.patches if patch.words == words))
+            for words in self.words
+        )
 
     def cells(self) -> Cells:
         """All patches cut into cells no wider than 20 degrees, for the bounds."""
@@ -175,13 +192,16 @@ class Requirement:
         codes = [
             np.full(len(p), c.chart, np.int8) for c, p in zip(self.patches, parts, strict=True)
         ]
-        return Cells(np.concatenate(codes), np.vstack(parts))
+        shifts = [
+            np.broadcast_to(c.shift, (len(p), 2)) for c, p in zip(self.patches, parts, strict=True)
+        ]
+        return Cells(np.concatenate(codes), np.vstack(parts), np.vstack(shifts))
 
     def holds(self, up: Array) -> NDArray[np.bool_]:
         """Whether each of ``up`` (D, 3) is a required attitude: (D,)."""
         inside = np.zeros(len(up), bool)
         for patch in self.patches:
-            a, b = attitude_cells.angles(patch.chart, up)
+            a, b = attitude_cells.angles(patch.chart, up, patch.shift)
             if patch.chart == attitude_cells.SLOPE_HEADING:
                 b = patch.b[0] + np.mod(b - patch.b[0], math.tau)
             inside |= (patch.a[0] <= a) & (a <= patch.a[1]) & (patch.b[0] <= b) & (b <= patch.b[1])

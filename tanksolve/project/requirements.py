@@ -9,6 +9,7 @@ from tanksolve.analysis.gauge import Gauge
 from tanksolve.errors import PortError, QuantityError, RequirementError, TanksolveError
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.requirement import Meaning, Requirement
+from tanksolve.model.requirement_moving import moving
 from tanksolve.model.requirement_presets import PRESETS, preset
 from tanksolve.units import parse, parse_angle, parse_list
 
@@ -18,8 +19,9 @@ _SIDES = ("nose_up", "nose_down", "left_down", "right_down")
 _ACCELERATIONS = ("brake", "accelerate", "corner")
 _FORMS = (
     "15deg (every heading), pitch=20deg,roll=10deg (both ways), nose_up=30deg,nose_down=15deg,"
-    "left_down=10deg,right_down=10deg, brake=0.5g,corner=0.8g, one attitude slope=20deg,heading=90deg "
-    "or at_pitch=10deg,at_roll=-5deg, several joined by ';', or a preset: " + ", ".join(PRESETS)
+    "left_down=10deg,right_down=10deg, brake=0.5g,corner=0.8g on level ground, the same on a slope "
+    "10deg,brake=0.5g, one attitude slope=20deg,heading=90deg or at_pitch=10deg,at_roll=-5deg, "
+    "several joined by ';', or a preset: " + ", ".join(PRESETS)
 )
 
 
@@ -38,8 +40,28 @@ def parse_requirement(text: str, where: str = "--require") -> Requirement:
     """
     text = text.strip()
     where = f"{where} {text}"
+    plain, _, rest = text.partition(",")
     if "=" not in text:
         return _plain(text, where)
+    if "=" not in plain:
+        ground = _plain(plain.strip(), where)
+        given = _items(rest, where)
+        if not set(given) <= set(_ACCELERATIONS):
+            raise RequirementError(
+                f"only accelerations can be added to '{plain.strip()}'", where=where, allowed=_FORMS
+            )
+        try:
+            return moving(ground, *_sizes(given, where))
+        except RequirementError as error:
+            raise error.at(where) from None
+    try:
+        return _keyed(_items(text, where), where)
+    except TanksolveError as error:
+        raise error if where in error.where else error.at(where) from None
+
+
+def _items(text: str, where: str) -> dict[str, str]:
+    """``key=value`` pairs, each key once."""
     given: dict[str, str] = {}
     for item in text.split(","):
         key, _, value = (part.strip() for part in item.partition("="))
@@ -48,10 +70,7 @@ def parse_requirement(text: str, where: str = "--require") -> Requirement:
                 f"'{key}' is given twice or not at all", where=where, allowed=_FORMS
             )
         given[key] = value
-    try:
-        return _keyed(given, where)
-    except TanksolveError as error:
-        raise error if where in error.where else error.at(where) from None
+    return given
 
 
 def _plain(text: str, where: str) -> Requirement:
@@ -75,7 +94,21 @@ def _plain(text: str, where: str) -> Requirement:
         raise error.at(where) from None
 
 
+def _sizes(given: dict[str, str], where: str) -> list[float]:
+    """Accelerations [m/s²], nought where not given."""
+    return [
+        parse(given[key], "acceleration", where) if key in given else 0.0 for key in _ACCELERATIONS
+    ]
+
+
 def _keyed(given: dict[str, str], where: str) -> Requirement:
+    pushed = {key: given.pop(key) for key in _ACCELERATIONS if key in given}
+    if not given and pushed:
+        return Requirement.accelerations(*_sizes(pushed, where))
+    return moving(_ground(given, where), *_sizes(pushed, where))
+
+
+def _ground(given: dict[str, str], where: str) -> Requirement:
     meaning = _meaning(given.pop("as", None), where)
     keys = set(given)
     if keys <= {"pitch", "roll"}:
@@ -84,12 +117,6 @@ def _keyed(given: dict[str, str], where: str) -> Requirement:
     if keys <= set(_SIDES):
         up, down, left, right = (_angle(given, key, where) for key in _SIDES)
         return Requirement.sides(up, down, left, right, meaning)
-    if keys <= set(_ACCELERATIONS):
-        sizes = (
-            parse(given[key], "acceleration", where) if key in given else 0.0
-            for key in _ACCELERATIONS
-        )
-        return Requirement.accelerations(*sizes)
     if keys == {"slope", "heading"}:
         angles = [_angle(given, key, where) for key in ("slope", "heading")]
         return Requirement.single(Attitude.from_slope(*angles))

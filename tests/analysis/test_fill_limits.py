@@ -15,6 +15,7 @@ from tanksolve.kernel.direction import up_from_inclinometer, up_from_slope_headi
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Rule, breather, pickup, strainer
 from tanksolve.model.requirement import Meaning, Requirement
+from tanksolve.model.requirement_moving import moving
 
 DEG = math.radians(1.0)
 
@@ -56,6 +57,22 @@ def test_least_fill_of_a_box_is_the_exact_area_under_the_plane(slope_deg):
     assert found.most_set_by is None
 
 
+def test_braking_downhill_is_a_steeper_slope():
+    """8 degrees nose down at 0.2 g: the liquid stands as on b + atan(a cos b / (g + a sin b))."""
+    tank = box(0.9, 0.3, 0.3)
+    suction = pickup("suction", (0.02, 0.15, 0.05))
+    slope = 8 * DEG
+    felt = slope + math.atan(0.2 * math.cos(slope) / (1.0 + 0.2 * math.sin(slope)))
+    found = fill_limits(
+        tank, [suction], moving(Requirement.every_heading(slope), brake=0.2 * 9.80665)
+    )
+    exact = 0.3 * box_area_below(0.9, 0.3, 0.9 - 0.02, 0.05, felt)
+    assert found.least_root_m3 == pytest.approx(exact, rel=1e-9)
+    assert exact <= found.least_m3 <= exact + 1e-4 * 0.27
+    assert found.least_set_by.slope_deg == pytest.approx(math.degrees(felt), abs=1e-6)
+    assert found.least_set_by.heading_deg == pytest.approx(180.0, abs=1e-4)
+
+
 def sampled(requirement, count, rng):
     """Random attitudes of a requirement, many of them on its rim."""
     some = up_from_slope_heading(
@@ -66,7 +83,7 @@ def sampled(requirement, count, rng):
     for patch in requirement.patches:
         a = rng.choice([*patch.a, 0.5 * sum(patch.a)], count)
         b = patch.b[0] + rng.random(count) * (patch.b[1] - patch.b[0])
-        rims.append(ups(np.full(count, patch.chart, np.int8), a, b))
+        rims.append(patch.ups(a, b))
     return np.vstack([inside[:count], *rims])
 
 
@@ -75,6 +92,7 @@ REQUIREMENTS = {
     "box": Requirement.box(20 * DEG, 10 * DEG),
     "rotations": Requirement.sides(30 * DEG, 10 * DEG, 5 * DEG, 25 * DEG, Meaning.ROTATIONS),
     "accelerations": Requirement.accelerations(brake=4.0, corner=6.0),
+    "braking on slopes": moving(Requirement.every_heading(8 * DEG), brake=3.0, corner=1.0),
     "mix": Requirement.every_heading(8 * DEG) | Requirement.box(25 * DEG, 0.0),
 }
 TANKS = {

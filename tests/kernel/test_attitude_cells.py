@@ -7,11 +7,13 @@ from tanksolve.kernel import attitude_cells
 from tanksolve.kernel.attitude_cells import Cells, half_spaces, hull_slack, hulls, ups
 from tanksolve.kernel.support import support_high, support_low
 
+SHIFTED = -1
 CHARTS = {
     "slope and heading": attitude_cells.SLOPE_HEADING,
     "inclinometer": attitude_cells.INCLINOMETER,
     "rotations": attitude_cells.ROTATIONS,
     "projected": attitude_cells.PROJECTED,
+    "slope and heading, shifted": SHIFTED,
 }
 LOWER, UPPER = np.array([-0.1, -0.2, 0.0]), np.array([0.7, 0.3, 0.4])
 DISCS = np.array([[0.0, 0, 0, 0, 0, 1, 0.02, 0.0], [0.0, 0, 0.1, 0, 0, 1, 0.02, 0.01]])
@@ -20,9 +22,12 @@ DISCS = np.array([[0.0, 0, 0, 0, 0, 1, 0.02, 0.0], [0.0, 0, 0.1, 0, 0, 1, 0.02, 
 def random_cells(chart, count, rng, widest=0.35):
     size = widest * rng.random((count, 2))
     low = rng.uniform(-0.6, 0.25, (count, 2))
-    if chart == attitude_cells.SLOPE_HEADING:
+    if chart in (attitude_cells.SLOPE_HEADING, SHIFTED):
         low = np.stack([rng.uniform(0, 1.0, count), rng.uniform(0, 6.2, count)], axis=1)
     box = np.stack([low[:, 0], low[:, 0] + size[:, 0], low[:, 1], low[:, 1] + size[:, 1]], axis=1)
+    if chart == SHIFTED:
+        codes = np.full(count, attitude_cells.SLOPE_HEADING, np.int8)
+        return Cells(codes, box, rng.uniform(-0.8, 0.8, (count, 2)))
     return Cells(np.full(count, chart, np.int8), box)
 
 
@@ -33,7 +38,8 @@ def inside_cells(cells, count, rng):
     a = cells.box[:, None, 0] + share[..., 0] * (cells.box[:, None, 1] - cells.box[:, None, 0])
     b = cells.box[:, None, 2] + share[..., 1] * (cells.box[:, None, 3] - cells.box[:, None, 2])
     codes = np.repeat(cells.chart, count)
-    return ups(codes, a.ravel(), b.ravel()).reshape(len(cells.box), count, 3)
+    shift = np.repeat(np.broadcast_to(cells.shift, (len(cells.box), 2)), count, axis=0)
+    return ups(codes, a.ravel(), b.ravel(), shift).reshape(len(cells.box), count, 3)
 
 
 @pytest.mark.parametrize("chart", CHARTS.values(), ids=CHARTS)
@@ -68,7 +74,7 @@ def test_hulls_close_in_on_their_cell(chart):
             ],
             axis=1,
         )
-        points = hulls(Cells(wide.chart, box))
+        points = hulls(wide._replace(box=box))
         out.append((np.einsum("cjk,ck->cj", points, middle) - 1.0).max())
     assert out[1] <= 1e-3 * max(out[0], 1e-9) + 1e-12
 
@@ -113,10 +119,12 @@ def test_half_spaces_are_slack_in_linear_form(dry):
         assert (offset - normal @ place).min(axis=1) == pytest.approx(margin, abs=1e-12)
 
 
-def test_halves_make_up_the_whole():
+@pytest.mark.parametrize("chart", [attitude_cells.INCLINOMETER, SHIFTED])
+def test_halves_make_up_the_whole(chart):
     rng = np.random.default_rng(5)
-    cells = random_cells(attitude_cells.INCLINOMETER, 20, rng)
+    cells = random_cells(chart, 20, rng)
     both = attitude_cells.halves(cells)
+    assert both.at(np.arange(20, 40)).shift == pytest.approx(both.at(np.arange(20)).shift)
     area = (both.box[:, 1] - both.box[:, 0]) * (both.box[:, 3] - both.box[:, 2])
     whole = (cells.box[:, 1] - cells.box[:, 0]) * (cells.box[:, 3] - cells.box[:, 2])
     assert area[:20] == pytest.approx(0.5 * whole)
@@ -128,6 +136,11 @@ def test_angles_turn_ups_back(chart):
     rng = np.random.default_rng(6)
     cells = random_cells(chart, 50, rng)
     a, b = cells.box[:, 0] + 0.01, cells.box[:, 2]
-    back = attitude_cells.angles(chart, ups(cells.chart, a, b))
+    if chart == SHIFTED:
+        cells = cells._replace(shift=np.array([[0.3, -0.7]]))
+    up = ups(cells.chart, a, b, cells.shift)
+    assert np.linalg.norm(up, axis=1) == pytest.approx(1.0)
+    x, y = cells.shift[0]
+    back = attitude_cells.angles(cells.chart[0], up, (float(x), float(y)))
     assert back[0] == pytest.approx(a)
     assert back[1] == pytest.approx(b)
