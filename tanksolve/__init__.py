@@ -3,7 +3,7 @@
     from tanksolve import box, envelope, pickup
 
     tank = box(0.9, 0.3, 0.3)
-    suction = pickup("suction", (0.02, 0.15, 0.1), bore=0.038)
+    suction = pickup("suction", (0.02, 0.15, 0.03), bore=0.038)
     limits = envelope(tank, [suction], fill=0.042)
     print(limits.worst)
 
@@ -19,8 +19,11 @@ from tanksolve.version import __version__
 if TYPE_CHECKING:
     from tanksolve.analysis.compare import compare
     from tanksolve.analysis.dip import dip
-    from tanksolve.analysis.envelope import Envelope, Limit, envelope
+    from tanksolve.analysis.envelope import Envelope, Limit
+    from tanksolve.analysis.limits import envelope
     from tanksolve.analysis.marks import marks
+    from tanksolve.analysis.pooled_envelope import PooledEnvelope, PooledLimit
+    from tanksolve.analysis.pools import PoolsAt, pools
     from tanksolve.analysis.surface import Level, level
     from tanksolve.analysis.tolerance import tolerances
     from tanksolve.build.mesh_file import read_mesh
@@ -51,6 +54,9 @@ __all__ = [
     "Fill",
     "Level",
     "Limit",
+    "PooledEnvelope",
+    "PooledLimit",
+    "PoolsAt",
     "Port",
     "Requirement",
     "Tank",
@@ -72,6 +78,7 @@ __all__ = [
     "marks",
     "pickup",
     "place",
+    "pools",
     "read_mesh",
     "return_line",
     "smallest",
@@ -82,8 +89,11 @@ __all__ = [
 _HOMES = {
     "tanksolve.analysis.compare": ("compare",),
     "tanksolve.analysis.dip": ("dip",),
-    "tanksolve.analysis.envelope": ("Envelope", "Limit", "envelope"),
+    "tanksolve.analysis.envelope": ("Envelope", "Limit"),
+    "tanksolve.analysis.limits": ("envelope",),
     "tanksolve.analysis.marks": ("marks",),
+    "tanksolve.analysis.pooled_envelope": ("PooledEnvelope", "PooledLimit"),
+    "tanksolve.analysis.pools": ("PoolsAt", "pools"),
     "tanksolve.analysis.surface": ("Level", "level"),
     "tanksolve.analysis.tolerance": ("tolerances",),
     "tanksolve.build.mesh_file": ("read_mesh",),

@@ -271,6 +271,13 @@ def slope_words(angle: float, digits: int = 1) -> str:
     return f"{math.degrees(angle):.{digits}f}° ({100.0 * math.tan(angle):.{digits}f} % grade)"
 
 
+def limit_words(degrees: float) -> str:
+    """Write a limit [°], rounded down to 0.1°, with the grade of that figure, rounded down too."""
+    held = floor_to(degrees, 0.1)
+    grade = floor_to(100.0 * math.tan(math.radians(held)), 0.1)
+    return f"{held:.1f}° ({grade:.1f} % grade)"
+
+
 def length_words(metres: float) -> str:
     """Write a length [m] in millimetres."""
     return f"{1000.0 * metres:.1f} mm"

@@ -38,7 +38,7 @@ def test_there_are_commands_to_run():
 def test_the_python_of_the_readme_runs(capsys):
     for code in (text for kind, text in BLOCKS if kind == "python"):
         exec(compile(code, "README.md", "exec"), {})
-        assert "slope_deg" in capsys.readouterr().out
+        assert "tank limit" in capsys.readouterr().out
 
 
 def test_the_test_command_is_the_one_that_ci_runs():

@@ -1,5 +1,6 @@
 """From the words of the command line to a tank, its ports and its fill."""
 
+import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -95,6 +96,11 @@ def _inline(words: TankWords) -> Case:
     if words.tank is not None and (words.box or words.cylinder):
         raise TankError(
             f"a tank '{words.tank}' and --box or --cylinder are two tanks", allowed="one tank"
+        )
+    if words.tank and re.fullmatch(r"[\d.]+[a-z]*(x[\d.]+[a-z]*)+", words.tank):
+        raise TankError(
+            f"'{words.tank}' is a size and not a file",
+            next_step=f"write --box {words.tank}, or --cylinder for diameter x length",
         )
     if words.tank is None and not (words.box or words.cylinder):
         raise TankError(

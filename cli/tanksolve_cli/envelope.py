@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tanksolve_cli.envelope_pools import print_pooled, side_words
-from tanksolve_cli.output import CAUTIONS, echo_case, print_json, print_table, slope_cell
+from tanksolve_cli.output import (
+    CAUTIONS,
+    echo_case,
+    limit_cell,
+    print_json,
+    print_table,
+    slope_cell,
+)
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
@@ -180,7 +187,7 @@ def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
     return (
         side_words(limit.heading_deg),
         f"{limit.heading_deg:.0f}°",
-        slope_cell(limit.held_to_deg),
+        limit_cell(limit),
         solved,
         limit.port or "-",
         remark,

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from tanksolve_cli.output import print_table, slope_cell
+from tanksolve_cli.output import limit_cell, print_table, slope_cell
 
 if TYPE_CHECKING:
     from tanksolve.analysis.envelope import Limit
@@ -16,9 +16,9 @@ __all__ = ["print_pooled", "side_words"]
 def print_pooled(result: "PooledEnvelope", step: int) -> None:
     """Print every ``step``-th heading, and how far one level through the tank would be off."""
     print_table(
-        ("machine stands", "heading", "tank limit (grade)", "how sure", "port", "one level", "way"),
+        ("machine stands", "heading", "limit (grade)", "how sure", "port", "one level", "way"),
         [_row(limit) for limit in result.limits[::step]],
-        "tank limit with pools (still liquid, this mesh), rounded down",
+        "tank limit with pools (still liquid, this mesh), rounded down; a bound only where it says so",
         left=(0, 3, 4, 6),
     )
     typer.echo("  bound: one surface is certain, no gap between samples")
@@ -51,7 +51,7 @@ def _row(limit: "Limit") -> tuple[str, ...]:
     return (
         side_words(limit.heading_deg),
         f"{limit.heading_deg:.0f}°",
-        slope_cell(limit.told_deg),
+        limit_cell(limit),
         sure,
         limit.port or "-",
         one,

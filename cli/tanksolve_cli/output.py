@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 if TYPE_CHECKING:
+    from tanksolve.analysis.envelope import Limit
     from tanksolve_cli.case import Case
 
-__all__ = ["CAUTIONS", "echo_case", "print_json", "print_table", "slope_cell"]
+__all__ = ["CAUTIONS", "echo_case", "limit_cell", "print_json", "print_table", "slope_cell"]
 
 CAUTIONS = (
     "tank limit: still liquid, vented tank, this mesh; sloshing, foam and a vortex are not in it",
@@ -63,13 +64,14 @@ def print_table(
 
 def slope_cell(degrees: float) -> str:
     """A limit rounded down to 0.1°, with the grade of the rounded figure, rounded down too."""
-    import math
+    from tanksolve.units import limit_words
 
-    from tanksolve.units import floor_to
+    return limit_words(degrees).replace(" grade", "")
 
-    held = floor_to(degrees, 0.1)
-    grade = floor_to(100.0 * math.tan(math.radians(held)), 0.1)
-    return f"{held:.1f}° ({grade:.1f} %)"
+
+def limit_cell(limit: "Limit") -> str:
+    """A heading's limit, or that nothing gives out as far as it was looked."""
+    return ("" if limit.limited or limit.grazing else "over ") + slope_cell(limit.told_deg)
 
 
 def echo_case(case: "Case") -> None:
@@ -87,6 +89,8 @@ def echo_case(case: "Case") -> None:
         typer.echo(f"        {note}")
     if case.read_fill is not None:
         typer.echo(f"liquid  {case.read_fill.words}")
+    if case.wall_ports and case.wall_tank.has_own_origin:
+        typer.echo(f"        {case.wall_tank.origin_words}")
     for port in case.wall_ports:
         x, y, z = case.wall_tank.from_walls(port.position)
         height = f"{length_words(abs(z))} {'above' if z >= 0.0 else 'below'} the floor"

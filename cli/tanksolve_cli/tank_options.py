@@ -17,6 +17,9 @@ _TANK, _PORTS, _FILL = "The tank", "Ports (repeat for more)", "The liquid"
 _PORT = "NAME=X,Y,Zmm[,bore=38mm][,facing=down][,cover=50mm]"
 
 
+_FROM = " From the rear right bottom corner; in a mesh file, in its own coordinates."
+
+
 def _port(what: str) -> Any:
     return typer.Option(metavar=_PORT, help=what, rich_help_panel=_PORTS)
 
@@ -98,7 +101,7 @@ class TankWords:
             metavar="0.1mm", help="How closely to facet a STEP file.", rich_help_panel=_TANK
         ),
     ] = None
-    pickup: Annotated[list[str] | None, _port("A pickup: must stay wet.")] = None
+    pickup: Annotated[list[str] | None, _port("A pickup: must stay wet." + _FROM)] = None
     breather: Annotated[list[str] | None, _port("A breather: must stay dry.")] = None
     filler: Annotated[list[str] | None, _port("A filler: must stay dry.")] = None
     return_: Annotated[

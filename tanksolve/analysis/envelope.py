@@ -13,10 +13,11 @@ from tanksolve.analysis.conditions import Conditions, Pickups
 from tanksolve.analysis.margin_map import MarginMap, margin_map
 from tanksolve.errors import AttitudeError
 from tanksolve.kernel.direction import up_from_slope_heading
+from tanksolve.model.attitude import heading_words
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
-from tanksolve.units import floor_to
+from tanksolve.units import floor_to, limit_words
 
 Array = NDArray[np.float64]
 
@@ -50,6 +51,16 @@ class Limit:
     def told_deg(self) -> float:
         """The figure for people to read, before it is rounded down: here the bound."""
         return self.held_to_deg
+
+    @property
+    def sure_words(self) -> str:
+        """How sure the figure is, in words."""
+        return "no gap between samples (still liquid, this mesh)"
+
+    def __str__(self) -> str:
+        where = f"{heading_words(math.radians(self.heading_deg))} (heading {self.heading_deg:.1f}°)"
+        what = f"set by {self.port}" if self.limited else "no port gives out up to there"
+        return f"tank limit {limit_words(self.told_deg)} {where}, {what}; {self.sure_words}"
 
 
 @dataclass(frozen=True)

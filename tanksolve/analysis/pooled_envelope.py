@@ -62,6 +62,14 @@ class PooledLimit(Limit):
             return self.held_to_deg
         return self.sampled_to_deg if self.slope_deg is None else self.slope_deg
 
+    @property
+    def sure_words(self) -> str:
+        """How sure the figure is, in words."""
+        if self.bounded:
+            return super().sure_words
+        way = f", {self.path}" if self.path else ""
+        return f"pools, sampled{way}, no bound"
+
 
 @dataclass(frozen=True, eq=False)
 class PooledEnvelope(Envelope):

@@ -103,7 +103,8 @@ def settle(
             where=str(file),
             allowed="a length unit (mm, cm, m, in, ft) and the mesh axes that point forward and up "
             "(+x, -x, +y, -y, +z, -z)",
-            next_step="state them, for instance unit mm, forward +x, up +z",
+            next_step="state them, for instance --unit mm --forward +x --up +z; in a tank file "
+            'unit = "mm", forward = "+x", up = "+z"',
         )
     rotation = axes_rotation(str(chosen["forward"]), str(chosen["up"]))
     notes = [f"{axes_words(rotation)}; lengths in {chosen['unit']}"]

@@ -34,7 +34,13 @@ class Fill:
 
     @classmethod
     def of(cls, fill: "Fill | float") -> "Fill":
-        """Take a Fill as it is, a number [m³] as both least and most."""
+        """Take a Fill as it is, a number [m³] as both least and most. Raises FillError."""
+        if isinstance(fill, str):
+            raise FillError(
+                f"a fill of {fill!r} is a text",
+                allowed="a volume in m³, or a Fill",
+                next_step=f"tanksolve.units.parse_volume({fill!r}) reads it",
+            )
         return fill if isinstance(fill, Fill) else cls(float(fill), float(fill))
 
     def check(self, capacity: float) -> None:

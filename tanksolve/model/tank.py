@@ -151,6 +151,22 @@ class Tank:
                 if gap > tolerance and abs(float(self.winding(point)[0])) < 0.5:
                     raise self._outside(f"port '{port.name}'", place, point, gap)
 
+    @property
+    def has_own_origin(self) -> bool:
+        """Whether places are measured from somewhere else than the rear right bottom corner."""
+        return self.datum is None and float(np.abs(self.lower).max()) > 1e-9
+
+    @property
+    def origin_words(self) -> str:
+        """From where places in the tank are measured, in words."""
+        if self.has_own_origin:
+            x, y, z = 1000.0 * self.lower
+            return (
+                "places are in the mesh's own coordinates: the rear right bottom corner of its "
+                f"enclosing box lies at ({x:.1f}, {y:.1f}, {z:.1f}) mm"
+            )
+        return "measure from the rear wall, the right wall and the floor"
+
     def _outside(self, where: str, place: str, point: Array, gap: float) -> PortError:
         x, y, z = 1000.0 * point
         length, width, height = 1000.0 * (self.upper - self.lower)
@@ -159,7 +175,9 @@ class Tank:
             where=where,
             allowed="a point in the liquid space; the tank's enclosing box is "
             f"{length:.0f} x {width:.0f} x {height:.0f} mm (length x width x height)",
-            next_step="measure from the rear wall, the right wall and the floor",
+            next_step="positions are in metres here: 0.2 for 200 mm"
+            if float(np.abs(point).max()) > 50.0 * float(np.abs(self.upper - self.lower).max())
+            else self.origin_words,
         )
 
     def distance_to_wall(self, point: ArrayLike) -> float:
