@@ -15,18 +15,21 @@ from tanksolve_cli.output import (
     slope_cell,
 )
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
+from tanksolve_cli.requirement import Require, echo_met, met_cautions, read_requirement
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
     from tanksolve.analysis.envelope import Envelope, Limit
+    from tanksolve.analysis.requirement_met import Met
+    from tanksolve.model.requirement import Requirement
     from tanksolve_cli.case import Case
 
 __all__ = ["envelope_json", "register"]
 
 _EXAMPLE = (
     "Example: tanksolve envelope --box 900x300x300mm --fill 42L "
-    "--pickup suction=20,150,30mm,bore=38mm --plan limits.png"
+    "--pickup suction=20,150,30mm,bore=38mm --require 10deg --plan limits.png"
 )
 
 
@@ -61,6 +64,7 @@ def _envelope(
             "turn-right. Default: the worst of all."
         ),
     ] = None,
+    require: Require = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Find the safe pitch-roll envelope: how steep, in every heading, until a port gives out."""
@@ -73,6 +77,7 @@ def _envelope(
     from tanksolve_cli.case import read_case
 
     check_pictures(plan, map_)
+    requirement = read_requirement(require) if require else None
     with busy("reading the tank and searching its limits"):
         case = read_case(words)
         result = (envelope if one_level else partial(pooled_envelope, paths=_ways(way)))(
@@ -84,16 +89,40 @@ def _envelope(
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
             tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
         )
-        _draw(result, case, plan or [], map_ or [])
+        met = _met(case, requirement)
+        _draw(result, case, requirement, plan or [], map_ or [])
+    cautions = (*_cautions_of(result), *met_cautions(met))
     if as_json:
-        given = {**words.as_inputs(), "one_level": one_level}
+        given = {**words.as_inputs(), "one_level": one_level, "require": require}
         first = (case.first_caution,) if case.first_caution else ()
-        print_json("envelope", given, envelope_json(result), (*first, *_cautions_of(result)))
+        print_json("envelope", given, _json(result, requirement, met), (*first, *cautions))
     else:
         _print(result, case)
+        if requirement is not None:
+            echo_met(met, requirement)
+        _cautions(cautions)
     tell_pictures(as_json, plan, map_)
-    if not result.ok_at_level:
+    if not (result.ok_at_level and all(one.met for one in met)):
         raise typer.Exit(3)
+
+
+def _met(case: "Case", requirement: "Requirement | None") -> "tuple[Met, ...]":
+    if requirement is None:
+        return ()
+    from tanksolve.analysis.requirement_met import requirement_met
+
+    return requirement_met(case.tank, case.ports, case.fill, requirement, pickups=case.pickups)
+
+
+def _json(
+    result: "Envelope", requirement: "Requirement | None", met: "tuple[Met, ...]"
+) -> dict[str, Any]:
+    from tanksolve.record import as_plain
+
+    if requirement is None:
+        return envelope_json(result)
+    required = {"requirements": as_plain(met), "source": requirement.source}
+    return {**envelope_json(result), **required}
 
 
 def _ways(short: list[str] | None) -> tuple[str, ...]:
@@ -127,16 +156,24 @@ def envelope_json(result: "Envelope") -> dict[str, Any]:
     return plain
 
 
-def _draw(result: "Envelope", case: "Case", plans: list[Path], maps: list[Path]) -> None:
+def _draw(
+    result: "Envelope",
+    case: "Case",
+    required: "Requirement | None",
+    plans: list[Path],
+    maps: list[Path],
+) -> None:
     note = case.first_caution or ""
     if plans:
         from tanksolve.report.plan import plan_figure
 
-        save_pictures(plan_figure(result, unit=case.volume_unit, note=note), plans)
+        save_pictures(
+            plan_figure(result, required=required, unit=case.volume_unit, note=note), plans
+        )
     if maps:
         from tanksolve.report.pitch_roll_map import map_figure
 
-        save_pictures(map_figure(result, unit=case.volume_unit, note=note), maps)
+        save_pictures(map_figure(result, required=required, unit=case.volume_unit, note=note), maps)
 
 
 def _print(result: "Envelope", case: "Case") -> None:
@@ -149,7 +186,6 @@ def _print(result: "Envelope", case: "Case") -> None:
             f"NO: not held on level ground; {result.worst.port} is short by "
             f"{-1000.0 * result.margin_at_level_m:.1f} mm"
         )
-        _tell_cautions(result)
         return
     step = max(1, round(15.0 / (360.0 / len(result.limits))))
     if isinstance(result, PooledEnvelope):
@@ -176,7 +212,6 @@ def _print(result: "Envelope", case: "Case") -> None:
             f"beyond the limit at heading {island.heading_deg:.0f}° the ports hold again from "
             f"{island.from_deg:.1f}° to {island.to_deg:.1f}°: do not count on reaching that"
         )
-    _tell_cautions(result)
 
 
 def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
@@ -206,7 +241,7 @@ def _cautions_of(result: "Envelope") -> tuple[str, ...]:
     return (pools, *CAUTIONS)
 
 
-def _tell_cautions(result: "Envelope") -> None:
+def _cautions(cautions: tuple[str, ...]) -> None:
     typer.echo("")
-    for caution in _cautions_of(result):
+    for caution in cautions:
         typer.echo(f"caution: {caution}")

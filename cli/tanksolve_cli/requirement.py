@@ -1,14 +1,23 @@
 """The option ``--require``, shared by the commands of a designer, and what is said about it."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 if TYPE_CHECKING:
+    from tanksolve.analysis.requirement_met import Met
     from tanksolve.model.requirement import Requirement
     from tanksolve.model.tank import Tank
 
-__all__ = ["Require", "echo_requirement", "read_requirement", "surface_caution"]
+__all__ = [
+    "Require",
+    "echo_met",
+    "echo_requirement",
+    "met_cautions",
+    "read_requirement",
+    "surface_caution",
+]
 
 Require = Annotated[
     list[str] | None,
@@ -35,6 +44,38 @@ def echo_requirement(requirement: "Requirement") -> None:
         typer.echo(f"require {words}")
     for source in requirement.source.splitlines():
         typer.echo(f"        {source}")
+
+
+def echo_met(found: "Sequence[Met]", requirement: "Requirement") -> None:
+    """Say of each requirement whether it is met, with its margin and where that is least."""
+    from math import radians
+
+    from tanksolve.bound_words import safe_length_words
+    from tanksolve.units import slope_words
+
+    typer.echo("")
+    for one in found:
+        if one.met:
+            told = f"met, least margin {safe_length_words(one.held_margin_m, up=False)}"
+        else:
+            told = f"NO: not met, short by {safe_length_words(-one.held_margin_m, up=True)}"
+        typer.echo(f"require {one.requirement}")
+        typer.echo(
+            f"        {told}: {one.port} at "
+            f"{slope_words(radians(one.slope_deg))} with uphill at {one.heading_deg % 360.0:.1f}°"
+        )
+    for source in requirement.source.splitlines():
+        typer.echo(f"        {source}")
+
+
+def met_cautions(found: "Sequence[Met]") -> tuple[str, ...]:
+    """What must be said where a requirement was judged by one level that is not certain."""
+    if all(one.one_surface for one in found):
+        return ()
+    return (
+        "--require is judged by one free surface for the whole tank, which is not certain at every "
+        "required attitude: where pools part, the limits above count",
+    )
 
 
 def surface_caution(

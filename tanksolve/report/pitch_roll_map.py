@@ -1,7 +1,6 @@
 """The envelope as a map over pitch and roll, with contours of margin."""
 
 import math
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,9 +8,11 @@ from numpy.typing import NDArray
 
 from tanksolve.analysis.envelope import Envelope
 from tanksolve.analysis.margin_map import MarginMap
-from tanksolve.model.attitude import Attitude
+from tanksolve.kernel.direction import inclinometer_from_up
+from tanksolve.model.requirement import Requirement
 from tanksolve.report.plan import worst_words
 from tanksolve.report.plan_frame import rim_of
+from tanksolve.report.required import draw_required, outlines
 from tanksolve.report.style import (
     INK,
     MUTED,
@@ -19,7 +20,6 @@ from tanksolve.report.style import (
     fill_words,
     halo,
     mark,
-    mark_required,
     place_label,
     sheet,
 )
@@ -42,11 +42,11 @@ _WASH = ("#ffffff", "#dbe8f0", "#b7d2e2", "#8fb9d1")  # more margin is darker, i
 
 
 def map_figure(
-    result: Envelope, *, required: Sequence[Attitude] = (), unit: str = "L", note: str = ""
+    result: Envelope, *, required: Requirement | None = None, unit: str = "L", note: str = ""
 ) -> "Figure":
     """Draw the margins of one tank over pitch and roll as an inclinometer reads them.
 
-    required : attitudes to be marked.
+    required : attitudes to be outlined; single ones are marked.
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
     note : what must be seen before the picture, such as a pickup without allowance.
     """
@@ -69,16 +69,25 @@ def map_figure(
     )
     axes = figure.add_axes((0.125, 0.235, 0.75, 0.6375))
     wanted = max(rim_of([result]), _LEAST_SHOWN)
+    around = np.empty((0, 2))
+    if required is not None:
+        around = np.vstack([np.column_stack(_on_map(loop)) for loop in outlines(required)])
+        wanted = max(wanted, float(np.abs(around).max()))
     to_deg = float(max(reading for reading in result.map.pitch_deg if reading <= wanted))
     _scales(axes, to_deg)
     taken, limit = _contours(axes, result.map, to_deg)
-    readings = np.degrees([attitude.inclinometer for attitude in required]).reshape(-1, 2)
-    _ports(axes, result.map, to_deg, taken, np.vstack([limit, readings[:, ::-1]]))
+    _ports(axes, result.map, to_deg, taken, np.vstack([limit, around]))
     _corners(axes, to_deg)
-    if required:
-        mark_required(axes, readings[:, 1], readings[:, 0])
+    if required is not None:
+        draw_required(axes, required, _on_map)
     _key(axes)
     return figure
+
+
+def _on_map(up: Array) -> tuple[Array, Array]:
+    """Roll and pitch [°], as an inclinometer reads them, of up vectors (M, 3)."""
+    pitch, roll = np.degrees(inclinometer_from_up(up))
+    return roll, pitch
 
 
 def _scales(axes: "Axes", to_deg: float) -> None:

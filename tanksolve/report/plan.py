@@ -8,8 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.envelope import Envelope, Limit
-from tanksolve.model.attitude import Attitude, heading_words
+from tanksolve.kernel.direction import slope_heading_from_up
+from tanksolve.model.attitude import heading_words
+from tanksolve.model.requirement import Requirement
 from tanksolve.report.plan_frame import plan_axes, plan_points, rim_of
+from tanksolve.report.required import draw_required, outlines, steepest_deg
 from tanksolve.report.style import (
     HELD,
     INK,
@@ -18,7 +21,6 @@ from tanksolve.report.style import (
     fill_words,
     halo,
     mark,
-    mark_required,
     place_label,
     sheet,
 )
@@ -37,11 +39,11 @@ _SIZE = (8.5, 10.0)
 
 
 def plan_figure(
-    result: Envelope, *, required: Sequence[Attitude] = (), unit: str = "L", note: str = ""
+    result: Envelope, *, required: Requirement | None = None, unit: str = "L", note: str = ""
 ) -> "Figure":
     """Draw the envelope of one tank as a plan.
 
-    required : attitudes to be marked.
+    required : attitudes to be outlined; single ones are marked.
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
     note : what must be seen before the picture, such as a pickup without allowance.
     """
@@ -59,8 +61,12 @@ def plan_figure(
         note,
     )
     rim = rim_of([result])
+    around: list[Array] = []
+    if required is not None:
+        rim = max(rim, 5.0 * math.ceil(steepest_deg(required) / 5.0))
+        around = [np.column_stack(_on_plan(loop)) for loop in outlines(required)]
     line = limit_line(result)
-    axes, taken = plan_axes(figure, rim, (0.03, 0.165, 0.94, 0.73), line)
+    axes, taken = plan_axes(figure, rim, (0.03, 0.165, 0.94, 0.73), np.vstack([line, *around]))
     if result.ok_at_level:
         _held(axes, result, line)
         _bands(axes, result, rim, line, taken)
@@ -70,12 +76,16 @@ def plan_figure(
         label = axes.text(0, 0, words, ha="center", va="center", size=13, color=INK, zorder=9)
         label.set_path_effects(halo(5))
         taken.append(label)
-    if required:
-        slopes = np.degrees([attitude.slope for attitude in required])
-        headings = np.degrees([attitude.heading for attitude in required])
-        mark_required(axes, *plan_points(headings, slopes))
+    if required is not None:
+        draw_required(axes, required, _on_plan)
     _key(axes, result)
     return figure
+
+
+def _on_plan(up: Array) -> tuple[Array, Array]:
+    """Places on the plan of up vectors (M, 3)."""
+    slope, heading = np.degrees(slope_heading_from_up(up))
+    return plan_points(heading, slope)
 
 
 def limit_words(limit: Limit, searched_to_deg: float) -> str:

@@ -42,7 +42,6 @@ __all__ = [
     "fill_words",
     "halo",
     "mark",
-    "mark_required",
     "place_label",
     "pool_look",
     "sheet",
@@ -263,19 +262,3 @@ def _extent(text: "Text", renderer: "RendererBase") -> "Bbox":
         return text.get_window_extent(renderer)
     text.update_bbox_position_size(renderer)
     return box.get_window_extent(renderer)
-
-
-def mark_required(axes: "Axes", right: Array, ahead: Array) -> None:
-    """Mark required attitudes at these places (M,), (M,) in data coordinates."""
-    axes.plot(
-        right,
-        ahead,
-        ls="",
-        marker="D",
-        ms=6,
-        mfc="white",
-        mec=INK,
-        mew=1.4,
-        zorder=8,
-        label="required attitude",
-    )

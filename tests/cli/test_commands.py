@@ -366,3 +366,24 @@ def test_a_size_given_as_a_file_is_pointed_to_its_option():
     done = run("envelope", "400x250x300mm", "--fill", "18L")
     assert done.returncode == 2
     assert "--box 400x250x300mm" in done.stderr
+
+
+def test_envelope_says_whether_a_requirement_is_met(tmp_path):
+    case = ["envelope", "--box", "900x300x300mm", "--fill", "42L", "--pickup", "s=100,150,20mm"]
+    plan, margins = tmp_path / "plan.svg", tmp_path / "map.svg"
+    found = answer(*case, "--require", "15deg", "--plan", plan, "--map", margins)
+    (one,) = found["requirements"]
+    slope = math.radians(15.0)
+    paper = (0.042 / 0.27 - 0.02) * math.cos(slope) - 0.35 * math.sin(slope)
+    assert one["met"] is True
+    assert one["margin_m"] == pytest.approx(paper, abs=1e-9)
+    documented = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
+    for key in [*found, *one]:
+        assert f"`{key}`" in documented, key
+    assert all("required" in path.read_text() for path in (plan, margins))
+    shown = run(*case, "--require", "15deg", "--require", "column-stabilised-dynamic")
+    assert shown.returncode == 3
+    assert "met, least margin 40.3 mm: s at 15.0° (26.8 % grade)" in shown.stdout
+    assert "NO: not met, short by" in shown.stdout
+    assert "check the edition that binds you" in shown.stdout
+    assert "require" not in run(*case).stdout

@@ -8,9 +8,10 @@ from envelopes import SHAPES, by_side, made_envelope
 from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
 from tanksolve.model.attitude import Attitude
+from tanksolve.model.requirement import Requirement
 from tanksolve.report.pitch_roll_map import map_figure
 
-REQUIRED = [Attitude.from_inclinometer(p, r) for p in (-0.2, 0.2) for r in (-0.2, 0.2)]
+REQUIRED = Requirement.box(0.3, 0.2) | Requirement.single(Attitude.from_inclinometer(0.1, 0.2))
 
 
 @pytest.mark.parametrize("shape", SHAPES)
@@ -71,3 +72,10 @@ def test_where_nothing_is_held_no_limit_is_claimed():
     words = all_words(map_figure(result)).replace("\n", " ")
     assert "not held on level ground" in words
     assert "tank limit (" not in words
+
+
+def test_a_box_is_outlined_at_its_readings():
+    figure = map_figure(SHAPES["round"], required=Requirement.box(0.4, 0.2))
+    (line,) = [each for each in figure.axes[0].lines if each.get_label() == "required"]
+    roll, pitch = np.radians(line.get_data())
+    assert np.maximum(np.abs(roll) / 0.2, np.abs(pitch) / 0.4) == pytest.approx(1.0)

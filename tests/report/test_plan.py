@@ -8,13 +8,15 @@ from envelopes import SHAPES, by_side, made_envelope
 from matplotlib.colors import to_rgba
 from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
-from tanksolve.model.attitude import Attitude
+from tanksolve.model.attitude import GRAVITY, Attitude
+from tanksolve.model.requirement import Requirement
+from tanksolve.model.requirement_moving import moving
 from tanksolve.report.pitch_roll_map import map_figure
 from tanksolve.report.plan import limit_line, limit_words, plan_figure
 from tanksolve.report.plan_frame import plan_points, rim_of
 from tanksolve.report.style import mark
 
-REQUIRED = [Attitude.from_slope(math.radians(12.0), math.radians(k)) for k in range(0, 360, 45)]
+REQUIRED = Requirement.every_heading(0.2) | Requirement.single(Attitude.from_slope(0.3, 0.8))
 
 
 @pytest.mark.parametrize(
@@ -134,3 +136,29 @@ def test_a_note_is_read_before_the_picture():
 def test_volumes_in_the_users_unit():
     words = all_words(plan_figure(SHAPES["round"], unit="gal"))
     assert "7.93 US gal to 11.10 US gal" in words.replace("\n", " ")
+
+
+def test_an_outline_goes_round_what_is_required_and_inside_the_rim():
+    need = moving(Requirement.every_heading(math.radians(10.0)), brake=0.5 * GRAVITY)
+    figure = plan_figure(SHAPES["nearly nothing"], required=need)
+    (axes,) = figure.axes
+    (line,) = [each for each in axes.lines if each.get_label() == "required"]
+    right, ahead = line.get_data()
+    felt = 10.0 + math.degrees(
+        math.atan(0.5 * math.cos(math.radians(10.0)) / (1.0 + 0.5 * math.sin(math.radians(10.0))))
+    )
+    assert max(ahead) == pytest.approx(felt, abs=1e-6), "nose down is ahead"
+    assert min(ahead) == pytest.approx(-10.0, abs=1e-6)
+    assert max(right) == pytest.approx(-min(right), abs=1e-6)
+    assert axes.get_ylim()[1] > felt
+    assert (right[0], ahead[0]) == pytest.approx((right[-1], ahead[-1]))
+    turned = np.diff(np.unwrap(np.arctan2(ahead, right)))
+    assert (turned > 0.0).all() or (turned < 0.0).all(), "once round, not to and fro"
+
+
+def test_a_single_attitude_is_a_diamond_where_it_is():
+    need = Requirement.single(Attitude.from_slope(math.radians(12.0), math.radians(90.0)))
+    figure = plan_figure(SHAPES["round"], required=need)
+    (mark_,) = [each for each in figure.axes[0].lines if each.get_marker() == "D"]
+    assert mark_.get_data()[0] == pytest.approx([12.0])
+    assert mark_.get_data()[1] == pytest.approx([0.0], abs=1e-12)

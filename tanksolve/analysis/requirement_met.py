@@ -1,0 +1,79 @@
+"""Whether a tank as it is, with its ports and fill, meets a requirement, and by what margin."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tanksolve.analysis.conditions import Conditions, Pickups
+from tanksolve.analysis.one_surface import one_surface_certain
+from tanksolve.analysis.required_margin import least_margin
+from tanksolve.kernel.direction import slope_heading_from_up
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Port
+from tanksolve.model.requirement import Requirement
+from tanksolve.model.tank import Tank
+
+__all__ = ["Met", "requirement_met"]
+
+
+@dataclass(frozen=True)
+class Met:
+    """The answer to one requirement.
+
+    Attributes
+    ----------
+    requirement : in words.
+    met : whether every port keeps its rule at every required attitude: by the bound.
+    margin_m : least margin solved, of the port that is worst off there; negative where it is lost.
+    held_margin_m : bound with no gap between samples: no required attitude has less.
+    port, slope_deg, heading_deg : where the least margin is.
+    one_surface : whether one free surface is certain at every required attitude; the answer is
+        for one level through the whole tank all the same.
+    """
+
+    requirement: str
+    met: bool
+    margin_m: float
+    held_margin_m: float
+    port: str
+    slope_deg: float
+    heading_deg: float
+    one_surface: bool
+
+
+def requirement_met(
+    tank: Tank,
+    ports: Sequence[Port],
+    fill: Fill | float,
+    requirement: Requirement,
+    *,
+    pickups: Pickups = "all",
+    tolerance: float = 1e-5,
+) -> tuple[Met, ...]:
+    """Judge each of the requirement's parts by itself.
+
+    tolerance : how far the bound may lie below the least margin [m].
+    Raises PortError, FillError.
+    """
+    conditions = Conditions.of(tank, ports, fill, pickups)
+    return tuple(_judged(conditions, part, tolerance) for part in requirement.each())
+
+
+def _judged(conditions: Conditions, part: Requirement, tolerance: float) -> Met:
+    worst = least_margin(conditions, part, tolerance)
+    up = np.array([worst.up])
+    column = conditions.group_margins(conditions.margins(up[None]))[1][0, 0]
+    slope, heading = (float(angle[0]) for angle in slope_heading_from_up(up))
+    volume = min(conditions.least, conditions.most)
+    return Met(
+        requirement=part.words[0],
+        met=worst.bound <= 0.0,
+        margin_m=-worst.value,
+        held_margin_m=-worst.bound,
+        port=conditions.ports[int(column)].name,
+        slope_deg=math.degrees(slope),
+        heading_deg=math.degrees(heading),
+        one_surface=conditions.tank.is_convex or one_surface_certain(conditions.tank, part, volume),
+    )
