@@ -8,13 +8,13 @@ Conversions are pint's (https://pint.readthedocs.io). ``gal`` is the US gallon (
 Handbook 44, Appendix C); the imperial gallon goes by its own name.
 """
 
-import difflib
 import functools
 import math
 import re
 from typing import Any
 
 from tanksolve.errors import QuantityError
+from tanksolve.unit_hints import count_error, number_error, unit_error
 
 __all__ = [
     "INCH_OF_MERCURY",
@@ -22,6 +22,7 @@ __all__ = [
     "length_words",
     "parse",
     "parse_angle",
+    "parse_heading",
     "parse_length",
     "parse_list",
     "parse_sizes",
@@ -36,23 +37,6 @@ _COMMA_NUMBER = re.compile(r"\s*[+-]?\d+,\d+\s*[^\d\s,].*")
 # pint evaluates a unit as an expression: "mm**9**9**9" would keep it busy for ever
 _NO_UNIT = re.compile(r".{25}|.*(\d\d|[^\w\s°%\"'/*^.·²³-]|(\*\*|\^).*(\*\*|\^))", re.DOTALL)
 
-# Units offered when one is not known; the first of each kind stands in examples.
-_FAMILIAR = {
-    "length": ("mm", "cm", "m", "in", "ft"),
-    "volume": ("L", "ml", "m3", "cm3", "gal", "imperial_gallon", "qt", "in3", "ft3"),
-    "angle": ("deg", "%", "rad", "1:N"),
-    "acceleration": ("g", "m/s2", "ft/s2"),
-    "flow": ("L/min", "gpm", "m3/s", "m3/h"),
-    "pressure": ("kPa", "bar", "psi", "inHg", "mbar", "Pa", "MPa"),
-    "temperature": ("C", "F", "K"),
-    "area": ("cm2", "mm2", "m2", "in2"),
-    "density": ("kg/m3", "g/cm3", "kg/L", "lb/ft3"),
-    "mass": ("kg", "lb", "t"),
-    "time": ("s", "min", "h"),
-    "speed": ("m/s", "km/h", "mph", "ft/s"),
-    "viscosity": ("cSt", "mm2/s", "m2/s"),
-    "frequency": ("Hz", "rpm"),
-}
 INCH_OF_MERCURY = 3386.38  # Pa, at 0 °C: NIST SP 811, Appendix B.8 (from memory)
 _SI = {
     "length": "m",
@@ -103,8 +87,10 @@ def _registry() -> Any:
     return pint.UnitRegistry(cache_folder=None)
 
 
-def split_quantity(text: str, where: str = "") -> tuple[float, str]:
+def split_quantity(text: str, where: str = "", kind: str | None = None) -> tuple[float, str]:
     """Split ``"42.5 L"`` into the number and the unit as written (perhaps empty).
+
+    ``kind`` is what is asked for, so that a message's examples fit it.
 
     Raises
     ------
@@ -119,30 +105,8 @@ def split_quantity(text: str, where: str = "") -> tuple[float, str]:
         )
     match = _NUMBER.fullmatch(text)
     if match is None or not math.isfinite(float(match[1])):
-        raise QuantityError(
-            f"'{text}' is not a number with a unit", where=where, allowed="as in 42L, 4in, 15deg"
-        )
+        raise number_error(text, where, kind)
     return float(match[1]), match[2]
-
-
-def _unit_error(text: str, unit: str, kind: str, where: str) -> QuantityError:
-    known = _FAMILIAR[kind]
-    a_kind = f"an {kind}" if kind[0] == "a" else f"a {kind}"
-    if not unit:
-        return QuantityError(
-            f"'{text}' has no unit",
-            where=where,
-            allowed=f"{a_kind} with one of: {', '.join(known)}",
-            next_step=f"write '{text.strip()}{known[0]}' if that is what is meant",
-        )
-    near = difflib.get_close_matches(unit, known, n=1, cutoff=0.4)
-    advice = f"did you mean '{near[0]}'?" if near else f"give {a_kind} with a unit from the list"
-    return QuantityError(
-        f"'{text}': '{unit}' is not a unit of {kind} that is known here",
-        where=where,
-        allowed=", ".join(known),
-        next_step=advice,
-    )
 
 
 def parse(text: str, kind: str, where: str = "") -> float:
@@ -160,7 +124,7 @@ def parse(text: str, kind: str, where: str = "") -> float:
     ------
     QuantityError : no unit, an unknown unit, or one of another kind.
     """
-    number, unit = split_quantity(text, where)
+    number, unit = split_quantity(text, where, kind)
     if divisor := _DIVISORS.get(f"{kind} {unit}"):
         return number / divisor
     spelling = _SPELLINGS.get(unit, unit)
@@ -169,11 +133,11 @@ def parse(text: str, kind: str, where: str = "") -> float:
     spelling = spelling.replace("²", "2").replace("³", "3")
     spelling = re.sub(r"(?<=[a-z])([23])(?![0-9])", r"**\1", spelling)
     if not spelling or _NO_UNIT.match(spelling):
-        raise _unit_error(text, unit, kind, where)
+        raise unit_error(text, unit, kind, where)
     try:
         value = float(_registry().Quantity(number, spelling).to(_SI[kind]).magnitude)
     except Exception as error:  # pint raises a family of its own, and tokenizer errors besides
-        raise _unit_error(text, unit, kind, where) from error
+        raise unit_error(text, unit, kind, where) from error
     if not math.isfinite(value):
         raise QuantityError(f"'{text}' is not a finite {kind}", where=where)
     return value
@@ -192,6 +156,8 @@ def parse_volume(text: str, where: str = "") -> float:
 def parse_angle(text: str, where: str = "") -> float:
     """Read an angle in radians: ``15deg``, ``0.2rad``, a grade ``26.8%`` or ``1:4`` (one up, four along).
 
+    A bare ``0`` is taken: it is level in every unit.
+
     Raises
     ------
     QuantityError : a bare number (degrees and grade percent are easily confused) or unknown unit.
@@ -199,13 +165,15 @@ def parse_angle(text: str, where: str = "") -> float:
     ratio = re.fullmatch(r"\s*([+-]?[\d.]+)\s*:\s*([\d.]+)\s*", text)
     if ratio:
         return _ratio_angle(text, ratio[1], ratio[2], where)
-    number, unit = split_quantity(text, where)
+    number, unit = split_quantity(text, where, "angle")
     if unit == "%":
         return math.atan(number / 100.0)
     if unit in ("deg", "°", "degree", "degrees"):
         return math.radians(number)
     if unit in ("rad", "radian", "radians"):
         return number
+    if number == 0.0 and not unit:
+        return 0.0
     if not unit:
         raise QuantityError(
             f"'{text}' may be degrees or grade percent",
@@ -213,7 +181,20 @@ def parse_angle(text: str, where: str = "") -> float:
             allowed="15deg, 26.8%, 1:4 (one up, four along), 0.2rad",
             next_step=f"write '{text.strip()}deg' or '{text.strip()}%'",
         )
-    raise _unit_error(text, unit, "angle", where)
+    raise unit_error(text, unit, "angle", where)
+
+
+def parse_heading(text: str, where: str = "") -> float:
+    """Read a heading, the direction of uphill, in radians; as :func:`parse_angle`, with its own advice."""
+    try:
+        return parse_angle(text, where)
+    except QuantityError as error:
+        raise QuantityError(
+            error.what,
+            where=where,
+            allowed="0deg nose uphill, 90deg left side, 180deg tail, 270deg right side, or between",
+            next_step=error.next_step,
+        ) from None
 
 
 def _ratio_angle(text: str, rise: str, run: str, where: str) -> float:
@@ -235,19 +216,13 @@ def parse_list(
     """
     items = [item.strip() for item in text.split(separator)]
     if len(items) != count:
-        hint = "use a decimal point, not a comma" if separator == "," and len(items) > count else ""
-        raise QuantityError(
-            f"'{text}' has {len(items)} numbers where {count} are needed",
-            where=where,
-            allowed=f"{count} numbers and a unit, as in {separator.join(['20'] * count)}mm",
-            next_step=hint,
-        )
-    _, last_unit = split_quantity(items[-1], where)
-    read = []
-    for item in items:
-        number, unit = split_quantity(item, where)
-        read.append(parse(f"{number!r}{unit or last_unit}", kind, where))
-    return tuple(read)
+        raise count_error(text, kind, separator, count, where)
+    last_unit = split_quantity(items[-1], where, kind)[1]
+    if not last_unit:
+        raise unit_error(text, "", kind, where)
+    units = [split_quantity(item, where, kind)[1] for item in items]
+    written = (f"{i}{'' if u else last_unit}" for i, u in zip(items, units, strict=True))
+    return tuple(parse(item, kind, where) for item in written)
 
 
 def parse_sizes(text: str, count: int, where: str = "") -> tuple[float, ...]:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tanksolve import units
+from tanksolve import unit_hints, units
 from tanksolve.errors import QuantityError
 
 
@@ -117,6 +117,72 @@ def test_a_unit_is_not_an_expression_to_be_evaluated(text):
 def test_angles_that_are_refused(text, part_of_message):
     with pytest.raises(QuantityError, match=part_of_message):
         units.parse_angle(text)
+
+
+@pytest.mark.parametrize("unit", ["mn", "mmm", "mm,"])
+def test_a_hint_never_picks_between_units_a_thousand_times_apart(unit):
+    with pytest.raises(QuantityError) as caught:
+        units.parse(f"500 {unit}", "length")
+    hint = caught.value.next_step
+    assert "did you mean 'm'" not in hint
+    assert "mm" in hint
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "hint"),
+    [
+        ("18kg", "volume", "'kg' is a unit of mass; give a volume"),
+        ("15degC", "angle", "'degC' is a unit of temperature; give an angle"),
+        ("42 L", "length", "'L' is a unit of volume; give a length"),
+        ("15%", "length", "'%' is a unit of angle; give a length"),
+        ("5 KPA", "pressure", "did you mean 'kPa'?"),
+    ],
+)
+def test_a_unit_of_another_kind_is_named_as_such(text, kind, hint):
+    with pytest.raises(QuantityError) as caught:
+        units.parse_angle(text) if kind == "angle" else units.parse(text, kind)
+    assert hint in caught.value.next_step
+
+
+@pytest.mark.parametrize("kind", sorted(unit_hints.FAMILIAR))
+def test_examples_are_of_the_kind_asked_for_and_can_be_read(kind):
+    read = units.parse_angle if kind == "angle" else lambda text: units.parse(text, kind)
+    with pytest.raises(QuantityError) as caught:
+        read("left")
+    examples = caught.value.allowed.removeprefix("as in ").split(", ")
+    assert all(read(example) == read(example) for example in examples)
+
+
+def test_a_heading_is_told_by_the_sides_of_the_machine():
+    with pytest.raises(QuantityError, match="90deg left side"):
+        units.parse_heading("left", "--heading")
+    assert units.parse_heading("90deg") == pytest.approx(math.pi / 2)
+
+
+def test_nought_needs_no_unit_as_an_angle():
+    assert units.parse_angle("0") == units.parse_angle("-0.0") == 0.0
+
+
+@pytest.mark.parametrize(
+    ("text", "separator", "hint"),
+    [
+        ("400,250,300mm", "x", "write '400x250x300mm'"),
+        ("400 250 300", "x", "write '400x250x300mm'"),
+        ("20x30x40in", ",", "write '20,30,40in'"),
+        ("400x250mm", "x", "write 3 numbers and a unit"),
+    ],
+)
+def test_a_list_with_the_wrong_separator_is_written_right(text, separator, hint):
+    with pytest.raises(QuantityError) as caught:
+        units.parse_list(text, "length", separator, 3)
+    assert hint in caught.value.next_step
+
+
+def test_a_list_without_a_unit_is_said_back_as_it_was_typed():
+    with pytest.raises(QuantityError) as caught:
+        units.parse_sizes("400x250x300", 3)
+    assert "'400x250x300mm'" in caught.value.next_step
+    assert ".0" not in caught.value.message
 
 
 def test_lists_share_the_last_unit():

@@ -151,10 +151,11 @@ def _attitude(
     pitch: str, roll: str, rotations: bool, slope: str | None, heading: str
 ) -> "Attitude":
     from tanksolve.model.attitude import Attitude
-    from tanksolve.units import parse_angle
+    from tanksolve.units import parse_angle, parse_heading
 
     if slope is not None:
-        return Attitude.from_slope(parse_angle(slope, "--slope"), parse_angle(heading, "--heading"))
+        uphill = parse_heading(heading, "--heading")
+        return Attitude.from_slope(parse_angle(slope, "--slope"), uphill)
     angles = parse_angle(pitch, "--pitch"), parse_angle(roll, "--roll")
     return Attitude.from_rotations(*angles) if rotations else Attitude.from_inclinometer(*angles)
 

@@ -112,7 +112,7 @@ def _allowances(
 
     growth = 0.0
     if thermal is not None:
-        number, unit = split_quantity(thermal, "--thermal")
+        number, unit = split_quantity(thermal, "--thermal", "share")
         if unit != "%":
             raise QuantityError(
                 f"'{thermal}' is not a share", where="--thermal", allowed="as in 5%"

@@ -1,6 +1,8 @@
 """The suction line from the tank to the pump, as the builder would describe it."""
 
+import difflib
 import math
+import re
 from dataclasses import dataclass
 
 from tanksolve.errors import LineError
@@ -98,9 +100,14 @@ def fitting(name: str) -> Fitting:
             return Fitting(plain.upper(), float(plain[2:]))
         except ValueError:
             raise LineError(f"'{name}' has no number after K=", allowed="as in K=0.75") from None
+    counted = re.fullmatch(r"(\d+) *[x*]? *(\D.*)", plain)
+    count, word = (f"{counted[1]} ", counted[2]) if counted else ("", plain)
+    known = (*_ENTRANCES, *FITTINGS)
+    near = difflib.get_close_matches(word.removesuffix("s"), known, n=1)
     raise LineError(
         f"'{name}' is not a fitting that is known here",
-        allowed=", ".join((*_ENTRANCES, *FITTINGS, "K=0.75 (a loss coefficient of your own)")),
+        allowed=", ".join((*known, "K=0.75 (a loss coefficient of your own)")),
+        next_step=f"did you mean '{count}{near[0]}'?" if near else "",
     )
 
 

@@ -181,8 +181,8 @@ def parse_fill(
             where=where,
             allowed="42L, 30L..42L, or a depth such as 120mm",
         )
-    _, unit = split_quantity(ends[-1], where)
-    read = [end if split_quantity(end, where)[1] else f"{end}{unit}" for end in ends]
+    _, unit = split_quantity(ends[-1], where, "volume")
+    read = [end if split_quantity(end, where, "volume")[1] else f"{end}{unit}" for end in ends]
     try:
         amounts = [parse_volume(end, where) for end in read]
         depths = None
@@ -203,11 +203,14 @@ def _depths(read: list[str], error: QuantityError, where: str) -> list[float]:
     try:
         return [parse_length(end, where) for end in read]
     except QuantityError:
+        sure = "is a unit of" in error.next_step or "has no unit" in error.what
         raise type(error)(
             error.what,
             where=error.where,
             allowed="a volume (42L, 11gal, 9imperial_gallon, 0.042m3), a range 30L..42L, or a depth (120mm, 5in)",
-            next_step=error.next_step,
+            next_step=error.next_step.replace("give a volume", "give a volume or a depth")
+            if sure
+            else "give a volume or a depth with its unit",
         ) from None
 
 

@@ -17,7 +17,7 @@ def parse_within(text: str, where: str = "--within") -> tuple[Point, Point]:
     ranges = [item.split("..") for item in text.split(",")]
     if len(ranges) != 3 or any(len(ends) != 2 for ends in ranges):
         raise PortError(f"'{text}' is not a box", where=where, allowed=_WITHIN)
-    unit = split_quantity(ranges[-1][-1], where)[1]
+    unit = split_quantity(ranges[-1][-1], where, "length")[1]
     read = [
         tuple(parse_length(e if split_quantity(e, where)[1] else f"{e}{unit}", where) for e in ends)
         for ends in ranges

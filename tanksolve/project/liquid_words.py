@@ -91,7 +91,10 @@ def parse_line(texts: Sequence[str]) -> SuctionLine:
         for name in names:
             count, _, kind = name.partition(" ")
             times = int(count) if count.isdigit() else 1
-            fittings += [fitting(kind if count.isdigit() else name)] * times
+            try:
+                fittings += [fitting(kind if count.isdigit() else name)] * times
+            except LineError as error:
+                raise error.at("--line") from None
         sections.append(
             LineSection(
                 parse(bore, "length", "--line"), parse(length, "length", "--line"), tuple(fittings)

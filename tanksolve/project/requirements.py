@@ -11,7 +11,7 @@ from tanksolve.model.attitude import Attitude
 from tanksolve.model.requirement import Meaning, Requirement
 from tanksolve.model.requirement_moving import moving
 from tanksolve.model.requirement_presets import PRESETS, preset
-from tanksolve.units import parse, parse_angle, parse_list
+from tanksolve.units import parse, parse_angle, parse_heading, parse_list
 
 __all__ = ["parse_gauge", "parse_requirement", "parse_requirements"]
 
@@ -118,8 +118,8 @@ def _ground(given: dict[str, str], where: str) -> Requirement:
         up, down, left, right = (_angle(given, key, where) for key in _SIDES)
         return Requirement.sides(up, down, left, right, meaning)
     if keys == {"slope", "heading"}:
-        angles = [_angle(given, key, where) for key in ("slope", "heading")]
-        return Requirement.single(Attitude.from_slope(*angles))
+        uphill = parse_heading(given["heading"], where)
+        return Requirement.single(Attitude.from_slope(_angle(given, "slope", where), uphill))
     if keys <= {"at_pitch", "at_roll"}:
         pitch, roll = (_angle(given, key, where) for key in ("at_pitch", "at_roll"))
         makers = {
@@ -169,5 +169,5 @@ def parse_gauge(name: str, text: str, where: str) -> Gauge:
         )
     x, y, z = parse_list(",".join(place), "length", ",", 3, where)
     lean = parse_angle(options["lean"], where) if "lean" in options else 0.0
-    towards = parse_angle(options["towards"], where) if "towards" in options else 0.0
+    towards = parse_heading(options["towards"], where) if "towards" in options else 0.0
     return Gauge(name, (x, y, z), lean, towards)

@@ -142,6 +142,9 @@ def test_a_depth_counts_from_the_bottom_of_a_sump():
         ("30L..42L..50L", "not a fill"),
         ("..42L", "not a fill"),
         ("30L..120mm", "not a unit of volume|'mm'"),
+        ("18kg", "'kg' is a unit of mass; give a volume or a depth"),
+        ("120mn", "give a volume or a depth with its unit"),
+        ("left", "as in 42L"),
     ],
 )
 def test_bad_fills(text, words):
