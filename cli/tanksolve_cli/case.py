@@ -51,6 +51,18 @@ class Case:
         return self.read_fill.fill
 
     @property
+    def askew(self) -> bool:
+        """Whether the tank is turned in its machine, so that tank and machine axes differ."""
+        return self.project is not None and any(self.project.mounting)
+
+    def in_tank_axes(self, point: tuple[float, float, float]) -> tuple[float, float, float]:
+        """A point given in machine axes, in the tank's own axes [m]."""
+        if self.project is None:
+            return point
+        x, y, z = (float(c) for c in self.project.rotation @ point)
+        return x, y, z
+
+    @property
     def volume_unit(self) -> str:
         """The unit in which the user thinks of volumes."""
         return "L" if self.read_fill is None else self.read_fill.unit

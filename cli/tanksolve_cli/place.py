@@ -7,12 +7,13 @@ import typer
 
 from tanksolve_cli.output import CAUTIONS, echo_case, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
+from tanksolve_cli.place_at import at_spot, echo_cautions
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.design.place import Heights, Place
+    from tanksolve.design.place import Place
     from tanksolve.model.ports import Port
     from tanksolve.model.requirement import Requirement
     from tanksolve_cli.case import Case
@@ -81,18 +82,21 @@ def _place(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of words.")] = False,
 ) -> None:
     """Find where a pickup, breather or filler may sit to keep its rule at all required attitudes."""
+    from tanksolve.design.zone_file import check_zone_path
     from tanksolve_cli.case import read_case
 
     requirement = read_requirement(require)
     check_pictures(picture)
+    for path in zone or []:
+        check_zone_path(path)
     with busy("reading the tank and searching the zone"):
         case = read_case(words)
         opened = _opened(case, port, kind, opening)
         surface = surface_caution(case.tank, requirement, case.fill.least)
-        cautions = (*_bare(opened), *surface, *CAUTIONS)
+        cautions = (*_bare(opened), *surface, *_askew(case), *CAUTIONS)
         inputs = {**words.as_inputs(), "require": require}
         if at is not None:
-            _at(case, opened, requirement, at, inputs, cautions, as_json)
+            at_spot(case, opened, requirement, at, inputs, cautions, as_json)
             return
         result = _solve(case, opened, requirement, off_floor, within, through, tolerance)
         if picture:
@@ -103,12 +107,12 @@ def _place(
     if as_json:
         from tanksolve.record import as_plain
 
-        print_json("place", inputs, as_plain(result), cautions)
+        print_json("place", inputs, {**as_plain(result), **_tank_axes(result, case)}, cautions)
     else:
         echo_case(case)
         echo_requirement(requirement)
         _print(result, opened, case)
-        _cautions(cautions)
+        echo_cautions(cautions)
     tell_pictures(as_json, picture, zone)
     if not result.feasible:
         raise typer.Exit(3)
@@ -131,7 +135,7 @@ def _solve(
 
     box = None
     if within is not None:
-        low, high = (case.tank.lower + corner for corner in parse_within(within))
+        low, high = (case.tank.corner + end for end in parse_within(within))
         box = tuple(map(float, low)), tuple(map(float, high))
     return place(
         case.tank,
@@ -177,6 +181,16 @@ def _bare(port: "Port") -> tuple[str, ...]:
     return ()
 
 
+def _askew(case: "Case") -> tuple[str, ...]:
+    if not case.askew:
+        return ()
+    return (
+        "the tank is mounted askew: the places of most margin and recommended are told from its own "
+        "walls; --at, --within, --through, the tube, the zone's extent, its file and its picture are "
+        "along the machine's axes, from the tank's rear and right end and its lowest point there",
+    )
+
+
 def _write_zone(result: "Place", paths: list[Path]) -> None:
     if not paths:
         return
@@ -189,8 +203,31 @@ def _write_zone(result: "Place", paths: list[Path]) -> None:
 def _from_walls(case: "Case", point: tuple[float, float, float]) -> str:
     from tanksolve.units import length_words
 
-    rear, right, floor = (length_words(c) for c in case.tank.from_walls(point))
-    return f"{rear} from the rear wall, {right} from the right wall, {floor} above the floor"
+    walls = case.wall_tank.from_walls(case.in_tank_axes(point))
+    rear, right, height = (length_words(abs(c)) for c in walls)
+    side = "above" if walls[2] > -0.5e-4 else "below"
+    return f"{rear} from the rear wall, {right} from the right wall, {height} {side} the floor"
+
+
+def _ends(case: "Case") -> tuple[str, str, str]:
+    """What the machine's axes are measured from: the tank's walls, unless it stands askew."""
+    if case.askew:
+        return "its rear end", "its right end", "its lowest point"
+    return "the rear wall", "the right wall", "the floor"
+
+
+def _tank_axes(result: "Place", case: "Case") -> dict[str, object]:
+    """The places once more in the tank's own axes, where those are not the machine's."""
+    if not case.askew:
+        return {"tank_axes": None}
+    points = {
+        name: None if point is None else case.in_tank_axes(point)
+        for name, point in (
+            ("best_point_m", result.best_point_m),
+            ("recommended_point_m", result.recommended_point_m),
+        )
+    }
+    return {"tank_axes": points}
 
 
 def _print(result: "Place", port: "Port", case: "Case") -> None:
@@ -199,6 +236,7 @@ def _print(result: "Place", port: "Port", case: "Case") -> None:
     from tanksolve.bound_words import safe_length_words
     from tanksolve.units import length_words, slope_words, volume_words
 
+    behind, beside, below = _ends(case)
     typer.echo(f"placing {port.name} ({port.kind}, {port.effective_rule}): {port.cover_words}")
     typer.echo("")
     if not result.feasible:
@@ -226,76 +264,14 @@ def _print(result: "Place", port: "Port", case: "Case") -> None:
         low, high = case.tank.from_walls(result.zone_from_m), case.tank.from_walls(result.zone_to_m)
         spans = [f"{1000 * a:.1f} to {length_words(b)}" for a, b in zip(low, high, strict=True)]
         typer.echo(
-            f"             {spans[0]} from the rear wall, {spans[1]} from the right wall, {spans[2]} "
-            "above the floor"
+            f"             {spans[0]} from {behind}, {spans[1]} from {beside}, {spans[2]} above {below}"
         )
     tube = result.tube
     if tube is not None:
         rear, right, floor = (length_words(c) for c in case.tank.from_walls(tube.leaves_m))
         run = f"runs {length_words(tube.run_m)} in and " if tube.wall != "top" else ""
         typer.echo(
-            f"tube         leaves through the {tube.wall} {rear} from the rear wall, {right} from the "
-            f"right wall, {floor} above the floor; {run}drops {length_words(tube.drop_m)}"
+            f"tube         leaves through the {tube.wall} {rear} from {behind}, {right} from "
+            f"{beside}, {floor} above {below}; {run}drops {length_words(tube.drop_m)}"
             + ("" if tube.clear else "; something in the tank is in its way")
         )
-
-
-def _at(
-    case: "Case",
-    port: "Port",
-    requirement: "Requirement",
-    at: str,
-    inputs: dict[str, object],
-    cautions: tuple[str, ...],
-    as_json: bool,
-) -> None:
-    from tanksolve.design.place import heights
-    from tanksolve.project.limits import parse_spot
-    from tanksolve.record import as_plain
-
-    x, y = parse_spot(at)
-    spot = float(case.tank.lower[0]) + x, float(case.tank.lower[1]) + y
-    result = heights(case.tank, port, case.fill, requirement, *spot)
-    if as_json:
-        print_json("place", {**inputs, "at": at}, as_plain(result), cautions)
-    else:
-        echo_case(case)
-        echo_requirement(requirement)
-        _print_heights(result, port, case)
-        _cautions(cautions)
-    if not result.feasible:
-        raise typer.Exit(3)
-
-
-def _print_heights(result: "Heights", port: "Port", case: "Case") -> None:
-    from math import radians
-
-    from tanksolve.model.ports import Rule
-    from tanksolve.units import length_words, slope_words
-
-    def height(z: float) -> str:
-        return length_words(z - float(case.tank.lower[2]))
-
-    dry = port.effective_rule is Rule.DRY
-    typer.echo("")
-    if not result.feasible:
-        typer.echo("NO: no height at this spot meets the requirement")
-    by = result.set_by
-    typer.echo(
-        f"{'lowest' if dry else 'highest'} {height(result.lowest_m if dry else result.highest_m)} above "
-        f"the floor (bound {height(result.held_m)}), set at {slope_words(radians(by.slope_deg))} with "
-        f"uphill at {by.heading_deg % 360.0:.1f}°; "
-        f"{'highest' if dry else 'lowest'} {height(result.highest_m if dry else result.lowest_m)}, the "
-        f"{'roof' if dry else 'floor'}"
-    )
-    paper = result.paper
-    typer.echo(
-        f"the paper method (level turned about its middle) gives {height(paper.height_m)}: "
-        + ("it holds here" if paper.holds else f"it is not right here: {paper.why_not}")
-    )
-
-
-def _cautions(cautions: tuple[str, ...]) -> None:
-    typer.echo("")
-    for caution in cautions:
-        typer.echo(f"caution: {caution}")

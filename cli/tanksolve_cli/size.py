@@ -159,6 +159,16 @@ def _print(sizes: "list[Smallest]", gain: "SumpGain | None", case: "Case") -> No
         rows,
         "smallest size that meets the requirement, the others kept; ports keep to their nearer walls",
     )
+    if any(one.factor is None and not one.meets_now for one in sizes):
+        typer.echo(
+            "not met: every step of a quarter up to 50 times the present size was tried; a smaller size, or "
+            "one between two steps, is not ruled out"
+        )
+    if any(one.factor is not None for one in sizes):
+        typer.echo(
+            "smallest: of the sizes that lead up to it without a break from the present one; a smaller one "
+            "further off is not ruled out"
+        )
     if gain is not None:
         unit = case.volume_unit
         typer.echo("")

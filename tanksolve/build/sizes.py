@@ -67,7 +67,7 @@ def nominal_box(tank: Tank) -> tuple[Array, Array]:
 
     The corners of round facets stand a little outside these, by as much at either end.
     """
-    low = tank.lower if tank.datum is None else np.asarray(tank.datum)
+    low = tank.corner
     return low, np.asarray(tank.upper - (low - tank.lower))
 
 

@@ -26,7 +26,7 @@ class TubeLimits:
     Attributes
     ----------
     wall : rear, front, right, left or top.
-    height : of the hole in a side wall, above the lowest point of the tank; not used for the top.
+    height : of the hole in a side wall, above the floor; not used for the top.
     run : how far in from the wall, at most.
     drop : how far below the hole (from the top: below the roof), at most.
 
@@ -54,7 +54,7 @@ class TubeLimits:
         if self.wall == "top":
             lower[2] = max(float(lower[2]), float(upper[2]) - self.drop)
             return lower, upper
-        hole = float(tank.lower[2]) + self.height
+        hole = float(tank.corner[2]) + self.height
         lower[2], upper[2] = max(float(lower[2]), hole - self.drop), min(float(upper[2]), hole)
         if inward > 0:
             upper[axis] = min(float(upper[axis]), float(lower[axis]) + self.run)
@@ -88,7 +88,7 @@ class DropTube:
         hole = place.copy()
         hole[axis] = tank.lower[axis] if inward > 0 else tank.upper[axis]
         if limits is not None and wall != "top":
-            hole[2] = tank.lower[2] + limits.height
+            hole[2] = tank.corner[2] + limits.height
         knee = np.array([place[0], place[1], hole[2]])
         run = 0.0 if wall == "top" else float(abs(place[axis] - hole[axis]))
         share = np.linspace(0.01, 1.0, 25)[:-1, None]

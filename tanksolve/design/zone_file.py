@@ -8,7 +8,20 @@ from tanksolve.design.place import Place
 from tanksolve.errors import OutputError
 from tanksolve.model.tank import Tank
 
-__all__ = ["write_zone"]
+__all__ = ["check_zone_path", "write_zone"]
+
+
+def check_zone_path(path: Path) -> None:
+    """Refuse a file that no zone can be written to, before anything is computed.
+
+    Raises OutputError for an unknown suffix.
+    """
+    if path.suffix.lower() not in (".stl", ".obj", ".3mf"):
+        raise OutputError(
+            f"'{path.suffix.lower()}' is no mesh format",
+            where=str(path),
+            allowed=".stl, .obj, .3mf",
+        )
 
 
 def write_zone(result: Place, path: Path) -> None:
@@ -17,11 +30,8 @@ def write_zone(result: Place, path: Path) -> None:
     It is written beside the target and renamed, so that no half file is left.
     Raises OutputError for an unknown suffix, a zone that is empty, or an unwritable place.
     """
+    check_zone_path(path)
     suffix = path.suffix.lower()
-    if suffix not in (".stl", ".obj", ".3mf"):
-        raise OutputError(
-            f"'{suffix}' is no mesh format", where=str(path), allowed=".stl, .obj, .3mf"
-        )
     if result.zone is None:
         raise OutputError("there is no zone to write", where=str(path))
     solid = Tank(f"zone of {result.port}", result.zone.vertices, result.zone.faces)

@@ -18,10 +18,11 @@ def mount(
     """Turn a tank and its ports from tank axes into machine axes.
 
     rotation : (3, 3) from :func:`tanksolve.model.attitude.mounting_rotation`, machine axes to
-    tank axes. Attitudes of the machine then apply to the result as they are.
+    tank axes. Attitudes of the machine then apply to the result as they are. Its walls stand askew,
+    so that places are told from the rear, right and lowest end of its enclosing box.
     """
     back = np.asarray(rotation, float).T
-    turned = replace(tank, vertices=tank.vertices @ back.T)
+    turned = replace(tank, vertices=tank.vertices @ back.T, datum=None)
     return turned, tuple(_turn(port, back) for port in ports)
 
 

@@ -90,6 +90,11 @@ class Tank:
         return np.asarray(self.vertices.max(axis=0))
 
     @property
+    def corner(self) -> Array:
+        """Where rear wall, right wall and floor meet (3,) [m]: places are told from here."""
+        return self.lower if self.datum is None else np.asarray(self.datum)
+
+    @property
     def centre(self) -> Array:
         """Centre of the enclosing box (3,) [m]."""
         return 0.5 * (self.lower + self.upper)
@@ -187,8 +192,7 @@ class Tank:
 
     def from_walls(self, point: ArrayLike) -> tuple[float, float, float]:
         """Distances [m] of a point from the rear wall, the right wall and the floor."""
-        datum = self.lower if self.datum is None else np.asarray(self.datum)
-        x, y, z = (float(c) for c in np.asarray(point, float) - datum)
+        x, y, z = (float(c) for c in np.asarray(point, float) - self.corner)
         return x, y, z
 
 

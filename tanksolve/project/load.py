@@ -1,5 +1,6 @@
 """A tank file to a Project; every refusal names the file, the line and the key."""
 
+import math
 import tomllib
 from collections.abc import Callable
 from dataclasses import replace
@@ -182,9 +183,13 @@ class _Builder:
 def mounting_words(yaw: float, pitch: float, roll: float) -> tuple[str, ...]:
     """How the tank sits in the machine, in words; none where it sits straight. Angles in rad."""
     said = [
-        (yaw, ("nose turned to the left", "nose turned to the right")),
-        (pitch, ("nose up", "nose down")),
-        (roll, ("right side down", "left side down")),
+        (
+            yaw,
+            ("nose turned to the left", "nose turned to the right"),
+            f"{math.degrees(abs(yaw)):.1f}°",
+        ),
+        (pitch, ("nose up", "nose down"), slope_words(abs(pitch))),
+        (roll, ("right side down", "left side down"), slope_words(abs(roll))),
     ]
-    words = [f"{sides[angle < 0.0]} by {slope_words(abs(angle))}" for angle, sides in said if angle]
+    words = [f"{sides[angle < 0.0]} by {size}" for angle, sides, size in said if angle]
     return (f"the tank sits in the machine with its {', then its '.join(words)}",) if words else ()

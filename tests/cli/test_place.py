@@ -136,3 +136,62 @@ def test_mistakes_are_told(words, says):
     assert shown.returncode == 2
     assert says in shown.stderr
     assert "Traceback" not in shown.stderr
+
+
+ASKEW = """
+tanksolve_file = 1
+name = "askew"
+fill = "42 L"
+[tank]
+shape = "box"
+length = "900 mm"
+width = "300 mm"
+height = "300 mm"
+sizes = "inside"
+[[sump]]
+shape = "cylinder"
+name = "pot"
+at = "450, 150 mm"
+diameter = "100 mm"
+depth = "40 mm"
+[[port]]
+kind = "pickup"
+name = "suction"
+at = "450, 150, 20 mm"
+cover = "10 mm"
+"""
+
+
+def test_a_tank_mounted_askew_is_told_in_its_own_axes(tmp_path):
+    straight, turned = tmp_path / "straight.toml", tmp_path / "turned.toml"
+    straight.write_text(ASKEW)
+    turned.write_text(ASKEW + '[mounting]\nyaw = "90 deg"\n')
+    words = ["--require", "10deg", "--tolerance", "1deg"]
+    plain, other = (answer("place", path, *words) for path in (straight, turned))
+    assert plain["tank_axes"] is None
+    # every heading alike: the same place in the tank, whichever way the tank is turned
+    own = other["tank_axes"]
+    assert own["best_point_m"] == pytest.approx(plain["best_point_m"], abs=1e-3)
+    assert own["recommended_point_m"] == pytest.approx(plain["recommended_point_m"], abs=1e-3)
+    x, y, z = own["best_point_m"]
+    assert other["best_point_m"] == pytest.approx([-y, x, z])
+    assert any("mounted askew" in caution for caution in other["cautions"])
+    shown = run("place", turned, *words).stdout
+    assert "450.0 mm from the rear wall, 150.0 mm from the right wall, 40.0 mm below" in shown
+    assert "0.0 to 300.0 mm from its rear end" in shown
+    assert "mounted askew" in shown
+    assert "mounted askew" not in run("place", straight, *words).stdout
+
+
+def test_limits_and_spots_are_measured_from_the_floor_not_from_a_sump(tmp_path):
+    path = tmp_path / "tank.toml"
+    path.write_text(ASKEW)
+    words = ["--require", "5deg", "--tolerance", "1deg"]
+    boxed = answer("place", path, *words, "--within", "0..900,0..300,30..60mm")
+    assert boxed["recommended_point_m"][2] == pytest.approx(0.03, abs=1e-9)
+    tube = answer("place", path, *words, "--through", "rear,height=250mm,run=300mm,drop=200mm")[
+        "tube"
+    ]
+    assert tube["leaves_m"][2] == pytest.approx(0.25)
+    shown = run("place", path, *words, "--at", "100,150mm").stdout
+    assert "lowest 0.0 mm, the floor" in shown

@@ -29,10 +29,14 @@ def test_size_table_and_no():
     shown = run("size", *BOX, *CAP, "--require", "8deg", "--usable", "20L", "--vary", "scale")
     assert shown.returncode == 0
     assert "m³" in shown.stdout
+    assert "a smaller one further off is not ruled out" in shown.stdout
+    assert "not met" not in shown.stdout
     low = ["--breather", "cap=450,150,51mm"]
     shown = run("size", *BOX, *low, "--require", "0deg", "--usable", "20L", "--vary", "height")
     assert shown.returncode == 3
     assert "not met up to 50 times it" in shown.stdout
+    assert "a smaller size, or one between two steps, is not ruled out" in shown.stdout
+    assert "further off" not in shown.stdout
 
 
 @pytest.mark.parametrize(

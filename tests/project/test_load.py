@@ -103,6 +103,8 @@ def test_mounting_says_its_signs():
     (words,) = mounting_words(math.radians(-10.0), 0.0, math.radians(-5.0))
     assert "nose turned to the right by 10.0°" in words
     assert "left side down by 5.0°" in words
+    assert "grade" not in words.split(", then")[0], "yaw is no slope"
+    assert "left side down by 5.0° (8.7 % grade)" in words
     assert mounting_words(0.0, 0.0, 0.0) == ()
 
 
