@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.analysis.link_states import LinkAt, links_at, out_of_reach
 from tanksolve.errors import FillError
 from tanksolve.kernel.capacity import volumes
 from tanksolve.kernel.direction import pitch_roll_from_up, up_from_pitch_roll, up_from_slope_heading
@@ -85,8 +86,10 @@ class PoolsAt:
     filled : how the tank was filled, in words.
     path : how the machine came to the attitude, in words.
     trapped_m3 : liquid in pools that no pickup dips into [m³]; None where there is no pickup.
-        What lies below a pickup's mouth in its own pool is not counted here.
+        What lies below a pickup's mouth in its own pool is not counted here, nor what runs to it
+        through a flap or a balance pipe.
     attitudes_settled : attitudes that the liquid was carried through on the way.
+    links : flaps and balance pipes, open or shut.
     """
 
     up: tuple[float, float, float]
@@ -97,6 +100,7 @@ class PoolsAt:
     ports: tuple[PortInPool, ...]
     trapped_m3: float | None
     attitudes_settled: int
+    links: tuple[LinkAt, ...] = ()
 
 
 def path_to(attitude: Attitude, path: str = PATHS[0]) -> Array:
@@ -161,6 +165,7 @@ def pools(
         way,
         volume,
         [port.position for port in ports],
+        links=tank.link_stations,
         poured_at=[] if source is None else [source.position],
     )
     filled = f"poured in at '{source.name}'" if source else "all bays at one level on level ground"
@@ -216,9 +221,13 @@ def _answer(
         )
         for at, pool in enumerate(order)
     )
-    drawn = {port.pool for port in judged if port.kind == PortKind.PICKUP and port.wet}
+    drawn = {
+        int(order[port.pool])
+        for port in judged
+        if port.kind == PortKind.PICKUP and port.wet and port.pool is not None
+    }
     has_pickup = any(port.kind is PortKind.PICKUP for port in ports)
-    trapped = sum(pool.volume_m3 for at, pool in enumerate(listed) if at not in drawn)
+    trapped = out_of_reach(found, drawn)
     return PoolsAt(
         up=attitude.up,
         volume_m3=volume,
@@ -228,6 +237,7 @@ def _answer(
         ports=judged,
         trapped_m3=float(trapped) if has_pickup else None,
         attitudes_settled=int(found.attitudes[0]),
+        links=links_at(tank.links, found, place),
     )
 
 

@@ -61,7 +61,14 @@ class Settling:
                 continue
             places = [c.ports[i].position for i in columns]
             start = self.poured_at if poured else []
-            found = settle(c.tank.graph, paths, volume, places, poured_at=start)
+            found = settle(
+                c.tank.graph,
+                paths,
+                volume,
+                places,
+                links=c.tank.link_stations,
+                poured_at=start,
+            )
             self.attitudes += int(found.attitudes.sum())
             for q, i in enumerate(columns):
                 edge = c.edge(i, flat).reshape(paths.shape[:2])

@@ -5,12 +5,12 @@ all walls, so that no film of liquid is left between plate and wall; where a pla
 mouth it ends flush with the floor (a hundredth of a millimetre below it), as a welded plate does.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
-from tanksolve.build.baffles import Baffle, plate_bodies, plate_slab
+from tanksolve.build.baffles import Baffle, CutOut, plate_bodies, plate_slab
 from tanksolve.build.booleans import (
     Body,
     from_body,
@@ -22,6 +22,7 @@ from tanksolve.build.booleans import (
 )
 from tanksolve.build.compartments import Division, Opening, divide
 from tanksolve.build.internals import Internal
+from tanksolve.build.links import BalancePipe, Flap, flap_link, pipe_link
 from tanksolve.build.sizes import nominal_box
 from tanksolve.build.solids import Solid
 from tanksolve.build.sumps import Sump, hang
@@ -38,16 +39,18 @@ _SAME = 1e-9  # relative: volumes closer than this are the same
 
 @dataclass(frozen=True)
 class Parts:
-    """What a tank is assembled from."""
+    """What a tank is assembled from; ``bodies`` is how many separate bodies the shell has."""
 
     shell: Tank
     sumps: tuple[Sump, ...] = ()
     baffles: tuple[Baffle, ...] = ()
     internals: tuple[Internal, ...] = ()
+    pipes: tuple[BalancePipe, ...] = ()
+    bodies: int = 1
 
 
 class Assembled(NamedTuple):
-    """A tank with what it was cut from: see ``compartments.divide``."""
+    """A tank with what it was cut from: see ``compartments.divide``; ``result`` has its flaps open."""
 
     tank: Tank
     undivided: Body
@@ -63,7 +66,8 @@ def build(parts: Parts) -> Tank:
     frame the result keeps (a sump is below z = 0 of a shell that stands on it).
     Raises TankError, naming the part, where a part takes or adds nothing or nothing is left.
     """
-    if not parts.sumps and not parts.baffles and not parts.internals:
+    several = parts.pipes or parts.bodies > 1
+    if not parts.sumps and not parts.baffles and not parts.internals and not several:
         return parts.shell
     return assemble(parts).tank
 
@@ -71,7 +75,7 @@ def build(parts: Parts) -> Tank:
 def division(parts: Parts) -> Division:
     """The compartments of the tank that :func:`build` makes. Raises as it does."""
     done = assemble(parts)
-    return divide(parts.shell, done.undivided, done.result, done.plates, done.openings)
+    return divide(parts.shell, *done[1:], parts.pipes)
 
 
 def assemble(parts: Parts) -> Assembled:
@@ -93,9 +97,36 @@ def assemble(parts: Parts) -> Assembled:
         tally.take(internal, intersection(tool, body), solid)
         displacers.append(tool)
     undivided = subtract(body, displacers)
-    plates: list[tuple[Baffle, Body]] = []
-    cut_plates: list[Body] = []
-    openings: list[Opening] = []
+    welded = _weld(parts, undivided, forbidden, tally)
+    result = subtract(undivided, welded.shut)
+    vertices, faces = from_body(result, f"tank '{shell.name}'")
+    notes, error = tally.closed()
+    if welded.flaps:
+        result = subtract(undivided, welded.open)
+    several = parts.baffles or parts.bodies > 1
+    if several and sum(piece.volume() > 0.0 for piece in pieces(result)) > 1:
+        room = (undivided, result, welded.blanks, welded.openings)
+        notes += divide(shell, *room, parts.pipes).warnings
+    tank = Tank(shell.name, vertices, faces, shell.notes + notes, error, shell.datum)
+    links = [flap_link(flap, tank, shell) for flap in welded.flaps]
+    links += [pipe_link(pipe, tank) for pipe in parts.pipes]
+    tank = replace(tank, links=(*shell.links, *links))
+    return Assembled(tank, undivided, result, welded.blanks, welded.openings)
+
+
+class _Welded(NamedTuple):
+    """The plates: whole, cut with their flaps shut, and open; their openings, those with flaps again."""
+
+    blanks: list[tuple[Baffle, Body]]
+    shut: list[Body]
+    open: list[Body]
+    openings: list[Opening]
+    flaps: list[Flap]
+
+
+def _weld(parts: Parts, undivided: Body, forbidden: list[Body], tally: "_Tally") -> _Welded:
+    """Cut the plates; ``forbidden`` is the room of each sump that no plate reaches into."""
+    shell, welded = parts.shell, _Welded([], [], [], [], [])
     for baffle in parts.baffles:
         blank, cuts = plate_bodies(baffle, shell)
         inside = intersection(blank, undivided)
@@ -103,26 +134,24 @@ def assemble(parts: Parts) -> Assembled:
         for sump, space in zip(parts.sumps, forbidden, strict=True):
             if intersection(inside, space).volume() > 0.0:
                 cuts.append(
-                    (f"way under it through sump '{sump.name}'", intersection(under, space))
+                    CutOut(f"way under it through sump '{sump.name}'", intersection(under, space))
                 )
-        cut = subtract(blank, [one for _, one in cuts])
+        shut = subtract(blank, [one.body for one in cuts if not one.flap])
         own = _openings(baffle, inside, cuts, shell)
-        tally.plate(baffle, intersection(cut, undivided).volume(), own)
-        plates.append((baffle, blank))
-        cut_plates.append(cut)
-        openings += own
-    result = subtract(undivided, cut_plates)
-    vertices, faces = from_body(result, f"tank '{shell.name}'")
-    notes, error = tally.closed()
-    if parts.baffles and sum(piece.volume() > 0.0 for piece in pieces(result)) > 1:
-        notes += divide(shell, undivided, result, plates, openings).warnings
-    tank = Tank(shell.name, vertices, faces, shell.notes + notes, error, shell.datum)
-    return Assembled(tank, undivided, result, plates, openings)
+        tally.plate(baffle, intersection(shut, undivided).volume(), own)
+        welded.blanks.append((baffle, blank))
+        welded.shut.append(shut)
+        welded.open.append(subtract(shut, [one.body for one in cuts if one.flap]))
+        welded.openings.extend(own)
+        welded.flaps.extend(
+            Flap(baffle, one.words, one.flap, intersection(inside, one.body))
+            for one in cuts
+            if one.flap
+        )
+    return welded
 
 
-def _openings(
-    baffle: Baffle, inside: Body, cuts: list[tuple[str, Body]], shell: Tank
-) -> list[Opening]:
+def _openings(baffle: Baffle, inside: Body, cuts: list[CutOut], shell: Tank) -> list[Opening]:
     """The openings of a plate as far as they lie in the tank. Raises TankError for one that does not."""
     where = f"baffle '{baffle.name}'"
     if inside.is_empty():
@@ -132,7 +161,7 @@ def _openings(
             next_step="check its distance from the rear wall, the right wall or the floor",
         )
     found = []
-    for words, cut in cuts:
+    for words, cut, flap in cuts:
         cleared = intersection(inside, cut)
         if cleared.volume() <= _SAME * inside.volume():
             raise TankError(
@@ -143,7 +172,7 @@ def _openings(
         box = cleared.bounding_box()
         floor = float(nominal_box(shell)[0][2])
         area = cleared.volume() / baffle.thickness
-        found.append(Opening(baffle.name, words, area, box[2] - floor, box[5] - floor, cut))
+        found.append(Opening(baffle.name, words, area, box[2] - floor, box[5] - floor, cut, flap))
     return found
 
 

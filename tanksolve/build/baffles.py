@@ -7,6 +7,7 @@ the machine or a flat one) and from the floor (the right wall for a flat one).
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,9 +31,11 @@ Array = NDArray[np.float64]
 __all__ = [
     "CORNERS",
     "EDGES",
+    "FLAPS",
     "STANDS",
     "Baffle",
     "Cut",
+    "CutOut",
     "clip",
     "hole",
     "notch",
@@ -51,6 +54,7 @@ CORNERS = {
     stands: tuple(f"{second} {first}" for second in edges[2:] for first in edges[:2])
     for stands, edges in EDGES.items()
 }
+FLAPS = {"across": ("forward", "rearward"), "along": ("left", "right"), "flat": ("up", "down")}
 _STEEPEST = math.radians(80.0)
 _SIDES = {
     "rear": (0, 0),
@@ -67,12 +71,14 @@ class Cut:
     """An opening in a plate before the plate's size is known.
 
     ``kind`` is hole, slot, notch or clip; ``sizes`` [m] and ``place`` [m or a word] are read by kind.
+    ``flap`` is the only way that a flap lets liquid through, of :data:`FLAPS`; empty: no flap.
     """
 
     kind: str
     sizes: tuple[float, ...]
     place: tuple[float, float] = (0.0, 0.0)
     edge: str = ""
+    flap: str = ""
 
     @property
     def words(self) -> str:
@@ -81,24 +87,31 @@ class Cut:
         return f"{self.edge} {self.kind} {size} mm".strip()
 
 
-def hole(diameter: float, at: tuple[float, float]) -> Cut:
+def hole(diameter: float, at: tuple[float, float], *, flap: str = "") -> Cut:
     """A round hole about ``at`` on the plate [m]."""
-    return Cut("hole", (diameter,), at)
+    return Cut("hole", (diameter,), at, flap=flap)
 
 
-def slot(width: float, height: float, at: tuple[float, float], corner_radius: float = 0.0) -> Cut:
+def slot(
+    width: float,
+    height: float,
+    at: tuple[float, float],
+    corner_radius: float = 0.0,
+    *,
+    flap: str = "",
+) -> Cut:
     """A rectangular hole about ``at`` on the plate [m], corners rounded if told."""
-    return Cut("slot", (width, height, corner_radius), at)
+    return Cut("slot", (width, height, corner_radius), at, flap=flap)
 
 
-def notch(edge: str, at: float, width: float, depth: float) -> Cut:
+def notch(edge: str, at: float, width: float, depth: float, *, flap: str = "") -> Cut:
     """A rectangle cut into the plate from an ``edge``, centred ``at`` along that edge [m]."""
-    return Cut("notch", (width, depth), (at, at), edge)
+    return Cut("notch", (width, depth), (at, at), edge, flap)
 
 
-def clip(corner: str, size: float) -> Cut:
+def clip(corner: str, size: float, *, flap: str = "") -> Cut:
     """A corner cut off at 45 degrees, ``size`` along both edges [m]."""
-    return Cut("clip", (size,), edge=corner)
+    return Cut("clip", (size,), edge=corner, flap=flap)
 
 
 @dataclass(frozen=True)
@@ -149,6 +162,17 @@ class Baffle:
                 (
                     f"a plate {self.stands} has no {one} corner"
                     for one in corners
+                    if one not in known
+                ),
+                "",
+            )
+        if not wrong:
+            flaps = [cut.flap for cut in self.cuts if cut.flap]
+            known = FLAPS[self.stands]
+            wrong = next(
+                (
+                    f"a flap in a plate {self.stands} does not open {one}"
+                    for one in flaps
                     if one not in known
                 ),
                 "",
@@ -219,11 +243,16 @@ class Baffle:
         return block.turned(self.axes).moved(self.foot(tank))
 
 
-def plate_bodies(baffle: Baffle, tank: Tank) -> tuple[Body, list[tuple[str, Body]]]:
-    """The whole plate, reaching beyond all walls, and what is cut away from it.
+class CutOut(NamedTuple):
+    """An opening in words, the solid that is cut out for it, and the way of its flap (or empty)."""
 
-    Returns the blank, and for each opening its words and the solid that is cut out.
-    """
+    words: str
+    body: Body
+    flap: str = ""
+
+
+def plate_bodies(baffle: Baffle, tank: Tank) -> tuple[Body, list[CutOut]]:
+    """The whole plate, reaching beyond all walls, and what is cut away from it."""
     size = float(np.linalg.norm(tank.upper - tank.lower))
     e1, e2 = baffle.extents(tank)
     over = 0.5 * size
@@ -232,16 +261,16 @@ def plate_bodies(baffle: Baffle, tank: Tank) -> tuple[Body, list[tuple[str, Body
     openings = []
     for cut in baffle.cuts:
         outline = _outline(cut, baffle, (e1, e2), over)
-        openings.append((cut.words, to_body(baffle.solid(outline, tank, baffle.thickness))))
+        tool = to_body(baffle.solid(outline, tank, baffle.thickness))
+        openings.append(CutOut(cut.words, tool, cut.flap))
     corner, far = nominal_box(tank)
     low, high = corner - size, far + size
     for edge, gap in baffle.gaps.items():
         axis, end = _SIDES[edge]
         corners = [low.copy(), high.copy()]
         corners[1 - end][axis] = corner[axis] + gap if end == 0 else far[axis] - gap
-        openings.append(
-            (f"{edge} gap {1000 * gap:g} mm", intersection(thick, to_body(cuboid(*corners))))
-        )
+        tool = intersection(thick, to_body(cuboid(*corners)))
+        openings.append(CutOut(f"{edge} gap {1000 * gap:g} mm", tool))
     return blank, openings
 
 

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from tanksolve.build.baffles import Baffle, plate_slab
 from tanksolve.build.booleans import Body, intersection, inverted, pieces, subtract
+from tanksolve.build.links import BalancePipe
 from tanksolve.build.sizes import nominal_box
 from tanksolve.model.tank import Tank
 
@@ -26,6 +27,7 @@ _SIDES = {
 class Opening:
     """An opening in a baffle, as far as it lies in the tank.
 
+    ``flap`` is the only way that liquid gets through, where there is a flap; else empty.
     ``area_m2`` is measured in the plate; ``lowest_m`` and ``highest_m`` are heights of its edges above
     the tank's floor, standing level. ``body`` is what was cut, a plate's thickness beyond each face.
     """
@@ -36,6 +38,7 @@ class Opening:
     lowest_m: float
     highest_m: float
     body: Body = field(repr=False, metadata={"json": False})
+    flap: str = ""
 
 
 @dataclass(frozen=True)
@@ -50,7 +53,10 @@ class Compartment:
 
 @dataclass(frozen=True)
 class Passage:
-    """An opening, with the compartments that it joins; heights above the floor, standing level."""
+    """An opening, with the compartments that it joins; heights above the floor, standing level.
+
+    ``flap`` is the only way that liquid gets through, where there is a flap; else empty.
+    """
 
     baffle: str
     words: str
@@ -58,6 +64,7 @@ class Passage:
     lowest_m: float
     highest_m: float
     joins: tuple[str, ...]
+    flap: str = ""
 
 
 @dataclass(frozen=True)
@@ -78,6 +85,7 @@ def divide(
     result: Body,
     plates: list[tuple[Baffle, Body]],
     openings: list[Opening],
+    pipes: tuple[BalancePipe, ...] = (),
 ) -> Division:
     """Name the compartments of an assembled tank.
 
@@ -85,9 +93,10 @@ def divide(
     ----------
     shell : the tank before anything was added.
     undivided : its liquid space without any plate.
-    result : its liquid space with plates and their openings.
+    result : its liquid space with plates and their openings, flaps open.
     plates : each baffle with its whole plate, no opening cut.
     openings : of all plates.
+    pipes : from one part of the tank to another.
     """
     rooms = _rooms(subtract(undivided, [plate for _, plate in plates]))
     slabs = [(baffle, plate_slab(baffle, shell, 1e-3 * baffle.thickness)) for baffle, _ in plates]
@@ -103,9 +112,11 @@ def divide(
             name for name, room in zip(names, rooms, strict=True) if _meet(room, one.body)
         )
         passages.append(
-            Passage(one.baffle, one.words, one.area_m2, one.lowest_m, one.highest_m, joins)
+            Passage(
+                one.baffle, one.words, one.area_m2, one.lowest_m, one.highest_m, joins, one.flap
+            )
         )
-    return Division(tuple(compartments), tuple(passages), _sealed(names, rooms, result))
+    return Division(tuple(compartments), tuple(passages), _sealed(names, rooms, result, pipes))
 
 
 def _rooms(body: Body) -> list[Body]:
@@ -149,11 +160,24 @@ def _distinct(names: list[str]) -> list[str]:
     return told
 
 
-def _sealed(names: list[str], rooms: list[Body], result: Body) -> tuple[str, ...]:
+def _sealed(
+    names: list[str], rooms: list[Body], result: Body, pipes: tuple[BalancePipe, ...]
+) -> tuple[str, ...]:
     """A warning for every space of the finished tank that is cut off from the largest."""
     spaces = sorted(_rooms(result), key=lambda space: -float(space.volume()))
+    ends = [
+        [next((k for k, s in enumerate(spaces) if _meet(s, end)), 0) for end in pipe.ends()]
+        for pipe in pipes
+    ]
+    reached = {0}
+    for _ in spaces:
+        for one, other in ends:
+            if one in reached or other in reached:
+                reached |= {one, other}
     warnings = []
-    for space in spaces[1:]:
+    for k, space in enumerate(spaces):
+        if k in reached:
+            continue
         inside = [name for name, room in zip(names, rooms, strict=True) if _meet(space, room)]
         litres = f"{1000 * space.volume():.2f} L"
         warnings.append(

@@ -12,6 +12,7 @@ from tanksolve.analysis.conditions import Conditions, Pickups
 from tanksolve.analysis.fill_limits import fill_limits
 from tanksolve.analysis.required_margin import least_margin
 from tanksolve.errors import FillError, PortError, TankError
+from tanksolve.model.link import mapped
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.requirement import Requirement
@@ -85,7 +86,8 @@ def stretched(
                 place[axis] += size * (factor - 1.0)
         x, y, z = (float(c) for c in place)
         moved.append(replace(port, position=(x, y, z)))
-    return replace(tank, vertices=vertices), tuple(moved)
+    links = tuple(mapped(link, np.diag(stretch), tank.lower) for link in tank.links)
+    return replace(tank, vertices=vertices, links=links), tuple(moved)
 
 
 def smallest(

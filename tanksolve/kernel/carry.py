@@ -15,13 +15,16 @@ from tanksolve.kernel.fill_spill import (
     pour,
     pour_shares,
 )
+from tanksolve.kernel.linked import run_links
+from tanksolve.kernel.links import Links
 from tanksolve.kernel.mesh_graph import MeshGraph
 
 Array = NDArray[np.float64]
 
-__all__ = ["FULL", "LOST", "carry", "travel"]
+__all__ = ["FULL", "LOST", "carry", "is_lost", "travel"]
 
 _SMALLEST_STEP = 1e-7  # rad
+_UNMOVED = 1e-12  # of the liquid: less through a link is rounding
 LOST, FULL = 1, 2  # what went wrong: a drop fell out of the mesh; liquid found no room
 
 
@@ -29,7 +32,8 @@ LOST, FULL = 1, 2  # what went wrong: a drop fell out of the mesh; liquid found 
 def carry(graph: MeshGraph, old: State, new: State) -> tuple[float, bool]:
     """Move the liquid of ``old`` into the dry ``new``, a small turn further.
 
-    Returns what found no room, and whether pools parted, met or spilled on the way.
+    Links are shut meanwhile; at the new attitude liquid runs through those that are open. Returns
+    what found no room, and whether pools parted, met, spilled or ran through a link on the way.
     """
     nodes = len(new.held)
     pools = 0
@@ -64,11 +68,24 @@ def carry(graph: MeshGraph, old: State, new: State) -> tuple[float, bool]:
             ran_over = True
         event = event or ran_over
     find_levels(new)
+    if len(new.sill) and not is_lost(new):
+        moved, rest = run_links(graph, new)
+        left += rest
+        event = event or moved > _UNMOVED * old.held.sum()
     after = 0
     for node in range(nodes):
         if new.is_pool[node] and new.held[node] > 0.0:
             after += 1
     return left, event or after != pools
+
+
+@compiled_inner
+def is_lost(state: State) -> bool:
+    """Whether a drop fell out of the mesh: a fault of the mesh, or a link's mouth outside of it."""
+    for k in range(len(state.sill)):
+        if state.leaf_from[k] < 0 or state.leaf_to[k] < 0:
+            return True
+    return bool(state.tree.lost > 0)
 
 
 @compiled_inner
@@ -110,12 +127,16 @@ def _dry_copy(state: State) -> State:
         np.zeros(len(state.held)),
         level,
         is_pool,
+        state.sill,
+        state.leaf_from,
+        state.leaf_to,
     )
 
 
 @compiled_inner
 def travel(
     graph: MeshGraph,
+    links: Links,
     state: State,
     a: Array,
     b: Array,
@@ -134,12 +155,12 @@ def travel(
     while done < 1.0 - 1e-12:
         if not known:
             target = min(done + size, 1.0)
-            trial = empty_state(graph, _between(a, b, target), negligible)
+            trial = empty_state(graph, links, _between(a, b, target), negligible)
             attitudes += 1
             left, event = carry(graph, state, trial)
         known = False
         if event and size > smallest:
-            middle = empty_state(graph, _between(a, b, 0.5 * (done + target)), negligible)
+            middle = empty_state(graph, links, _between(a, b, 0.5 * (done + target)), negligible)
             attitudes += 1
             half_left, half_event = carry(graph, state, middle)
             finer = _dry_copy(trial)
@@ -149,7 +170,7 @@ def travel(
                 target, size, known = 0.5 * (done + target), 0.5 * size, True
                 continue
             trial = finer
-        if trial.tree.lost > 0:
+        if is_lost(trial):
             return trial, attitudes, LOST
         if left > 1e-9 * total:
             return trial, attitudes, FULL

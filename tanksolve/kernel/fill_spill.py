@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled_inner
-from tanksolve.kernel.descent import any_leaf, leaf_below_vertex
+from tanksolve.kernel.descent import any_leaf, leaf_below_point, leaf_below_vertex
 from tanksolve.kernel.drop_ray import Grid, grid_for
+from tanksolve.kernel.links import Links, mouth_below, sill_height
 from tanksolve.kernel.merge_tree import MergeTree, grow_tree
 from tanksolve.kernel.mesh_graph import MeshGraph
 from tanksolve.kernel.pool_volume import (
@@ -51,6 +52,8 @@ class State(NamedTuple):
     held : (M,) float [m³]   what it holds; 0 for nodes that are not pools.
     level : (M,) float [m]   free surface above the mesh's origin; the pit's height if empty.
     is_pool : (M,) bool   the pools: every pit lies in just one.
+    sill : (K,) float [m]   height above the origin from which each link lets liquid through.
+    leaf_from, leaf_to : (K,) int   the leaves below the links' two mouths.
     """
 
     tree: MergeTree
@@ -60,11 +63,17 @@ class State(NamedTuple):
     held: Array
     level: Array
     is_pool: NDArray[np.bool_]
+    sill: Array
+    leaf_from: Ints
+    leaf_to: Ints
 
 
 @compiled_inner
-def empty_state(graph: MeshGraph, up: Array, negligible: float) -> State:
-    """The dry tank in direction ``up`` (3,): every pit is a pool without liquid."""
+def empty_state(graph: MeshGraph, links: Links, up: Array, negligible: float) -> State:
+    """The dry tank in direction ``up`` (3,): every pit is a pool without liquid.
+
+    A leaf below a mouth is -1 where the mouth is outside the tank.
+    """
     tree = grow_tree(graph, up, negligible)
     faces = gather_faces(graph, tree, up)
     nodes = len(tree.birth)
@@ -73,7 +82,16 @@ def empty_state(graph: MeshGraph, up: Array, negligible: float) -> State:
         is_pool[node] = tree.left[node] < 0
         level[node] = tree.z[tree.pit[node]]
     capacity = spill_capacities(tree, faces)
-    return State(tree, faces, grid_for(up, graph.size), capacity, np.zeros(nodes), level, is_pool)
+    grid, count = grid_for(up, graph.size), len(links.first_station) - 1
+    sill, ends = np.empty(count), np.empty((2, count), np.int64)
+    for k in range(count):
+        sill[k] = sill_height(links, k, up)
+        for end in range(2):
+            station = links.first_station[k + end] - end
+            place = mouth_below(links, station, up)
+            ends[end, k] = leaf_below_point(graph, tree, grid, place)
+    held = np.zeros(nodes)
+    return State(tree, faces, grid, capacity, held, level, is_pool, sill, ends[0], ends[1])
 
 
 @compiled_inner

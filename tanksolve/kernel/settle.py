@@ -13,7 +13,7 @@ import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tanksolve.kernel.carry import FULL, LOST, travel
+from tanksolve.kernel.carry import FULL, LOST, is_lost, travel
 from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.descent import leaf_below_point
 from tanksolve.kernel.fill_spill import (
@@ -25,6 +25,8 @@ from tanksolve.kernel.fill_spill import (
     pour,
     pour_shares,
 )
+from tanksolve.kernel.linked import above_height, pour_linked
+from tanksolve.kernel.links import NO_LINKS, Links, shifted
 from tanksolve.kernel.merge_tree import NEGLIGIBLE
 from tanksolve.kernel.mesh_graph import MeshGraph
 from tanksolve.kernel.pool_volume import volume_in
@@ -51,6 +53,9 @@ class Settled(NamedTuple):
     port_pool : (H, P, Q) int   the pool that each port stands in or over; -1: over a dry pit.
     port_level : (H, P, Q) float [m]   its level; over a dry pit, that pit's height.
     attitudes : (H,) int   attitudes settled on the way.
+    link_sill : (H, P, L) float [m]   ``up · x`` that liquid must stand above to get through each link.
+    link_pool : (H, P, L, 2) int   the pool that each link leads from, and to; -1: dry.
+    link_drains : (H, P, L) float [m³]   what of the pool that it leads from stands above its sill.
     """
 
     number: Ints
@@ -61,14 +66,25 @@ class Settled(NamedTuple):
     port_pool: Ints
     port_level: Array
     attitudes: Ints
+    link_sill: Array
+    link_pool: Ints
+    link_drains: Array
 
 
 @compiled_inner
 def _start(
-    graph: MeshGraph, up: Array, volume: float, points: Array, amounts: Array, negligible: float
+    graph: MeshGraph,
+    links: Links,
+    up: Array,
+    volume: float,
+    points: Array,
+    amounts: Array,
+    negligible: float,
 ) -> tuple[State, int]:
     """Fill the tank: ``amounts`` poured at ``points``, or all pits to one level if there are none."""
-    state = empty_state(graph, up, negligible)
+    state = empty_state(graph, links, up, negligible)
+    if is_lost(state):
+        return state, LOST
     left = 0.0
     if len(points) == 0:
         leaves = state.tree.left < 0
@@ -80,11 +96,12 @@ def _start(
         leaf = leaf_below_point(graph, state.tree, state.grid, points[p])
         if leaf < 0:
             return state, LOST
-        rest, _ = pour(graph, state, leaf, amounts[p] * volume)
+        if len(state.sill):
+            rest = pour_linked(graph, state, leaf, amounts[p] * volume)
+        else:
+            rest, _ = pour(graph, state, leaf, amounts[p] * volume)
         left += rest
     find_levels(state)
-    if state.tree.lost > 0:
-        return state, LOST
     return state, (FULL if left > 1e-9 * volume else 0)
 
 
@@ -99,8 +116,11 @@ def _report(
     area: Array,
     port_pool: Ints,
     port_level: Array,
+    link_sill: Array,
+    link_pool: Ints,
+    link_drains: Array,
 ) -> int:
-    """Write the pools and the ports' pools; returns how many pools there are."""
+    """Write the pools, the ports' and the links'; returns how many pools there are."""
     most, count = len(pit), 0
     number = np.full(len(state.held), -1, np.int64)
     for node in range(len(state.held)):
@@ -116,12 +136,18 @@ def _report(
         if leaf >= 0:
             pool = pool_of(state, leaf)
             port_pool[q], port_level[q] = number[pool], state.level[pool]
+    for k in range(len(state.sill)):
+        link_sill[k] = state.sill[k]
+        link_pool[k, 0] = number[pool_of(state, state.leaf_from[k])]
+        link_pool[k, 1] = number[pool_of(state, state.leaf_to[k])]
+        link_drains[k] = above_height(state, state.leaf_from[k], state.sill[k])
     return count
 
 
 @compiled
 def _settle_line(
     graph: MeshGraph,
+    links: Links,
     path: Array,
     volume: float,
     points: Array,
@@ -131,7 +157,7 @@ def _settle_line(
     step: float,
     tolerance: float,
     most: int,
-) -> tuple[Ints, Ints, Array, Array, Array, Ints, Array, int, int]:
+) -> tuple[Ints, Ints, Array, Array, Array, Ints, Array, Array, Ints, Array, int, int]:
     """One path: all of :class:`Settled` but relative to the origin, and what went wrong."""
     stops = len(path)
     number = np.zeros(stops, np.int64)
@@ -140,12 +166,15 @@ def _settle_line(
     area = np.full((stops, most), np.nan)
     port_pool = np.full((stops, len(ports)), -1, np.int64)
     port_level = np.full((stops, len(ports)), np.nan)
+    count = len(links.first_station) - 1
+    link_sill, link_drains = np.full((stops, count), np.nan), np.zeros((stops, count))
+    link_pool = np.full((stops, count, 2), -1, np.int64)
     attitudes = 1
-    state, wrong = _start(graph, path[0], volume, points, amounts, negligible)
+    state, wrong = _start(graph, links, path[0], volume, points, amounts, negligible)
     for stop in range(stops):
         if stop > 0:
             state, visited, wrong = travel(
-                graph, state, path[stop - 1], path[stop], negligible, step, tolerance, volume
+                graph, links, state, path[stop - 1], path[stop], negligible, step, tolerance, volume
             )
             attitudes += visited
         if wrong != 0:
@@ -160,19 +189,27 @@ def _settle_line(
             area[stop],
             port_pool[stop],
             port_level[stop],
+            link_sill[stop],
+            link_pool[stop],
+            link_drains[stop],
         )
-    return number, pit, held, level, area, port_pool, port_level, attitudes, wrong
+    pools, ports_ = (number, pit, held, level, area), (port_pool, port_level)
+    return (*pools, *ports_, link_sill, link_pool, link_drains, attitudes, wrong)
 
 
-def _settle(graph: MeshGraph, paths: Array, volumes: Array, *rest: Any) -> tuple[Any, ...]:
+def _settle(
+    graph: MeshGraph, links: Links, paths: Array, volumes: Array, *rest: Any
+) -> tuple[Any, ...]:
     """All paths, in threads: the compiled line lets go of Python's lock."""
     lines = zip(paths, volumes, strict=True)
     if len(paths) == 1:
-        found = [_settle_line(graph, path, float(volume), *rest) for path, volume in lines]
+        found = [_settle_line(graph, links, path, float(volume), *rest) for path, volume in lines]
     else:
         with ThreadPoolExecutor(numba.get_num_threads()) as threads:
             found = list(
-                threads.map(lambda line: _settle_line(graph, line[0], float(line[1]), *rest), lines)
+                threads.map(
+                    lambda line: _settle_line(graph, links, line[0], float(line[1]), *rest), lines
+                )
             )
     return tuple(np.stack(column) for column in zip(*found, strict=True))
 
@@ -183,6 +220,7 @@ def settle(
     volume: ArrayLike,
     ports: ArrayLike = (),
     *,
+    links: Links = NO_LINKS,
     poured_at: ArrayLike = (),
     poured: ArrayLike | None = None,
     negligible: float = NEGLIGIBLE,
@@ -194,6 +232,8 @@ def settle(
     paths : (H, P, 3) or (P, 3) float [-]   unit vectors, tank frame; great circles between them
     volume : scalar or (H,) float [m³]
     ports : (Q, 3) float [m]   points in the liquid space or on its wall, tank frame
+    links : flaps and pipes, tank frame; they are shut while the machine turns by a step, and liquid runs
+        through those that are open before the next.
     poured_at : (S, 3) float [m]   where the liquid was poured in at each path's first point; none:
         all bays stand at one level there
     poured : (S,) float   shares of ``volume``, summing to 1; None: equal shares
@@ -213,17 +253,18 @@ def settle(
     if len(points) and (len(shares) != len(points) or abs(shares.sum() - 1.0) > 1e-12):
         raise ValueError("poured must be one share for each point, and sum to 1")
     at = np.ascontiguousarray(np.asarray(ports, np.float64).reshape(-1, 3) - graph.origin)
+    near = shifted(links, graph.origin)
     most = 8
     while True:
         found = _settle(
-            graph, paths, volumes, points, shares, at, negligible, max_step, tolerance, most
+            graph, near, paths, volumes, points, shares, at, negligible, max_step, tolerance, most
         )
-        _refuse(found[8])
+        _refuse(found[-1])
         widest = int(found[0].max(initial=1))
         if widest <= most:
             break
         most = widest
-    number, pit, held, level, area, port_pool, port_level, attitudes, _ = found
+    number, pit, held, level, area, port_pool, port_level, sill, link_pool, drains = found[:10]
     shift = paths @ graph.origin
     return Settled(
         number,
@@ -233,7 +274,10 @@ def settle(
         area[..., :widest],
         port_pool,
         port_level + shift[..., None],
-        attitudes,
+        found[10],
+        sill + shift[..., None],
+        link_pool,
+        drains,
     )
 
 

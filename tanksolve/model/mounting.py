@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.model.link import mapped
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
 
@@ -22,7 +23,8 @@ def mount(
     so that places are told from the rear, right and lowest end of its enclosing box.
     """
     back = np.asarray(rotation, float).T
-    turned = replace(tank, vertices=tank.vertices @ back.T, datum=None)
+    links = tuple(mapped(link, back) for link in tank.links)
+    turned = replace(tank, vertices=tank.vertices @ back.T, datum=None, links=links)
     return turned, tuple(_turn(port, back) for port in ports)
 
 

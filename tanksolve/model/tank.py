@@ -9,9 +9,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.errors import PortError, TankError
 from tanksolve.kernel.level import height_bounds
+from tanksolve.kernel.links import Links
 from tanksolve.kernel.mesh_graph import MeshGraph, build_graph
 from tanksolve.kernel.topology import winding
 from tanksolve.kernel.tree import FaceTree, build_tree, patch_tensors
+from tanksolve.model.link import Link, stations_of
 from tanksolve.model.ports import Port
 
 Array = NDArray[np.float64]
@@ -35,6 +37,8 @@ class Tank:
     datum : the point that places are told from: rear wall, right wall, floor [m]; None takes the
         rear right bottom corner of the enclosing box.
 
+    links : flaps and balance pipes; the mesh is closed at the flaps.
+
     Nothing is repaired here: ``tanksolve.build`` makes meshes that pass, or refuses them.
     Raises TankError where the surface bounds no positive volume.
     """
@@ -45,6 +49,7 @@ class Tank:
     notes: tuple[str, ...] = ()
     volume_error: float | None = 0.0
     datum: tuple[float, float, float] | None = None
+    links: tuple[Link, ...] = ()
 
     def __post_init__(self) -> None:
         vertices = np.array(self.vertices, dtype=np.float64, order="C")
@@ -108,6 +113,11 @@ class Tank:
     def graph(self) -> MeshGraph:
         """Who is next to whom on the surface, for pools; built at first use."""
         return build_graph(self.vertices, self.faces, self.tree)
+
+    @cached_property
+    def link_stations(self) -> Links:
+        """The links as arrays for the kernels, built at first use."""
+        return stations_of(self.links)
 
     @cached_property
     def tensors(self) -> Array:

@@ -1,15 +1,16 @@
-"""Tables of the tank file for what is welded in: ``[[sump]]``, ``[[baffle]]``, ``[[internal]]``."""
+"""Tables of the tank file for what is welded in: sumps, baffles, internals, balance pipes."""
 
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from tanksolve.build import baffles, internals, sumps
+from tanksolve.build.links import BalancePipe
 from tanksolve.build.profile import CHORD_TOLERANCE
 from tanksolve.model.tank import Tank
-from tanksolve.project.quantities import Angle, Length, PlacePair, PlaceTriple, Strict
+from tanksolve.project.quantities import Angle, Length, PlacePair, Places, PlaceTriple, Strict
 
-__all__ = ["BaffleTable", "InternalTable", "SumpTable"]
+__all__ = ["BaffleTable", "BalancePipeTable", "InternalTable", "SumpTable"]
 
 Name = Annotated[str, Field(description="how you call it", min_length=1)]
 Direction = Literal["along", "across", "upright"]
@@ -84,14 +85,28 @@ class RoundSump(Strict):
 SumpTable = Annotated[BoxSump | RoundSump, Field(discriminator="shape")]
 
 
-class Hole(Strict):
+Way = Literal["forward", "rearward", "left", "right", "up", "down"]
+
+
+class Opening(Strict):
+    """What every opening in a plate may have."""
+
+    flap: Annotated[
+        Way | None,
+        Field(
+            description="the only way that a flap over it lets liquid through; left out: no flap"
+        ),
+    ] = None
+
+
+class Hole(Opening):
     """A round hole in a plate."""
 
     diameter: Annotated[Length, Field(description="of the hole")]
     at: Annotated[PlacePair, Field(description="centre on the plate")]
 
 
-class Slot(Strict):
+class Slot(Opening):
     """A rectangular hole in a plate."""
 
     width: Annotated[Length, Field(description="size along the plate")]
@@ -100,7 +115,7 @@ class Slot(Strict):
     corner_radius: Annotated[Length, Field(description="of its corners")] = 0.0
 
 
-class Notch(Strict):
+class Notch(Opening):
     """A rectangle cut in from an edge of a plate."""
 
     edge: Annotated[str, Field(description="bottom, top, left, right, front or rear")]
@@ -109,7 +124,7 @@ class Notch(Strict):
     depth: Annotated[Length, Field(description="size into the plate")]
 
 
-class CornerClip(Strict):
+class CornerClip(Opening):
     """A corner of a plate cut off at 45 degrees."""
 
     corner: Annotated[
@@ -166,12 +181,16 @@ class BaffleTable(Strict):
             edge: getattr(self, f"{edge}_gap")
             for edge in ("top", "bottom", "left", "right", "front", "rear")
         }
-        cuts = [baffles.hole(one.diameter, one.at) for one in self.hole]
+        cuts = [baffles.hole(one.diameter, one.at, flap=one.flap or "") for one in self.hole]
         cuts += [
-            baffles.slot(one.width, one.height, one.at, one.corner_radius) for one in self.slot
+            baffles.slot(one.width, one.height, one.at, one.corner_radius, flap=one.flap or "")
+            for one in self.slot
         ]
-        cuts += [baffles.notch(one.edge, one.at, one.width, one.depth) for one in self.notch]
-        cuts += [baffles.clip(one.corner, one.size) for one in self.clip]
+        cuts += [
+            baffles.notch(one.edge, one.at, one.width, one.depth, flap=one.flap or "")
+            for one in self.notch
+        ]
+        cuts += [baffles.clip(one.corner, one.size, flap=one.flap or "") for one in self.clip]
         return baffles.Baffle(
             self.name,
             self.stands,
@@ -284,3 +303,21 @@ class Rib(Strict):
 
 
 InternalTable = Annotated[Block | Rod | Tube | DropTube | Rib, Field(discriminator="shape")]
+
+
+class BalancePipeTable(Strict):
+    """A pipe from one part of the tank to another, open both ways."""
+
+    name: Name
+    bore: Annotated[Length, Field(description="inner diameter", gt=0.0)]
+    run: Annotated[
+        Places,
+        Field(
+            description="centre line from mouth to mouth: two places or more, on the inside of a wall at "
+            "either end"
+        ),
+    ]
+
+    def build(self) -> BalancePipe:
+        """Make the pipe. Raises TankError."""
+        return BalancePipe(self.name, self.run, self.bore)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from tanksolve.build.assemble import Parts, build
+from tanksolve.build.bodies import beside
 from tanksolve.build.plugs import Plug
 from tanksolve.errors import FileFormatError, PortError, TanksolveError
 from tanksolve.model.ports import Port
@@ -131,7 +132,14 @@ class _Builder:
 
     def _shell(self) -> tuple[Tank, tuple[Plug, ...]]:
         folder = self.source.parent if self.source else Path()
-        return self._at(lambda: self.model.tank.build(self.model.name, folder), "tank")
+        first, plugs = self._at(lambda: self.model.tank.build(self.model.name, folder), "tank")
+        shell = first
+        for k, one in enumerate(self.model.body):
+            shape = one.tank or self.model.tank
+            other, _ = self._at(partial(shape.build, one.name, folder), "body", k)
+            place = [(one.name, one.at, other)]
+            shell = self._at(partial(beside, shell, place), "body", k)
+        return shell, plugs
 
     def _tank(self, shell: Tank) -> tuple[Parts, Tank]:
         model = self.model
@@ -143,9 +151,13 @@ class _Builder:
                 self._at(partial(one.build, shell), "internal", k)
                 for k, one in enumerate(model.internal)
             ),
+            tuple(
+                self._at(one.build, "balance_pipe", k) for k, one in enumerate(model.balance_pipe)
+            ),
+            1 + len(model.body),
         )
         try:
-            if model.sump or model.baffle or model.internal:
+            if model.sump or model.baffle or model.internal or model.body or model.balance_pipe:
                 model.tank.check_parts()
             return parts, build(parts)
         except TanksolveError as error:
@@ -153,9 +165,9 @@ class _Builder:
 
     def _blamed(self, error: TanksolveError) -> tuple[str | int, ...]:
         """The table of the part that an error of assembling names; the shell's where it names none."""
-        for kind in ("sump", "baffle", "internal"):
+        for kind in ("sump", "baffle", "internal", "balance_pipe"):
             for k, one in enumerate(getattr(self.model, kind)):
-                if error.where == f"{kind} '{one.name}'":
+                if error.where == f"{kind.replace('_', ' ')} '{one.name}'":
                     return kind, k
         return ("tank",)
 

@@ -17,6 +17,7 @@ __all__ = [
     "Length",
     "PlacePair",
     "PlaceTriple",
+    "Places",
     "Points",
     "Strict",
 ]
@@ -82,6 +83,14 @@ def _text(description: str, *examples: str) -> WithJsonSchema:
     )
 
 
+def _read_places(text: str) -> tuple[tuple[float, ...], ...]:
+    """``"0,0,50; 0,400,50 mm"`` as places; the last unit holds for all."""
+    items = [item.strip() for item in text.strip().rstrip(";").split(";")]
+    flat = parse_list(",".join(items), "length", ",", 3 * len(items))
+    _within_reach(flat, text)
+    return tuple(zip(flat[::3], flat[1::3], flat[2::3], strict=True))
+
+
 def _read_points(text: str) -> tuple[tuple[float, ...], ...]:
     """``"0,0; 300,0; 300,200 mm"`` as points; the last unit holds for all."""
     items = [item.strip() for item in text.strip().rstrip(";").split(";")]
@@ -118,6 +127,14 @@ Points = Annotated[
     _reading(_read_points),
     _text(
         "corners in order, separated by ';', sharing the last unit", "0,0; 300,0; 300,200; 0,200 mm"
+    ),
+]
+Places = Annotated[
+    tuple[tuple[float, float, float], ...],
+    _reading(_read_places),
+    _text(
+        "places in order, separated by ';', sharing the last unit: forward, left, up",
+        "450, 300, 50; 450, 700, 50 mm",
     ),
 ]
 Facing = Annotated[

@@ -12,7 +12,12 @@ from pydantic_core import PydanticCustomError
 from tanksolve.build.plugs import Plug
 from tanksolve.errors import PortError
 from tanksolve.model.ports import Port, PortKind
-from tanksolve.project.fittings import BaffleTable, InternalTable, SumpTable
+from tanksolve.project.fittings import (
+    BaffleTable,
+    BalancePipeTable,
+    InternalTable,
+    SumpTable,
+)
 from tanksolve.project.inline import RULES
 from tanksolve.project.quantities import Angle, Density, Facing, Length, PlaceTriple, Strict
 from tanksolve.project.shapes import Shape
@@ -84,6 +89,21 @@ class PortTable(Strict):
         )
 
 
+class BodyTable(Strict):
+    """A further tank beside the first."""
+
+    name: Annotated[str, Field(description="how you call it", min_length=1)]
+    at: Annotated[
+        PlaceTriple,
+        Field(
+            description="its rear right bottom corner, from that of the first tank; not negative"
+        ),
+    ]
+    tank: Annotated[
+        Shape | None, Field(description="its own shape and sizes; left out: the same as [tank]")
+    ] = None
+
+
 class LiquidTable(Strict):
     """What is in the tank."""
 
@@ -115,10 +135,16 @@ class TankFile(Strict):
         Field(description="whether all pickups must be covered, or any one is enough"),
     ] = "all"
     tank: Annotated[Shape, Field(description="the shell: a shape with its sizes, or a mesh")]
+    body: Annotated[
+        tuple[BodyTable, ...], Field(description="further tanks beside the first, such as a twin")
+    ] = ()
     sump: Annotated[tuple[SumpTable, ...], Field(description="pots under the floor")] = ()
     baffle: Annotated[tuple[BaffleTable, ...], Field(description="plates in the tank")] = ()
     internal: Annotated[
         tuple[InternalTable, ...], Field(description="solid things that take room")
+    ] = ()
+    balance_pipe: Annotated[
+        tuple[BalancePipeTable, ...], Field(description="pipes between parts of the tank")
     ] = ()
     port: Annotated[
         tuple[PortTable, ...], Field(description="openings: pickups, breathers, fillers, ...")
