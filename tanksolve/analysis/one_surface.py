@@ -37,11 +37,9 @@ def one_surface_certain(tank: Tank, requirement: Requirement, volume: float) -> 
         cells = cells._replace(box=wider)
         up, hulls = attitude_cells.centres(cells), attitude_cells.hulls(cells)
         chord = np.linalg.norm(hulls - up[:, None], axis=2).max(axis=1)
-        slack = sum(
-            hull_slack(tank.lower, tank.upper, centre, up, hulls, dry=dry) for dry in (False, True)
-        )
+        slack = sum(hull_slack(*tank.span, centre, up, hulls, dry=dry) for dry in (False, True))
         low = levels(tank.tree, up, volume)[0] - slack
-        open_ = np.logical_not(one_plane_over(tank.graph, up, chord, low))
+        open_ = np.logical_not(one_plane_over(tank.graph, up, chord, low, tank.pipe_stations))
         if (open_ & (chord < _SMALLEST)).any():
             return False
         cells = attitude_cells.halves(cells.at(open_))

@@ -167,11 +167,11 @@ class _Certain:
         cells = cells + np.array([0.0, 0.0, -_HAIR, 2.0 * _HAIR])
         middle = cell_centres(cells)
         up = up_from_slope_heading(middle[:, 0], middle[:, 1])
-        lower, upper = self.tank.lower, self.tank.upper
+        lower, upper = self.tank.span
         slack = cell_slack(lower, upper, self.centre, cells, dry=False)
         slack += cell_slack(lower, upper, self.centre, cells, dry=True)
         low = levels(self.tank.tree, up, self.volume)[0] - slack
-        return one_plane_over(self.tank.graph, up, cell_chords(cells), low)
+        return one_plane_over(self.tank.graph, up, cell_chords(cells), low, self.tank.pipe_stations)
 
 
 @dataclass(frozen=True, eq=False)

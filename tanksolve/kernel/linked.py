@@ -232,19 +232,44 @@ def _let_out(state: State, leaf: int, height: float) -> float:
 
 
 @compiled_inner
-def _open_link(state: State, same: float) -> tuple[int, float]:
-    """The open link out of the lowest pool that has one, -1 for none; and how far that pool falls."""
-    found, pool, height = -1, -1, np.inf
-    for turn in range(2):
+def _stop_of(state: State, link: int, same: float, through: Bools) -> float:
+    """How far the pool before a link falls through it; infinite where the link is not open.
+
+    A full body behind it is gone through: it passes on what is pushed into it.
+    """
+    top = state.level[pool_of(state, state.leaf_from[link])] - same
+    through[:] = False
+    lowest, first, grown = np.inf, True, True
+    while grown:
+        grown = False
         for k in range(len(state.sill)):
             near, far = pool_of(state, state.leaf_from[k]), pool_of(state, state.leaf_to[k])
             stop = max(state.sill[k], state.level[far])
-            if near == far or state.level[near] <= stop + same or _is_full(state, far):
+            if stop >= top or through[far] or not (k == link if first else through[near]):
                 continue
-            if turn == 0 and (found < 0 or state.level[near] < state.level[pool]):
-                found, pool = k, near
-            elif turn == 1 and near == pool:
-                height = min(height, stop)
+            if _is_full(state, far):
+                through[far] = grown = True
+            else:
+                lowest = min(lowest, stop)
+        first = False
+    return lowest
+
+
+@compiled_inner
+def _open_link(state: State, same: float) -> tuple[int, float]:
+    """Of the lowest pool with an open link, the link that lets it fall the lowest, and how far.
+
+    The link is -1 where none is open.
+    """
+    through = np.empty(len(state.held), np.bool_)
+    found, level, height = -1, np.inf, np.inf
+    for k in range(len(state.sill)):
+        own = state.level[pool_of(state, state.leaf_from[k])]
+        if own > level:
+            continue
+        stop = _stop_of(state, k, same, through)
+        if stop < np.inf and (own < level or stop < height):
+            found, level, height = k, own, stop
     return found, height
 
 

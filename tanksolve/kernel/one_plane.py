@@ -11,7 +11,8 @@ this is proved from u0 alone:
   attitude of the cell (the slack of ``kernel.bounds``, once each way).
 
 Then each piece of the tank below the level at u1 holds a pit, all pits lie in one piece, so there
-is one piece. Proof in docs/theory/pooled_envelope.md.
+is one piece. A pipe that is open both ways joins two pieces where all of its run has a place below
+``low``; a flap never does. Proof in docs/theory/pooled_envelope.md.
 """
 
 import math
@@ -21,7 +22,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled_inner, compiled_parallel, threads_for
-from tanksolve.kernel.merge_tree import NEGLIGIBLE, MergeTree, grow_tree
+from tanksolve.kernel.descent import leaf_below_point
+from tanksolve.kernel.drop_ray import grid_for
+from tanksolve.kernel.forest import find
+from tanksolve.kernel.links import NO_LINKS, Links, mouth_below, shifted, sill_height
+from tanksolve.kernel.merge_tree import NEGLIGIBLE, MergeTree, climb, grow_tree
 from tanksolve.kernel.mesh_graph import MeshGraph
 
 Array = NDArray[np.float64]
@@ -29,14 +34,18 @@ Array = NDArray[np.float64]
 __all__ = ["one_plane_over"]
 
 
-def one_plane_over(graph: MeshGraph, up: Array, chord: Array, low: Array) -> NDArray[np.bool_]:
+def one_plane_over(
+    graph: MeshGraph, up: Array, chord: Array, low: Array, pipes: Links = NO_LINKS
+) -> NDArray[np.bool_]:
     """Whether all pits of any attitude within ``chord`` of ``up`` join below ``low``.
 
     up : (C, 3) float [-]; chord : (C,) float [-], of the cell around each; low : (C,) float [m],
-    height along ``up``, tank frame. Returns (C,); False proves nothing.
+    height along ``up``, tank frame; pipes : links that are open both ways, each one given once or
+    once each way. Returns (C,); False proves nothing.
     """
     with threads_for(64 * len(up)):
-        return _one_plane_over(graph, up, chord, low - up @ graph.origin)
+        near = shifted(pipes, graph.origin)
+        return _one_plane_over(graph, near, up, chord, low - up @ graph.origin)
 
 
 @compiled_inner
@@ -66,21 +75,36 @@ def _pit_above(graph: MeshGraph, u: Array, chord: float, low: float) -> bool:
 
 
 @compiled_inner
-def _pieces_below(tree: MergeTree, low: float) -> int:
+def _pieces_below(graph: MeshGraph, pipes: Links, tree: MergeTree, up: Array, low: float) -> int:
+    """How many pieces the tank below ``low`` has, those that a pipe joins counted as one."""
     count = 0
     for node in range(len(tree.birth)):
         parent = tree.parent[node]
         if tree.z[tree.birth[node]] < low and (parent < 0 or tree.z[tree.birth[parent]] >= low):
             count += 1
+    joined, grid = np.arange(len(tree.birth)), grid_for(up, graph.size)
+    for k in range(len(pipes.first_station) - 1):
+        ends = np.full(2, -1, np.int64)
+        for end in range(2):
+            place = mouth_below(pipes, pipes.first_station[k + end] - end, up)
+            if (place * up).sum() < low:
+                leaf = leaf_below_point(graph, tree, grid, place)
+                if leaf >= 0:
+                    ends[end] = find(joined, climb(tree, leaf, low))
+        if ends.min() >= 0 and ends[0] != ends[1] and sill_height(pipes, k, up) < low:
+            joined[ends[0]] = ends[1]
+            count -= 1
     return count
 
 
 @compiled_parallel
-def _one_plane_over(graph: MeshGraph, up: Array, chord: Array, low: Array) -> NDArray[np.bool_]:
+def _one_plane_over(
+    graph: MeshGraph, pipes: Links, up: Array, chord: Array, low: Array
+) -> NDArray[np.bool_]:
     proved = np.zeros(len(up), np.bool_)
     for c in numba.prange(len(up)):
         if _pit_above(graph, up[c], chord[c], low[c]):
             continue
         tree = grow_tree(graph, up[c], NEGLIGIBLE * graph.capacity)
-        proved[c] = tree.lost == 0 and _pieces_below(tree, low[c]) == 1
+        proved[c] = tree.lost == 0 and _pieces_below(graph, pipes, tree, up[c], low[c]) == 1
     return proved

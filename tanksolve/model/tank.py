@@ -120,6 +120,19 @@ class Tank:
         return stations_of(self.links)
 
     @cached_property
+    def pipe_stations(self) -> Links:
+        """Those of the links that are open both ways."""
+        return stations_of([link for link in self.links if link.kind == "balance pipe"])
+
+    @cached_property
+    def span(self) -> tuple[Array, Array]:
+        """The lower and upper corner (3,) [m] of a box that holds the tank and its balance pipes."""
+        rings = self.pipe_stations.rings
+        reach = np.hypot(rings[:, 3:6], rings[:, 6:])
+        ends = np.vstack([self.vertices, rings[:, :3] - reach, rings[:, :3] + reach])
+        return ends.min(axis=0), ends.max(axis=0)
+
+    @cached_property
     def tensors(self) -> Array:
         """Patch tensors of the tree for centroids and second moments, built at first use."""
         return np.asarray(patch_tensors(self.tree))

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from links import arrays_of, balance_pipe, flap, square
+from pool_tanks import arrays, box, rod
 
 from tanksolve.kernel.direction import up_from_pitch_roll, up_from_slope_heading
 from tanksolve.kernel.links import NO_LINKS
 from tanksolve.kernel.mesh_graph import build_graph
 from tanksolve.kernel.settle import settle
-from tests.links import arrays_of, balance_pipe, flap, square
-from tests.pool_tanks import arrays, box, rod
 
 W, B, T = 0.5, 0.6, 1e-3  # width and length of a bay, thickness of the wall between two
 REAR, FRONT = [0.3, 0.25, 0.0], [0.9, 0.25, 0.0]
@@ -278,3 +278,39 @@ def test_a_mouth_outside_the_tank_is_refused():
     with pytest.raises(ValueError, match="outside"):
         settle(graph_of(twin()), np.array([[0.0, 0.0, 1.0]]), 0.1, links=links)
     assert len(NO_LINKS.first_station) == 1
+
+
+@pytest.mark.parametrize("degrees", [0.0, 8.0, -8.0])
+def test_a_full_tank_between_two_others_passes_liquid_on(degrees):
+    """Three boxes in a row across, the middle one 0.1 m high and full: the outer two stand level."""
+    tank = box((0, 0, 0), (1, 0.3, 0.4)) + box((0, 0.4, 0), (1, 0.7, 0.1))
+    tank += box((0, 0.8, 0), (1, 1.1, 0.4))
+    pipes = [balance_pipe([(0.5, y, 0.04), (0.5, y + 0.1, 0.04)]) for y in (0.3, 0.7)]
+    ports = [[0.5, 0.1, 0.0], [0.5, 0.55, 0.0], [0.5, 1.0, 0.0]]
+    path = right_side_down(0.0, degrees)
+    filler = [[0.5, 0.1, 0.3]]
+    found = settle(graph_of(tank), path, 0.15, ports, links=arrays_of(*pipes), poured_at=filler)
+    assert held(found, ports=3)[1] == pytest.approx(0.03, rel=1e-9)
+    level = found.port_level[0, -1]
+    assert level[0] == pytest.approx(level[2], abs=1e-12)
+    assert held(found, ports=3)[0] == pytest.approx(
+        0.06 + 0.3 * 0.4 * np.tan(np.radians(degrees)), rel=1e-9
+    )
+
+
+def test_the_pool_over_two_pits_drains_through_the_mouth_in_one_of_them():
+    """A rib parts the rear bay's floor: through the flap beside it only its own pit runs out."""
+    tank = two_bays() - box((0.3, -1, -1), (0.3 + T, 1, 0.1))
+    links = arrays_of(flap(B, B + T, FLOOR_FLAP), flap(B, B + T, square((0.4, 0.3), (0.45, 0.4))))
+    ports = [[0.1, 0.25, 0.0], [0.5, 0.25, 0.0], FRONT]
+    filler = [[0.9, 0.25, 0.5]]
+    path = nose_down(0.0, -20.0, 0.0, 20.0)
+    paths = np.array([path])
+    found = settle(graph_of(tank), paths, 0.05, ports, links=links)
+    far, near, front = held(found, 3, ports=3)
+    wedge = W * 0.1**2 / (2 * np.tan(np.radians(20.0)))
+    assert far == pytest.approx(wedge, rel=1e-9)
+    assert found.port_level[0, 3, 1] == pytest.approx(found.port_level[0, 3, 2], abs=1e-12)
+    assert far + near + front == pytest.approx(0.05, rel=1e-12)
+    shut = settle(graph_of(tank), path[:1], 0.05, ports, links=links, poured_at=filler)
+    assert held(shut, ports=3) == pytest.approx([0.0, 0.0, 0.05])

@@ -3,6 +3,7 @@
 import numpy as np
 import pool_tanks
 import pytest
+from links import arrays_of, balance_pipe
 
 from tanksolve.kernel.bounds import cell_centres, cell_chords
 from tanksolve.kernel.direction import up_from_slope_heading
@@ -10,6 +11,7 @@ from tanksolve.kernel.level import levels
 from tanksolve.kernel.merge_tree import grow_tree
 from tanksolve.kernel.mesh_graph import build_graph
 from tanksolve.kernel.one_plane import one_plane_over
+from tanksolve.kernel.settle import settle
 from tanksolve.kernel.tree import build_tree
 
 MAKERS = ["holed_baffles", "hanging_and_weirs", "displacers", "nested_sumps", "cups", "leaning"]
@@ -55,3 +57,22 @@ def test_parted_bays_are_not_proved():
     tiny = np.array([1e-9])
     assert one_plane_over(graph, up, tiny, np.array([top + 1e-6]))[0]
     assert not one_plane_over(graph, up, tiny, np.array([top - 1e-6]))[0]
+
+
+def test_a_pipe_joins_twin_tanks_where_it_is_wholly_below_the_level():
+    """Mouths and run below: proved, and settled liquid stands so; run above, or a flap: not proved."""
+    twin = pool_tanks.box((0, 0, 0), (1, 0.3, 0.4)) + pool_tanks.box((0, 0.7, 0), (1, 1, 0.4))
+    vertices, faces = pool_tanks.arrays(twin)
+    graph, tree = build_graph(vertices, faces), build_tree(vertices, faces)
+    low_run = [(0.5, 0.3, 0.05), (0.5, 0.7, 0.05)]
+    high_run = [low_run[0], (0.5, 0.4, 0.3), (0.5, 0.6, 0.3), low_run[1]]
+    pipe, rise = arrays_of(balance_pipe(low_run)), arrays_of(balance_pipe(high_run))
+    up = up_from_slope_heading(np.radians([0.0, 6.0, 60.0]), np.radians(90.0))
+    level = levels(tree, up, 0.12)[0]
+    chord = np.full(3, 1e-3)
+    assert one_plane_over(graph, up, chord, level - 0.01, pipe).tolist() == [True, True, False]
+    assert not one_plane_over(graph, up, chord, level - 0.01).any()
+    assert not one_plane_over(graph, up, chord, level - 0.01, rise).any()
+    ways = up_from_slope_heading(np.radians([0, 25, 25, 6]), np.radians([0, 270, 90, 90]))
+    found = settle(graph, ways, 0.12, [[0.5, 0.1, 0.0], [0.5, 0.9, 0.0]], links=pipe)
+    assert found.port_level[0, 3] == pytest.approx([level[1], level[1]], abs=1e-9)
