@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tanksolve_cli.envelope_pools import print_pooled, side_words
+from tanksolve_cli.links import cautions_with_links
 from tanksolve_cli.output import (
-    CAUTIONS,
     echo_case,
     limit_cell,
     print_json,
@@ -91,7 +91,7 @@ def _envelope(
         )
         met = _met(case, requirement)
         _draw(result, case, requirement, plan or [], map_ or [])
-    cautions = (*_cautions_of(result), *met_cautions(met))
+    cautions = (*_cautions_of(result, case, one_level), *met_cautions(met))
     if as_json:
         given = {**words.as_inputs(), "one_level": one_level, "require": require}
         first = (case.first_caution,) if case.first_caution else ()
@@ -229,16 +229,17 @@ def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
     )
 
 
-def _cautions_of(result: "Envelope") -> tuple[str, ...]:
+def _cautions_of(result: "Envelope", case: "Case", one_level: bool) -> tuple[str, ...]:
     from tanksolve.analysis.pooled_envelope import PooledEnvelope
 
+    usual = cautions_with_links(case.tank, one_level)
     if not isinstance(result, PooledEnvelope):
-        return CAUTIONS
+        return usual
     pools = (
         "liquid parts into pools here: where a limit is from samples it is no bound, and it holds "
         f"for {', '.join(result.paths)}, filled with {result.filled}"
     )
-    return (pools, *CAUTIONS)
+    return (pools, *usual)
 
 
 def _cautions(cautions: tuple[str, ...]) -> None:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tanksolve_cli.links import link_keys, print_tank_links
 from tanksolve_cli.output import echo_case, print_json
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
@@ -64,6 +65,7 @@ def _inspect(
             tank = case.wall_tank
             typer.echo(f"mesh    {len(tank.faces)} faces, {len(tank.vertices)} vertices, closed")
             _print_division(case)
+            print_tank_links(tank)
     if case is None:
         raise typer.Exit(3)
 
@@ -90,6 +92,7 @@ def _print_division(case: "Case") -> None:
         f"{way.baffle}, {way.words}: {1e4 * way.area_m2:.1f} cm², {length_words(way.lowest_m)} to "
         f"{length_words(way.highest_m)} above the floor, joins bays "
         f"{' and '.join(str(number[name]) for name in way.joins)}"
+        + (f"; a flap lets liquid through {way.flap} only" if way.flap else "")
         for way in division.passages
     )
     for words, count in alike.items():
@@ -120,6 +123,7 @@ def _tank_keys(case: "Case") -> dict[str, Any]:
         "notes": case.notes,
         "ports": ports,
         "division": _division(case),
+        "links": link_keys(tank),
     }
 
 

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from tanksolve_cli.level_pools import draw_pools, print_pools, print_ports
-from tanksolve_cli.output import CAUTIONS, echo_case, print_json
+from tanksolve_cli.links import cautions_with_links, print_links
+from tanksolve_cli.output import echo_case, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
@@ -61,6 +62,13 @@ def _level(
         list[Path] | None,
         typer.Option(help="Draw where liquid gathers and over which saddles it joins."),
     ] = None,
+    through: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="An attitude on the way from level ground: pitch,roll, as in 10deg,0deg; may be given "
+            "several times. Default: straight there."
+        ),
+    ] = None,
     one_level: Annotated[
         bool,
         typer.Option("--one-level", help="Take one level through the whole tank, pools or not."),
@@ -78,10 +86,12 @@ def _level(
         attitude = _attitude(pitch, roll, rotations, slope, heading)
         volume = case.fill.most if most else case.fill.least
         result = level(case.tank, volume, attitude, case.ports, density=case.density)
-        settled = None if one_level else pools(case.tank, volume, attitude, case.ports)
+        way = _way(through)
+        settled = None if one_level else pools(case.tank, volume, attitude, case.ports, path=way)
         _draw_cuts(result, settled, case, side or [], front or [])
         if settled is not None:
             draw_pools(settled, case, solid or [], tree or [])
+    cautions = cautions_with_links(case.tank, one_level)
     if as_json:
         inputs = {
             **words.as_inputs(),
@@ -89,19 +99,37 @@ def _level(
             "roll": roll,
             "slope": slope,
             "heading": heading,
+            "through": through,
         }
         first = (case.first_caution,) if case.first_caution else ()
-        print_json("level", inputs, _keys(result, settled), (*first, *CAUTIONS))
+        print_json("level", inputs, _keys(result, settled), (*first, *cautions))
     else:
         echo_case(case)
         _print(result, case.volume_unit, attitude)
         if settled is not None and len(settled.pools) > 1:
             print_pools(settled, case.volume_unit)
+            print_links(settled)
         print_ports(result.ports if settled is None else settled.ports)
         typer.echo("")
-        for caution in CAUTIONS:
+        for caution in cautions:
             typer.echo(f"caution: {caution}")
     tell_pictures(as_json, side, front, solid, tree)
+
+
+def _way(through: list[str] | None) -> "str | list[Attitude]":
+    """The attitudes to go through, or straight tilt."""
+    from tanksolve.analysis.pools import PATHS
+    from tanksolve.errors import QuantityError
+
+    stops = []
+    for text in through or ():
+        angles = text.split(",")
+        if len(angles) != 2:
+            raise QuantityError(
+                f"'{text}' is not a pitch and a roll", where="--through", allowed="as in 10deg,0deg"
+            )
+        stops.append(_attitude(angles[0], angles[1], False, None, "0deg"))
+    return stops or PATHS[0]
 
 
 def _check_views(
@@ -189,7 +217,7 @@ def _keys(result: "Level", settled: "PoolsAt | None") -> dict[str, Any]:
     plain: dict[str, Any] = as_plain(result)
     if settled is not None:
         pools = as_plain(settled)
-        for name in ("pools", "ports", "trapped_m3", "path", "filled"):
+        for name in ("pools", "ports", "links", "trapped_m3", "path", "filled"):
             plain[name] = pools[name]
     return plain
 

@@ -16,11 +16,19 @@ if TYPE_CHECKING:
 
 __all__ = ["draw_pools", "print_pools", "print_ports"]
 
+_SAME = 1e-6  # m
+
 
 def print_pools(settled: "PoolsAt", unit: str) -> None:
     """Print each pool with what stands in it, and what the pickups cannot reach."""
     from tanksolve.units import volume_words
 
+    heights = [pool.level_height_m for pool in settled.pools]
+    one_level = (
+        "one level through the whole tank does not hold"
+        if max(heights) - min(heights) > _SAME
+        else "all stand at one level"
+    )
     typer.echo("")
     print_table(
         ("pool", "holds", "surface", "level along up", "ports"),
@@ -35,7 +43,7 @@ def print_pools(settled: "PoolsAt", unit: str) -> None:
             for number, pool in enumerate(settled.pools, start=1)
         ],
         f"the liquid stands in {len(settled.pools)} pools ({settled.filled}; {settled.path}); "
-        "one level through the whole tank does not hold",
+        f"{one_level}",
         left=(0, 4),
     )
     if settled.trapped_m3 is not None:

@@ -89,8 +89,9 @@ def surface_caution(
         return ()
     if requirement is not None and one_surface_certain(tank, requirement, volume):
         return ()
+    doors = "; flaps and balance pipes are taken as standing wide open" if tank.links else ""
     return (
         "one free surface is taken for the whole tank; behind a baffle or in a sump liquid may be "
         "cut off and stand at a level of its own, and then this answer can err on the unsafe side: "
-        "try the attitudes with 'tanksolve envelope', which judges by pools",
+        f"try the attitudes with 'tanksolve envelope', which judges by pools{doors}",
     )

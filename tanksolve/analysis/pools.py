@@ -155,7 +155,7 @@ def pools(
         way, words = path_to(attitude, path), path
     else:
         way = np.array([(0.0, 0.0, 1.0), *(stop.up for stop in path), attitude.up])
-        words = f"through {len(path)} attitudes as given"
+        words = f"through {len(path)} attitude{'s' * (len(path) != 1)} as given"
     if tank.is_convex:
         return _one_pool(tank, volume, attitude, ports, words)
     fillers = [port for port in ports if port.kind is PortKind.FILLER]
