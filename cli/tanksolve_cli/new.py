@@ -20,10 +20,17 @@ def _new(
     demo: Annotated[
         bool, typer.Option("--demo", help="The demo tank: baffles, a sump, two pickups.")
     ] = False,
+    template: Annotated[
+        str,
+        typer.Option(
+            help="What to write: starter, demo, collector (a bay with one-way flaps), twin (two tanks "
+            "and a balance pipe)."
+        ),
+    ] = "starter",
 ) -> None:
-    """Write a commented starter tank file to fill in, or the demo tank."""
+    """Write a commented starter tank file to fill in, or an example."""
     from tanksolve.project.save import write_new
 
-    write_new(file, demo=demo)
+    write_new(file, "demo" if demo else template)
     typer.echo(f"wrote {file}")
     typer.echo(f"next: tanksolve envelope {file}")

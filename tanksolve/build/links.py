@@ -126,6 +126,6 @@ def pipe_link(balance: BalancePipe, tank: Tank) -> Link:
                 f"the mouth at its {word} place, ({x:.1f}, {y:.1f}, {z:.1f}) mm, does not open into the tank",
                 where=f"balance pipe '{balance.name}'",
                 allowed="a place on a wall or in the liquid space, half a bore clear of floor and roof",
-                next_step="a run begins and ends at the inside of a wall, and leaves the tank from there",
+                next_step="begin and end the run at the inside of a wall, at a right angle to it",
             )
     return link

@@ -5,14 +5,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from tanksolve.errors import OutputError
+from tanksolve.errors import FileFormatError, OutputError
 from tanksolve.files import write_text
 from tanksolve.project.load import loads
 from tanksolve.project.project import Project
 
-__all__ = ["save", "starter_text", "write_new", "written"]
+__all__ = ["TEMPLATES", "save", "starter_text", "write_new", "written"]
 
 Key = tuple[str | int, ...]
+TEMPLATES = ("starter", "demo", "collector", "twin")
 
 
 def written(project: Project, changes: Mapping[Key, object] | None = None) -> str:
@@ -66,16 +67,19 @@ def save(
     return target
 
 
-def starter_text(demo: bool = False) -> str:
-    """The commented starter tank file, or the demo tank's."""
-    name = "demo.toml" if demo else "starter.toml"
-    return (Path(__file__).parent / "templates" / name).read_text(encoding="utf-8")
+def starter_text(template: str = "starter") -> str:
+    """The text of one of the :data:`TEMPLATES`, with comments. Raises FileFormatError for another."""
+    if template not in TEMPLATES:
+        raise FileFormatError(
+            f"there is no template '{template}'", where="--template", allowed=", ".join(TEMPLATES)
+        )
+    return (Path(__file__).parent / "templates" / f"{template}.toml").read_text(encoding="utf-8")
 
 
-def write_new(path: str | Path, *, demo: bool = False, overwrite: bool = False) -> Path:
-    """Write the starter or demo tank file. Raises OutputError as :func:`save`."""
+def write_new(path: str | Path, template: str = "starter", *, overwrite: bool = False) -> Path:
+    """Write a template as a new tank file. Raises as :func:`starter_text`, and OutputError as :func:`save`."""
     target = Path(path)
-    _write(target, starter_text(demo), overwrite)
+    _write(target, starter_text(template), overwrite)
     return target
 
 

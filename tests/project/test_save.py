@@ -59,9 +59,9 @@ def test_a_change_that_would_not_load_is_not_saved(tmp_path):
 def test_nothing_is_overwritten_unless_told(tmp_path):
     target = write_new(tmp_path / "tank.toml")
     with pytest.raises(OutputError, match=r"tank\.toml.*not overwritten"):
-        write_new(target, demo=True)
+        write_new(target, "demo")
     assert "my tank" in target.read_text(encoding="utf-8")
-    write_new(target, demo=True, overwrite=True)
+    write_new(target, "demo", overwrite=True)
     assert "sprayer" in target.read_text(encoding="utf-8")
     with pytest.raises(OutputError, match="cannot write"):
         write_new(tmp_path / "nowhere" / "tank.toml")
@@ -69,7 +69,7 @@ def test_nothing_is_overwritten_unless_told(tmp_path):
 
 def test_starter_and_demo_load_and_are_packaged():
     assert loads(starter_text()).name == "my tank"
-    demo = starter_text(demo=True)
+    demo = starter_text("demo")
     assert demo == (MESHES / "hillside_sprayer.toml").read_text(encoding="utf-8")
     templates = {path.name for path in (files("tanksolve.project") / "templates").iterdir()}
     assert {"starter.toml", "demo.toml"} <= templates
