@@ -21,7 +21,7 @@ def sprayer(folder: Path) -> None:
     from tanksolve.project.save import starter_text
 
     file = folder / "hillside_sprayer.toml"
-    file.write_text(starter_text(demo=True), encoding="utf-8", newline="\n")
+    file.write_text(starter_text("demo"), encoding="utf-8", newline="\n")
     (folder / "hillside_sprayer.stl").write_bytes(stl_bytes(load(file).tank))
 
 
