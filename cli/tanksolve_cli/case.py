@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from tanksolve.project.inline import ReadFill
     from tanksolve.project.project import Project
 
-__all__ = ["Case", "mesh_body", "mesh_chord", "read_case"]
+__all__ = ["Case", "is_mesh", "mesh_body", "mesh_chord", "read_case"]
 
 
 @dataclass(frozen=True)
@@ -160,6 +160,13 @@ def _from_mesh(words: TankWords) -> "Tank":
         plug="all" if words.plug == ["all"] else words.plug,
         chord=mesh_chord(words),
     )
+
+
+def is_mesh(case: Case, words: TankWords) -> bool:
+    """Whether the tank's shell came from a mesh, which may hold plates that nobody named."""
+    if case.project is not None:
+        return case.project.shell_is_mesh
+    return words.tank is not None
 
 
 def mesh_body(words: TankWords) -> int | str | None:

@@ -5,7 +5,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tanksolve_cli.envelope_flow import (
+    envelope_running,
+    flow_cautions,
+    flow_json,
+    print_flow,
+)
 from tanksolve_cli.envelope_pools import print_pooled, side_words
+from tanksolve_cli.flow_options import Discharge, FlowWords, OpeningArea, PumpFlow
 from tanksolve_cli.links import cautions_with_links
 from tanksolve_cli.output import (
     echo_case,
@@ -22,6 +29,7 @@ from tanksolve_cli.waiting import busy
 if TYPE_CHECKING:
     from tanksolve.analysis.envelope import Envelope, Limit
     from tanksolve.analysis.requirement_met import Met
+    from tanksolve.analysis.return_flow import FlowEffect
     from tanksolve.model.requirement import Requirement
     from tanksolve_cli.case import Case
 
@@ -65,6 +73,9 @@ def _envelope(
         ),
     ] = None,
     require: Require = None,
+    pump_flow: PumpFlow = None,
+    opening_area: OpeningArea = None,
+    discharge: Discharge = "0.61",
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Find the safe pitch-roll envelope: how steep, in every heading, until a port gives out."""
@@ -80,24 +91,36 @@ def _envelope(
     requirement = read_requirement(require) if require else None
     with busy("reading the tank and searching its limits"):
         case = read_case(words)
-        result = (envelope if one_level else partial(pooled_envelope, paths=_ways(way)))(
+        find = partial(
+            envelope if one_level else partial(pooled_envelope, paths=_ways(way)),
             case.tank,
-            case.ports,
-            case.fill,
+            fill=case.fill,
             pickups=case.pickups,
             every_deg=math.degrees(parse_angle(every, "--every")),
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
             tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
         )
+        flow = FlowWords(pump_flow, opening_area, discharge)
+        result, effect = envelope_running(find, case, words, flow, one_level=one_level)
         met = _met(case, requirement)
         _draw(result, case, requirement, plan or [], map_ or [])
-    cautions = (*_cautions_of(result, case, one_level), *met_cautions(met))
+    cautions = (
+        *flow_cautions(effect),
+        *_cautions_of(result, case, one_level),
+        *met_cautions(met),
+    )
     if as_json:
-        given = {**words.as_inputs(), "one_level": one_level, "require": require}
+        given = {
+            **words.as_inputs(),
+            "one_level": one_level,
+            "require": require,
+            "pump_flow": pump_flow,
+        }
         first = (case.first_caution,) if case.first_caution else ()
-        print_json("envelope", given, _json(result, requirement, met), (*first, *cautions))
+        keys = {**_json(result, requirement, met), "return_flow": flow_json(effect)}
+        print_json("envelope", given, keys, (*first, *cautions))
     else:
-        _print(result, case)
+        _print(result, case, effect)
         if requirement is not None:
             echo_met(met, requirement)
         _cautions(cautions)
@@ -176,10 +199,12 @@ def _draw(
         save_pictures(map_figure(result, required=required, unit=case.volume_unit, note=note), maps)
 
 
-def _print(result: "Envelope", case: "Case") -> None:
+def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> None:
     from tanksolve.analysis.pooled_envelope import PooledEnvelope
 
     echo_case(case)
+    if effect is not None:
+        print_flow(effect)
     typer.echo("")
     if not result.ok_at_level:
         typer.echo(

@@ -5,6 +5,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from tanksolve_cli.envelope_flow import FLOW_CAUTION
+from tanksolve_cli.flow_options import Discharge, FlowWords, OpeningArea, PumpFlow
+from tanksolve_cli.level_flow import print_running, running_of
 from tanksolve_cli.level_pools import draw_pools, print_pools, print_ports
 from tanksolve_cli.links import cautions_with_links, print_links
 from tanksolve_cli.output import echo_case, print_json
@@ -73,6 +76,9 @@ def _level(
         bool,
         typer.Option("--one-level", help="Take one level through the whole tank, pools or not."),
     ] = False,
+    pump_flow: PumpFlow = None,
+    opening_area: OpeningArea = None,
+    discharge: Discharge = "0.61",
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Find the free surface at one attitude, and how far each port is from its rule."""
@@ -88,10 +94,14 @@ def _level(
         result = level(case.tank, volume, attitude, case.ports, density=case.density)
         way = _way(through)
         settled = None if one_level else pools(case.tank, volume, attitude, case.ports, path=way)
+        ports = result.ports if settled is None else settled.ports
+        flow = FlowWords(pump_flow, opening_area, discharge)
+        running = running_of(case, words, flow, volume, attitude, ports)
         _draw_cuts(result, settled, case, side or [], front or [])
         if settled is not None:
             draw_pools(settled, case, solid or [], tree or [])
     cautions = cautions_with_links(case.tank, one_level)
+    cautions = (FLOW_CAUTION, *cautions) if running else cautions
     if as_json:
         inputs = {
             **words.as_inputs(),
@@ -100,16 +110,20 @@ def _level(
             "slope": slope,
             "heading": heading,
             "through": through,
+            "pump_flow": pump_flow,
         }
         first = (case.first_caution,) if case.first_caution else ()
-        print_json("level", inputs, _keys(result, settled), (*first, *cautions))
+        keys = {**_keys(result, settled), "running": running}
+        print_json("level", inputs, keys, (*first, *cautions))
     else:
         echo_case(case)
         _print(result, case.volume_unit, attitude)
         if settled is not None and len(settled.pools) > 1:
             print_pools(settled, case.volume_unit)
             print_links(settled)
-        print_ports(result.ports if settled is None else settled.ports)
+        print_ports(ports)
+        if running is not None:
+            print_running(running, case.volume_unit)
         typer.echo("")
         for caution in cautions:
             typer.echo(f"caution: {caution}")

@@ -114,7 +114,8 @@ class Conditions:
         up = up_from_slope_heading(centres[:, 0], centres[:, 1])
         lower, upper = self.tank.lower, self.tank.upper
         slack = [
-            cell_slack(lower, upper, port.discs, cells, dry=not _wet(port)) for port in self.ports
+            cell_slack(lower, upper, self.points(i), cells, dry=not _wet(port))
+            for i, port in enumerate(self.ports)
         ]
         return np.asarray(self._tests(up, np.stack(slack, axis=-1)).all(axis=1))
 
@@ -136,14 +137,26 @@ class Conditions:
             return support_high(port.discs, up) + port.required_cover
         return support_low(port.discs, up) - port.required_cover
 
+    def needed(self, column: int, up: Array, edge: Array, slack: Array) -> Array:
+        """Liquid [m³] that it takes for a wet port's pool to stand at ``edge + slack`` (D,): (D,)."""
+        return volumes(self.tank.tree, up, edge + slack)[0]
+
+    def stays_dry(self, column: int, up: Array, edge: Array) -> Bools:
+        """Whether the liquid stays below ``edge`` (D,) [m] at a port that must stay dry: (D,)."""
+        return np.asarray(volumes(self.tank.tree, up, edge)[0] >= self.most)
+
+    def points(self, column: int) -> Array:
+        """What a port's rule looks at, as rows (K, 8) of ``kernel.support``: its opening."""
+        return self.ports[column].discs
+
     def _tests(self, up: Array, slack: Array) -> Bools:
         kept = np.empty((len(up), len(self.ports)), bool)
         for i, port in enumerate(self.ports):
             edge = self.edge(i, up)
             if _wet(port):
-                kept[:, i] = volumes(self.tank.tree, up, edge + slack[:, i])[0] <= self.least
+                kept[:, i] = self.needed(i, up, edge, slack[:, i]) <= self.least
             else:
-                kept[:, i] = volumes(self.tank.tree, up, edge - slack[:, i])[0] >= self.most
+                kept[:, i] = self.stays_dry(i, up, edge - slack[:, i])
         return np.asarray(np.stack([kept[:, list(g)].any(axis=1) for g in self.groups], axis=-1))
 
 

@@ -21,7 +21,7 @@ from tanksolve.units import floor_to, limit_words
 
 Array = NDArray[np.float64]
 
-__all__ = ["Envelope", "Island", "Limit", "envelope"]
+__all__ = ["Envelope", "Island", "Limit", "envelope", "envelope_under"]
 
 
 @dataclass(frozen=True)
@@ -128,6 +128,16 @@ def envelope(
 
     Raises PortError, FillError, AttitudeError.
     """
+    conditions = Conditions.of(tank, ports, fill, pickups)
+    return envelope_under(
+        conditions, every_deg=every_deg, search_to_deg=search_to_deg, tolerance_deg=tolerance_deg
+    )
+
+
+def envelope_under(
+    conditions: Conditions, *, every_deg: float, search_to_deg: float, tolerance_deg: float
+) -> Envelope:
+    """The envelope of conditions already put together; see :func:`envelope`. Raises AttitudeError."""
     if not 0.0 < search_to_deg < 90.0:
         raise AttitudeError(
             f"a search to {search_to_deg:g}° is at or past 90°"
@@ -140,7 +150,6 @@ def envelope(
             f"headings every {every_deg:g}° with a tolerance of {tolerance_deg:g}° cannot be used",
             allowed="headings every 0.1° to 90°, tolerance 0.000001° to 5°",
         )
-    conditions = Conditions.of(tank, ports, fill, pickups)
     count = max(4, round(360.0 / every_deg))
     headings: Array = np.radians(np.arange(count) * (360.0 / count))
     sides = np.radians([0.0, 180.0, 270.0, 90.0])
@@ -151,9 +160,9 @@ def envelope(
     named = [limit.slope_deg for limit in found[count:]]
     level = conditions.group_margins(conditions.margins(np.array([[[0.0, 0.0, 1.0]]])))[0]
     return Envelope(
-        tank=tank.name,
-        capacity_m3=tank.capacity,
-        fill=Fill.of(fill),
+        tank=conditions.tank.name,
+        capacity_m3=conditions.tank.capacity,
+        fill=conditions.fill,
         ok_at_level=search.level_held,
         limits=tuple(found[:count]),
         worst=worst,

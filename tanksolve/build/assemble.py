@@ -172,7 +172,8 @@ def _openings(baffle: Baffle, inside: Body, cuts: list[CutOut], shell: Tank) -> 
         box = cleared.bounding_box()
         floor = float(nominal_box(shell)[0][2])
         area = cleared.volume() / baffle.thickness
-        found.append(Opening(baffle.name, words, area, box[2] - floor, box[5] - floor, cut, flap))
+        heights = box[2] - floor, box[5] - floor
+        found.append(Opening(baffle.name, words, area, *heights, cut, cleared, flap))
     return found
 
 

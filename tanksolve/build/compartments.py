@@ -13,7 +13,7 @@ from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
 
-__all__ = ["Compartment", "Division", "Opening", "Passage", "divide"]
+__all__ = ["Compartment", "Division", "Opening", "Passage", "divide", "named_rooms"]
 
 _SHARE = 1e-9  # of a compartment's volume: less than this in common is rounding
 _SIDES = {
@@ -29,7 +29,8 @@ class Opening:
 
     ``flap`` is the only way that liquid gets through, where there is a flap; else empty.
     ``area_m2`` is measured in the plate; ``lowest_m`` and ``highest_m`` are heights of its edges above
-    the tank's floor, standing level. ``body`` is what was cut, a plate's thickness beyond each face.
+    the tank's floor, standing level. ``body`` is what was cut, a plate's thickness beyond each face;
+    ``room`` is the liquid space in the plate, from face to face.
     """
 
     baffle: str
@@ -38,6 +39,7 @@ class Opening:
     lowest_m: float
     highest_m: float
     body: Body = field(repr=False, metadata={"json": False})
+    room: Body = field(repr=False, metadata={"json": False})
     flap: str = ""
 
 
@@ -98,9 +100,7 @@ def divide(
     openings : of all plates.
     pipes : from one part of the tank to another.
     """
-    rooms = _rooms(subtract(undivided, [plate for _, plate in plates]))
-    slabs = [(baffle, plate_slab(baffle, shell, 1e-3 * baffle.thickness)) for baffle, _ in plates]
-    names = _distinct([_name(room, slabs, shell) for room in rooms])
+    names, rooms = named_rooms(shell, undivided, plates)
     compartments = []
     corner, _ = nominal_box(shell)
     for name, room in zip(names, rooms, strict=True):
@@ -117,6 +117,15 @@ def divide(
             )
         )
     return Division(tuple(compartments), tuple(passages), _sealed(names, rooms, result, pipes))
+
+
+def named_rooms(
+    shell: Tank, undivided: Body, plates: list[tuple[Baffle, Body]]
+) -> tuple[list[str], list[Body]]:
+    """The rooms between whole plates and their names, from rear to front; as for :func:`divide`."""
+    rooms = _rooms(subtract(undivided, [plate for _, plate in plates]))
+    slabs = [(baffle, plate_slab(baffle, shell, 1e-3 * baffle.thickness)) for baffle, _ in plates]
+    return _distinct([_name(room, slabs, shell) for room in rooms]), rooms
 
 
 def _rooms(body: Body) -> list[Body]:

@@ -84,6 +84,7 @@ class Port:
     rule : wet, dry or none; None takes the kind's default.
     cover : liquid required over a wet port, or clearance under a dry one [m]; None takes the
         default: 2 x bore over a pickup with a bore, else 0.
+    flow : what a pump draws from a pickup [m³/s]; None where it is not known, 0 where it stands.
 
     Raises PortError for sizes that are not positive and finite.
     """
@@ -96,9 +97,11 @@ class Port:
     length: float = 0.0
     rule: Rule | None = None
     cover: float | None = None
+    flow: float | None = None
 
     def __post_init__(self) -> None:
-        numbers = [*self.position, self.bore or 0.0, self.length, self.cover or 0.0]
+        sizes = [self.bore or 0.0, self.length, self.cover or 0.0, self.flow or 0.0]
+        numbers = [*self.position, *sizes]
         if not np.all(np.isfinite(numbers)):
             raise PortError(
                 "a position or size is not a finite number", where=f"port '{self.name}'"
@@ -108,6 +111,12 @@ class Port:
         if self.length < 0.0 or (self.cover is not None and self.cover < 0.0):
             raise PortError(
                 "a strainer's length and the cover cannot be negative", where=f"port '{self.name}'"
+            )
+        if self.flow is not None and (self.flow < 0.0 or self.kind is not PortKind.PICKUP):
+            raise PortError(
+                f"a flow of {60000 * self.flow:g} L/min at a {self.kind} is none that a pump draws",
+                where=f"port '{self.name}'",
+                allowed="0 L/min or more, at a pickup",
             )
         if self.facing is not None:
             size = float(np.linalg.norm(self.facing))

@@ -13,6 +13,7 @@ from tanksolve.model.ports import FACINGS, Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.units import (
     length_words,
+    parse,
     parse_length,
     parse_list,
     parse_sizes,
@@ -33,8 +34,8 @@ __all__ = [
 ]
 
 RULES = {"wet": Rule.WET, "dry": Rule.DRY, "none": Rule.NONE}
-_PORT_OPTIONS = ("bore", "facing", "cover", "length", "rule")
-_PORT_FORM = "NAME=X,Y,Zmm[,bore=38mm][,facing=down][,cover=50mm][,length=80mm][,rule=wet|dry|none]"
+_PORT_OPTIONS = ("bore", "facing", "cover", "length", "rule", "flow")
+_PORT_FORM = "NAME=X,Y,Zmm[,bore=38mm][,facing=down][,cover=50mm][,length=80mm][,rule=wet|dry|none][,flow=60L/min]"
 
 
 @dataclass(frozen=True)
@@ -137,6 +138,7 @@ def _port(
             length=length_of("length") or 0.0,
             rule=RULES[rule] if rule is not None else None,
             cover=length_of("cover"),
+            flow=parse(options["flow"], "flow", f"{where}, flow") if "flow" in options else None,
         )
     except PortError as error:
         raise error if error.where.startswith(where) else error.at(where) from None

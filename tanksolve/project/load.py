@@ -114,6 +114,7 @@ class _Builder:
             name=model.name,
             tank=tank,
             parts=parts,
+            shell_is_mesh=model.tank.shape == "mesh",
             ports=self._ports(tank, plugs),
             pickup_rule=model.pickups,
             mounting=(model.mounting.yaw, model.mounting.pitch, model.mounting.roll),

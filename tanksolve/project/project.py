@@ -35,6 +35,7 @@ class Project:
     source : the file.
     notes : what was understood, in words.
     parts : what the tank was assembled from.
+    shell_is_mesh : whether the shell is a mesh, which may hold plates that nobody named.
     text : the file's own text, so that it can be saved with its comments.
     """
 
@@ -50,6 +51,7 @@ class Project:
     source: Path | None = None
     notes: tuple[str, ...] = ()
     parts: Parts | None = field(default=None, repr=False, metadata={"json": False})
+    shell_is_mesh: bool = False
     text: str = field(default="", repr=False, metadata={"json": False})
 
     @property

@@ -14,6 +14,7 @@ __all__ = [
     "Angle",
     "Density",
     "Facing",
+    "Flow",
     "Length",
     "PlacePair",
     "PlaceTriple",
@@ -111,6 +112,11 @@ Density = Annotated[
     float,
     _reading(lambda text: parse(text, "density")),
     _text("a density with its unit", "870 kg/m3"),
+]
+Flow = Annotated[
+    float,
+    _reading(lambda text: parse(text, "flow")),
+    _text("a flow with its unit", "60 L/min"),
 ]
 PlacePair = Annotated[
     tuple[float, float],

@@ -19,7 +19,7 @@ from tanksolve.project.fittings import (
     SumpTable,
 )
 from tanksolve.project.inline import RULES
-from tanksolve.project.quantities import Angle, Density, Facing, Length, PlaceTriple, Strict
+from tanksolve.project.quantities import Angle, Density, Facing, Flow, Length, PlaceTriple, Strict
 from tanksolve.project.shapes import Shape
 
 __all__ = ["VERSION", "TankFile", "schema_json"]
@@ -57,6 +57,9 @@ class PortTable(Strict):
         Literal["wet", "dry", "none"] | None,
         Field(description="must stay wet, must stay dry, or sets no limit"),
     ] = None
+    flow: Annotated[Flow | None, Field(description="what the pump draws from a pickup", ge=0.0)] = (
+        None
+    )
 
     @model_validator(mode="after")
     def _has_a_place(self) -> "PortTable":
@@ -86,6 +89,7 @@ class PortTable(Strict):
             length=self.length,
             rule=None if self.rule is None else RULES[self.rule],
             cover=self.cover,
+            flow=self.flow,
         )
 
 

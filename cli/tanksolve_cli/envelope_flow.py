@@ -1,0 +1,123 @@
+"""What the envelope command says of a running pump."""
+
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from tanksolve_cli.output import slope_cell
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tanksolve.analysis.envelope import Envelope
+    from tanksolve.analysis.return_flow import FlowAtHeading, FlowEffect
+    from tanksolve_cli.case import Case
+    from tanksolve_cli.flow_options import FlowWords
+    from tanksolve_cli.tank_options import TankWords
+
+__all__ = [
+    "FLOW_CAUTION",
+    "coefficient_words",
+    "envelope_running",
+    "flow_cautions",
+    "flow_json",
+    "print_flow",
+]
+
+FLOW_CAUTION = (
+    "the pump runs steadily and liquid is still otherwise: levels from bay to bay are estimates; "
+    "cold, thick oil passes openings far more slowly"
+)
+
+
+def envelope_running(
+    find: "Callable[..., Envelope]",
+    case: "Case",
+    words: "TankWords",
+    flow: "FlowWords",
+    *,
+    one_level: bool,
+) -> "tuple[Envelope, FlowEffect | None]":
+    """The envelope, in steady running too where a flow is given, and what the flow does to it."""
+    from tanksolve.analysis.conditions import Conditions
+    from tanksolve.analysis.return_flow import envelope_with_flow
+    from tanksolve_cli.flow_options import running_case
+
+    running = running_case(case, words, flow)
+    if running is None:
+        return find(ports=case.ports), None
+    conditions = Conditions.of(case.tank, running.ports, case.fill, case.pickups)
+    return envelope_with_flow(
+        lambda ports: find(ports=ports),
+        conditions,
+        running.openings,
+        running.discharge,
+        one_level=one_level,
+    )
+
+
+def flow_cautions(effect: "FlowEffect | None") -> tuple[str, ...]:
+    """What to say first beside figures with a flow; nothing without one."""
+    return () if effect is None else (FLOW_CAUTION,)
+
+
+def coefficient_words(discharge: float) -> str:
+    """The coefficient and where it comes from."""
+    from tanksolve.analysis.crossflow import DISCHARGE
+
+    source = "sharp edges, from memory; 0.6 in N. Midoux" if discharge == DISCHARGE else "as given"
+    return f"discharge coefficient {discharge:g} ({source})"
+
+
+def flow_json(effect: "FlowEffect | None") -> dict[str, Any] | None:
+    """The key ``return_flow``; docs/json.md lists what is in it."""
+    from tanksolve.record import as_plain
+
+    return None if effect is None else as_plain(effect)
+
+
+def print_flow(effect: "FlowEffect") -> None:
+    """Say the flow, the allowance that it makes, and what it costs."""
+    for name, flow in effect.flows_m3_s.items():
+        lowered = effect.lowered_m[name]
+        if lowered is None:
+            told = "the openings cannot carry it on level ground with the least fill"
+        else:
+            told = f"allowance: its bay stands {_up(1000.0 * lowered):.1f} mm lower on level ground"
+        typer.echo(f"running {name} draws {60000.0 * flow:g} L/min; {told}")
+    typer.echo(f"        {coefficient_words(effect.discharge)}")
+    if effect.stated_areas_m2:
+        areas = ", ".join(f"{1e4 * area:g} cm²" for area in effect.stated_areas_m2)
+        typer.echo(f"        openings as stated: {areas}, taken to be wholly under liquid: check")
+        typer.echo("        so no figure below is a bound in running")
+    elif not effect.bounded:
+        typer.echo(
+            "        running limits are no bounds: within a bay liquid may part, or a bay is"
+        )
+        typer.echo("        a dead end of the flow")
+    _tell_cost(effect)
+
+
+def _tell_cost(effect: "FlowEffect") -> None:
+    lost = [row for row in effect.limits if _cost(row) > 0.05]
+    if lost:
+        row = max(lost, key=_cost)
+        at_rest = "none found" if row.at_rest_deg is None else slope_cell(row.at_rest_deg)
+        why = "; there an opening cannot carry the flow at any level" if row.cannot_carry else ""
+        typer.echo(
+            f"        at heading {row.heading_deg:.0f}° the limit is {slope_cell(row.running_deg or 0.0)}"
+            f" with the pump running, {at_rest} with it stopped{why}"
+        )
+
+
+def _cost(row: "FlowAtHeading") -> float:
+    if row.running_deg is None:
+        return 0.0
+    return (90.0 if row.at_rest_deg is None else row.at_rest_deg) - row.running_deg
+
+
+def _up(value: float) -> float:
+    """Rounded up to a tenth."""
+    from math import ceil
+
+    return ceil(10.0 * value - 1e-6) / 10.0

@@ -1,0 +1,267 @@
+"""Levels of the bays while a pump runs: what the flow from the return to a pickup asks for.
+
+Seen from the pickup's bay backwards, each opening on the way asks for a level before it that
+drives the flow through (``kernel.openings``). With the pickup's bay at a level, those are the levels
+of all bays in steady running, and their sum is the liquid that it takes. docs/theory/crossflow.md.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.analysis.crossflow import DISCHARGE
+from tanksolve.errors import PortError, TankError
+from tanksolve.kernel.capacity import volumes
+from tanksolve.kernel.openings import levels_before
+from tanksolve.model.attitude import GRAVITY
+from tanksolve.model.bays import Bays, Gap
+from tanksolve.model.ports import Port, PortKind
+from tanksolve.model.tank import Tank
+
+Array = NDArray[np.float64]
+
+__all__ = ["ReturnFlow", "return_flow"]
+
+_HALVINGS = 50
+
+
+@dataclass(frozen=True, eq=False)
+class ReturnFlow:
+    """A tank's bays, and the flow from the return's bay to each pickup's.
+
+    Attributes
+    ----------
+    tank : the whole of it.
+    bays : its bays and their openings, in the same frame.
+    source : the bay that the return opens into.
+    pickups : bay of each pickup that draws, by the port's name.
+    flows : flow of each [m³/s].
+    discharge : coefficient of the openings.
+    """
+
+    tank: Tank
+    bays: Bays
+    source: int
+    pickups: dict[str, int]
+    flows: dict[str, float]
+    discharge: float = DISCHARGE
+
+    @property
+    def total(self) -> float:
+        """Flow of all pickups together, which comes in at the return [m³/s]."""
+        return sum(self.flows.values())
+
+    @cached_property
+    def _doors(self) -> dict[tuple[int, int], Array]:
+        """Triangles (T, 3, 3) of all openings between two bays, by the two, lower number first."""
+        found: dict[tuple[int, int], list[Array]] = {}
+        for gap in self.bays.gaps:
+            found.setdefault((min(gap.joins), max(gap.joins)), []).append(gap.corners)
+        return {pair: np.concatenate(corners) for pair, corners in found.items()}
+
+    @property
+    def has_one_way(self) -> bool:
+        """Whether levels are exact: one pickup, and one way only between any two bays."""
+        return len(self.pickups) == 1 and len(self._doors) < len(self.bays.bays)
+
+    def between(self, name: str) -> tuple[int, ...]:
+        """Bays on a way of the flow from the return to a pickup, both ends included.
+
+        A bay is on such a way where no single other bay cuts it off from both ends (K. Menger's
+        theorem). Empty where nothing joins the two.
+        """
+        ends = {self.source, self.pickups[name]}
+        everything = range(len(self.bays.bays))
+        if not ends <= self._reached(self.source, None):
+            return ()
+        return tuple(
+            bay
+            for bay in everything
+            if bay in ends
+            or all(self._reached(bay, out) & (ends - {out}) for out in everything if out != bay)
+        )
+
+    def _reached(self, start: int, without: int | None) -> set[int]:
+        """Bays that openings join to ``start``, one bay left out."""
+        seen, fresh = {start}, [start]
+        while fresh:
+            here = fresh.pop()
+            for pair in self._doors:
+                if here in pair:
+                    other = pair[0] + pair[1] - here
+                    if other not in seen and other != without:
+                        seen.add(other)
+                        fresh.append(other)
+        return seen
+
+    def crosses(self, name: str) -> bool:
+        """Whether the flow to a pickup crosses an opening at all."""
+        return self.pickups[name] != self.source
+
+    def beside(self) -> tuple[int, ...]:
+        """Bays that no flow goes through: dead ends, and what is sealed off."""
+        used = {bay for name in self.pickups for bay in self.between(name)}
+        return tuple(bay for bay in range(len(self.bays.bays)) if bay not in used)
+
+    def doors(self, name: str) -> tuple[tuple[tuple[int, int], Array, float], ...]:
+        """Openings on the way to a pickup: the two bays, triangles, and the flow [m³/s] taken.
+
+        An opening that serves several pickups carries the flow of all of them. Where there is
+        more than one way, the flow of a pickup is taken to go all through each: more than it does.
+        """
+        ways = {other: set(self.between(other)) for other in self.pickups}
+        return tuple(
+            (pair, corners, sum(self.flows[k] for k, bays in ways.items() if bays >= set(pair)))
+            for pair, corners in self._doors.items()
+            if ways[name] >= set(pair)
+        )
+
+    def all_doors(self) -> tuple[tuple[tuple[int, int], Array], ...]:
+        """Every two bays with openings between them, and the triangles of these."""
+        return tuple(self._doors.items())
+
+    def gaps(self, name: str) -> tuple[Gap, ...]:
+        """The openings on the way to a pickup, one by one."""
+        bays = set(self.between(name))
+        return tuple(gap for gap in self.bays.gaps if bays >= set(gap.joins))
+
+    def levels(self, name: str, up: Array, level: Array) -> Array:
+        """Levels of all bays (D, B) [m] with a pickup's bay at ``level`` (D,), at ``up`` (D, 3).
+
+        The least levels that carry the flow on some way. A dead end stands level with the bay that
+        it opens into; a sealed one at ``level``.
+        """
+        out = np.full((len(up), len(self.bays.bays)), np.inf)
+        out[:, self.pickups[name]] = level
+        doors = self.doors(name)
+        factor = self.discharge * math.sqrt(2.0 * GRAVITY)
+        fresh = {self.pickups[name]}
+        while fresh:
+            stale, fresh = fresh, set()
+            for pair, corners, flow in doors:
+                for down, before in (pair, pair[::-1]):
+                    if down in stale and before != self.pickups[name]:
+                        found = levels_before(up, corners, out[:, down], flow / factor)
+                        if np.any(found < out[:, before] - 1e-12):
+                            out[:, before] = np.minimum(out[:, before], found)
+                            fresh.add(before)
+        return self._dead_ends(name, out, level)
+
+    def _dead_ends(self, name: str, out: Array, level: Array) -> Array:
+        known, fresh = set(self.between(name)), list(self.between(name))
+        while fresh:
+            here = fresh.pop()
+            for other in self._reached_next(here) - known:
+                out[:, other] = out[:, here]
+                known.add(other)
+                fresh.append(other)
+        for bay in set(range(out.shape[1])) - known:
+            out[:, bay] = level
+        return out
+
+    def _reached_next(self, bay: int) -> set[int]:
+        return {pair[0] + pair[1] - bay for pair in self._doors if bay in pair}
+
+    def needed(self, name: str, up: Array, level: Array, slack: Array | float = 0.0) -> Array:
+        """Liquid [m³] that it takes (D,) to hold a pickup's bay at ``level`` while the pump runs.
+
+        Infinite where an opening cannot carry the flow: where the level before it would have to
+        be above the top of the tank. ``slack`` (D,) [m] raises all levels, for whole cells.
+        """
+        each = self.levels(name, up, level)
+        slack = np.broadcast_to(slack, len(up))
+        total = volumes(self.tank.tree, up, level + slack)[0].copy()
+        for b, bay in enumerate(self.bays.bays):
+            if b != self.pickups[name]:
+                rise = volumes(bay.tree, up, np.minimum(each[:, b], 1e6) + slack)[0]
+                total += np.maximum(rise - volumes(bay.tree, up, level + slack)[0], 0.0)
+        total += self._in_openings(up, level + slack, each + slack[:, None])
+        top = self.tank.height_range(up)[1]
+        return np.where(each.max(axis=1) + slack <= top, total, np.inf)
+
+    def _in_openings(self, up: Array, level: Array, each: Array) -> Array:
+        """Room in the openings that the level leaves dry and the flow fills, at most (D,) [m³]."""
+        total = np.zeros(len(up))
+        for gap in self.bays.gaps:
+            heights = gap.corners.reshape(-1, 3) @ up.T
+            thickness = gap.volume_m3 / gap.area_m2
+            fills = heights.min(axis=0) - thickness < each[:, list(gap.joins)].max(axis=1)
+            total += np.where(fills & (heights.max(axis=0) + thickness > level), gap.volume_m3, 0.0)
+        return total
+
+    def level_of(self, name: str, up: Array, volume: float, most: Array) -> Array:
+        """Level [m] of a pickup's bay in steady running (D,), at most ``most`` (D,).
+
+        The highest level that ``volume`` [m³] suffices for, to a nanometre and rounded down; the
+        tank's bottom where the flow cannot be carried at any.
+        """
+        bottom, top = self.tank.height_range(up)
+        low, high = bottom, np.minimum(most, top)
+        fits = self.needed(name, up, high) <= volume
+        low = np.where(fits, high, low)
+        for _ in range(_HALVINGS):
+            if np.all(high - low < 1e-9):
+                break
+            middle = 0.5 * (low + high)
+            fits = self.needed(name, up, middle) <= volume
+            low, high = np.where(fits, middle, low), np.where(fits, high, middle)
+        return low
+
+
+def check_flow(ports: Sequence[Port]) -> dict[str, float]:
+    """Flow of each pickup that draws [m³/s], by name.
+
+    Raises PortError for no return or several, or no pickup with a flow.
+    """
+    returns = [port for port in ports if port.kind is PortKind.RETURN]
+    if len(returns) != 1:
+        what = "no return is given" if not returns else f"{len(returns)} returns are given"
+        raise PortError(
+            f"{what}, and the flow needs the place where it comes back",
+            where="--return",
+            allowed="one return: --return NAME=X,Y,Zmm, or a [[port]] of kind return",
+            next_step="" if not returns else "leave the one that is farthest from the pickup",
+        )
+    flows = {port.name: port.flow for port in ports if port.flow}
+    if not flows:
+        raise PortError("no pickup has a flow", where="--pump-flow", allowed="--pump-flow 60L/min")
+    return flows
+
+
+def return_flow(
+    tank: Tank, bays: Bays, ports: Sequence[Port], discharge: float = DISCHARGE
+) -> ReturnFlow:
+    """Put the flow together from the ports: pickups with a flow, and the one return.
+
+    Raises PortError for no return or several, or no pickup with a flow; TankError where nothing joins
+    the return's bay and a pickup's.
+    """
+    if not 0.0 < discharge <= 1.0:
+        raise TankError(
+            f"a discharge coefficient of {discharge:g} is not possible",
+            where="--discharge-coefficient",
+            allowed=f"above 0, up to 1; {DISCHARGE:g} for a sharp edge",
+        )
+    flows = check_flow(ports)
+    back = next(port for port in ports if port.kind is PortKind.RETURN)
+    drawn = [port for port in ports if port.name in flows]
+    found = ReturnFlow(
+        tank,
+        bays,
+        bays.bay_of(back.position),
+        {port.name: bays.bay_of(port.position) for port in drawn},
+        flows,
+        discharge,
+    )
+    for name, bay in found.pickups.items():
+        if not found.between(name):
+            raise TankError(
+                f"no opening joins the return's bay ({bays.bays[found.source].name}) and that of "
+                f"pickup '{name}' ({bays.bays[bay].name})",
+                next_step="give the plates between them a hole or a gap",
+            )
+    return found

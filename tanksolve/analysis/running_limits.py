@@ -1,0 +1,167 @@
+"""Limits while the pump runs: the pickup's bay is lower, the return's bay higher, than at rest.
+
+A pickup is judged by the liquid that steady running takes with its bay at the pickup's edge
+(``running.ReturnFlow.needed``). A port that must stay dry is judged by the highest level that its bay
+can then have: as if the pickup's bay stood at the level at rest. Both lean to the safe side, and
+both carry over to whole cells of attitudes, since levels and openings move together:
+docs/theory/crossflow.md.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.analysis.conditions import Conditions
+from tanksolve.analysis.running import ReturnFlow
+from tanksolve.kernel.bounds import cell_centres, cell_chords, cell_slack
+from tanksolve.kernel.direction import up_from_slope_heading
+from tanksolve.kernel.level import levels, levels_along
+from tanksolve.kernel.one_plane import one_plane_over
+from tanksolve.model.ports import Rule
+
+Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+__all__ = ["OneSurfaceEach", "RunningConditions"]
+
+_HAIR = 1e-5  # rad: at the very symmetric attitudes of a symmetric tank two pits tie
+
+
+@dataclass(frozen=True, eq=False)
+class RunningConditions(Conditions):
+    """What must hold of the ports in steady running; each bay has one level.
+
+    ``running`` is the flow; ``dry_bays`` the bays of the ports, by name.
+    """
+
+    running: ReturnFlow | None = None
+    port_bays: dict[str, int] = field(default_factory=dict)
+
+    @classmethod
+    def running_of(cls, rest: Conditions, running: ReturnFlow) -> "RunningConditions":
+        """The same ports and fill while the pump runs."""
+        bays = {port.name: running.bays.bay_of(port.position) for port in rest.ports}
+        tank, fill, ports = rest.tank, rest.fill, rest.ports
+        return cls(tank, fill, ports, rest.groups, rest.tank_ports, running, bays)
+
+    @property
+    def flow(self) -> ReturnFlow:
+        """The flow."""
+        if self.running is None:
+            raise ValueError("RunningConditions are made by running_of")
+        return self.running
+
+    def crosses(self, column: int) -> bool:
+        """Whether a port is a pickup whose flow crosses an opening."""
+        name = self.ports[column].name
+        return name in self.flow.pickups and self.flow.crosses(name)
+
+    def needed(self, column: int, up: Array, edge: Array, slack: Array) -> Array:
+        """Liquid [m³] that it takes to keep a wet port covered (D,); infinite where none does."""
+        if not self.crosses(column):
+            return super().needed(column, up, edge, slack)
+        return self.flow.needed(self.ports[column].name, up, edge, slack)
+
+    def stays_dry(self, column: int, up: Array, edge: Array) -> Bools:
+        """Whether a port's bay stays below ``edge`` (D,) however the bays' levels part: (D,)."""
+        kept = super().stays_dry(column, up, edge)
+        k = np.flatnonzero(kept)  # at rest it is lower than while the pump runs
+        if len(k) and any(self.flow.crosses(name) for name in self.flow.pickups):
+            rest = levels(self.tank.tree, up[k], self.most)[0]
+            kept[k] = self._highest(column, up[k], rest) <= edge[k]
+        return kept
+
+    def points(self, column: int) -> Array:
+        """A port's opening, and the corners of the openings on the way of its flow (K, 8)."""
+        own = super().points(column)
+        if not self.crosses(column):
+            return own
+        doors = self.flow.doors(self.ports[column].name)
+        corners = np.unique(np.concatenate([c.reshape(-1, 3) for _, c, _ in doors]), axis=0)
+        rows = np.zeros((len(corners), 8))
+        rows[:, :3], rows[:, 5] = corners, 1.0
+        return np.concatenate([own, rows])
+
+    def margins(self, paths: Array) -> Array:
+        """Margins (K, P, ports) [m] as at rest, by each port's own bay in steady running."""
+        out = super().margins(paths)
+        flat = np.ascontiguousarray(paths.reshape(-1, 3))
+        shape = paths.shape[:2]
+        for i, port in enumerate(self.ports):
+            wet = port.effective_rule is Rule.WET
+            if wet and self.crosses(i):
+                rest = levels_along(self.tank.tree, paths, self.least, lowest=False)[0].ravel()
+                level = self.flow.level_of(port.name, flat, self.least, rest)
+                out[..., i] = (level - self.edge(i, flat)).reshape(shape)
+            elif not wet:
+                rest = levels_along(self.tank.tree, paths, self.most)[0].ravel()
+                highest = self._highest(i, flat, rest)
+                out[..., i] = (self.edge(i, flat) - highest).reshape(shape)
+        return out
+
+    def _highest(self, column: int, up: Array, rest: Array) -> Array:
+        """Bound from above the level (D,) [m] of a port's bay, from the level at rest.
+
+        Of the bays that the pumps draw from, one at least stands no higher than at rest; so no bay
+        stands higher than the flow asks for with that one at rest.
+        """
+        bay = self.port_bays[self.ports[column].name]
+        highest = rest
+        for name in self.flow.pickups:
+            if self.flow.crosses(name):
+                each = self.flow.levels(name, up, rest)
+                at = bay if len(self.flow.pickups) == 1 else self.flow.source
+                highest = np.maximum(highest, each[:, at])
+        return highest
+
+
+@dataclass(frozen=True, eq=False)
+class OneSurfaceEach:
+    """Proof for cells that each bay that the flow goes through has one surface, if it suffices."""
+
+    conditions: RunningConditions
+
+    @property
+    def is_needed(self) -> bool:
+        """Whether any such bay is not convex."""
+        return any(not self.conditions.flow.bays.bays[b].is_convex for b in self._bays())
+
+    @property
+    def is_possible(self) -> bool:
+        """Whether every bay has a flow going through it, or none at all crosses an opening."""
+        return not self.conditions.flow.beside()
+
+    def _bays(self) -> list[int]:
+        flow = self.conditions.flow
+        return sorted({bay for name in flow.pickups for bay in flow.between(name)})
+
+    def held(self, up: Array) -> Bools:
+        """Whether the rules are kept at single attitudes (D, groups)."""
+        return self.conditions.held(up)
+
+    def held_over(self, cells: Array) -> Bools:
+        """Whether rules are kept and each bay has one surface, all over each cell (C, 4): (C,)."""
+        proved = self.conditions.held_over(cells)
+        for column in range(len(self.conditions.ports)):
+            if self.conditions.crosses(column) and proved.any():
+                proved[proved] = self._one_each(column, cells[proved])
+        return proved
+
+    def _one_each(self, column: int, cells: Array) -> Bools:
+        c = self.conditions
+        name = c.ports[column].name
+        cells = cells + np.array([0.0, 0.0, -_HAIR, 2.0 * _HAIR])
+        up = up_from_slope_heading(*cell_centres(cells).T)
+        slack = cell_slack(c.tank.lower, c.tank.upper, c.points(column), cells, dry=True)
+        edge = c.edge(column, up)
+        each = np.tile(edge[:, None], len(c.flow.bays.bays))  # no bay is lower than a pickup's
+        if c.flow.has_one_way:
+            each = c.flow.levels(name, up, edge)
+        each -= slack[:, None]
+        proved = np.ones(len(cells), bool)
+        for b in c.flow.between(name):
+            bay = c.flow.bays.bays[b]
+            if not bay.is_convex:
+                proved &= one_plane_over(bay.graph, up, cell_chords(cells), each[:, b])
+        return proved
