@@ -40,7 +40,8 @@ class OpeningAtLevel:
     flow_m3_s : its share of the flow between the two bays.
     drop_m : difference of level across it [m]; None where the flow is not carried.
     under : ``whole`` where all of it is below the level behind it, ``part`` where some is, ``none``
-        where liquid falls free through it, ``dry`` where it is above both levels, ``taken to be whole`` where it is only stated.
+        where liquid falls free through it, ``dry`` where it is above both levels, ``taken to be
+        whole`` where it is only stated.
     """
 
     name: str
@@ -65,7 +66,8 @@ class PickupRunning:
     margin_m : of the pickup's rule in steady running [m].
     bay : its name; None where the bays are not known.
     left_m3 : liquid in its bay between the level and the mouth [m³]; nothing is counted that may
-        still come from other bays. From the level at rest where the flow is not carried. None where the bay is not known and liquid has parted.
+        still come from other bays. From the level at rest where the flow is not carried. None
+        where the bay is not known and liquid has parted.
     seconds_left : for which that lasts once inflow stops, at the flow of all pickups in the bay.
     """
 

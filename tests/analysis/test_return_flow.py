@@ -1,0 +1,248 @@
+"""Steady running: two bays in closed form, bounds over cells, and that more flow never helps."""
+
+import math
+
+import numpy as np
+import pytest
+
+from tanksolve.analysis.conditions import Conditions
+from tanksolve.analysis.crossflow import head_for_flow
+from tanksolve.analysis.envelope import envelope
+from tanksolve.analysis.pooled_envelope import PooledEnvelope, pooled_envelope
+from tanksolve.analysis.return_flow import envelope_with_flow
+from tanksolve.analysis.running import return_flow
+from tanksolve.analysis.running_limits import RunningConditions
+from tanksolve.build.assemble import Parts, build
+from tanksolve.build.baffles import Baffle, hole, slot
+from tanksolve.build.bays import bays_of
+from tanksolve.build.parts import box
+from tanksolve.build.sumps import box_sump
+from tanksolve.errors import PortError, TankError
+from tanksolve.kernel.capacity import volumes
+from tanksolve.kernel.direction import up_from_slope_heading
+from tanksolve.model.ports import breather, pickup, return_line
+
+LENGTH, WIDTH, HEIGHT = 0.9, 0.3, 0.3
+SHELL = box(LENGTH, WIDTH, HEIGHT)
+PLATE = 0.003
+UP = np.array([[0.0, 0.0, 1.0]])
+
+
+def across(name, at, *cuts, **options):
+    return Baffle(name, "across", at, PLATE, cuts=cuts, **options)
+
+
+SLOT = slot(0.1, 0.02, (0.15, 0.03))  # 20 cm²
+TWO = Parts(SHELL, (), (across("wall", 0.4, SLOT, gaps={"top": 0.025}),))
+BACK = return_line("back", (0.8, 0.15, 0.2))
+
+
+def suction(flow, at=(0.05, 0.15, 0.06), **options):
+    return pickup("suction", at, **{"cover": 0.01, "flow": flow, **options})
+
+
+def running(parts, ports, fill=0.042, find=envelope, **options):
+    tank = build(parts)
+    conditions = Conditions.of(tank, ports, fill)
+
+    def at_rest(some):
+        return find(tank, some, fill, every_deg=options.get("every_deg", 45.0))
+
+    return envelope_with_flow(at_rest, conditions, bays_of(parts), one_level=find is envelope)
+
+
+def two_bays_limit(flow, fill=0.042, edge_x=0.05, edge_z=0.06, cover=0.01, at=0.4):
+    """Slope nose down [rad] at which the rear bay, lower by the slot's head, is at the edge.
+
+    Each bay holds its plan area times the depth at its middle; with e the edge's height along up,
+    W a (e + a/2 sin b) + W l (e + D + m sin b) = (V - slot) cos b.
+    """
+    drop = head_for_flow(20e-4, flow)
+    ahead = LENGTH - at - PLATE
+    middle = at + PLATE + 0.5 * ahead
+    sine = WIDTH * (at * (0.5 * at - edge_x) + ahead * (middle - edge_x))
+    cosine = WIDTH * (at + ahead) * edge_z - (fill - 20e-4 * PLATE)
+    constant = WIDTH * ((at + ahead) * cover + ahead * drop)
+    size = math.hypot(sine, cosine)
+    return math.asin(-constant / size) - math.atan2(cosine, sine)
+
+
+@pytest.mark.parametrize("find", [envelope, pooled_envelope])
+def test_the_limit_of_two_bays_is_the_closed_form(find):
+    found, effect = running(TWO, [suction(0.001), BACK], find=find)
+    rear_up = next(row for row in found.limits if row.heading_deg == 180.0)
+    want = math.degrees(two_bays_limit(0.001))
+    assert rear_up.slope_deg == pytest.approx(want, abs=1e-5)
+    assert want - 0.05 < rear_up.held_to_deg <= want
+    at_rest = {row.heading_deg: row.at_rest_deg for row in effect.limits}[180.0]
+    assert at_rest > want + 1.0
+    assert effect.bounded
+    # on level ground the rear bay gives what the head asks for, shared by plan area
+    share = (LENGTH - 0.4 - PLATE) / (LENGTH - PLATE)
+    assert effect.lowered_m["suction"] == pytest.approx(
+        share * head_for_flow(20e-4, 0.001), rel=1e-6
+    )
+
+
+def test_plates_in_series_add_their_drops_and_holes_in_parallel_share():
+    pair = (hole(0.04, (0.1, 0.04)), hole(0.04, (0.2, 0.04)))
+    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.6, *pair)))
+    flow = return_flow(build(parts), bays_of(parts), [suction(0.001), BACK])
+    level = np.array([0.1])
+    each = flow.levels("suction", UP, level)[0]
+    area = 2.0 * math.pi * 0.02**2
+    assert each[1] - each[0] == pytest.approx(head_for_flow(20e-4, 0.001), rel=1e-9)
+    assert each[2] - each[1] == pytest.approx(head_for_flow(area, 0.001), rel=1e-6)
+    assert each[0] == 0.1
+
+
+def test_a_low_wall_is_a_weir_that_the_return_bay_fills_first():
+    wall = Parts(SHELL, (), (across("low", 0.4, gaps={"top": 0.15}),))
+    flow = return_flow(build(wall), bays_of(wall), [suction(0.001), BACK])
+    level = np.array([0.05])
+    over = (1.5 * 0.001 / (0.61 * WIDTH * math.sqrt(2.0 * 9.80665))) ** (2.0 / 3.0)
+    assert flow.levels("suction", UP, level)[0, 1] == pytest.approx(0.15 + over, abs=3e-9)
+    needed = flow.needed("suction", UP, level)[0]
+    bays = WIDTH * (0.4 * 0.05 + (LENGTH - 0.403) * (0.15 + over))
+    assert bays < needed <= bays + WIDTH * 0.15 * PLATE + 1e-9
+
+
+def test_what_the_bays_take_is_never_less_than_at_rest():
+    flow = return_flow(build(TWO), bays_of(TWO), [suction(0.001), BACK])
+    rng = np.random.default_rng(5)
+    up = up_from_slope_heading(rng.uniform(0.0, 1.0, 200), rng.uniform(0.0, 6.28, 200))
+    level = rng.uniform(-0.1, 0.3, 200)
+    at_rest = volumes(flow.tank.tree, up, level)[0]
+    assert np.all(flow.needed("suction", up, level) >= at_rest)
+
+
+def test_more_flow_never_raises_a_limit_and_none_is_at_rest():
+    told = []
+    for flow in (1e-9, 0.0005, 0.001, 0.0015, 0.003):
+        found, effect = running(TWO, [suction(flow), BACK], find=pooled_envelope)
+        told.append([row.told_deg for row in found.limits] + [found.worst.told_deg])
+        at_rest = [row.at_rest_deg for row in effect.limits]
+    assert np.all(np.diff(np.array(told), axis=0) <= 1e-9)
+    assert told[0][4] > told[2][4] + 1.0 > told[4][4]
+    assert told[0][4] == pytest.approx(at_rest[4], abs=0.03)
+
+
+def test_proved_cells_hold_at_every_attitude_within():
+    """Openings that fall part dry, at a hole above the floor: the bound has to see them move."""
+    parts = Parts(SHELL, (), (across("wall", 0.4, hole(0.06, (0.1, 0.07))),))
+    ports = [suction(0.0012, bore=0.03), BACK, breather("air", (0.8, 0.15, 0.299))]
+    tank = build(parts)
+    flow = return_flow(tank, bays_of(parts), ports)
+    c = RunningConditions.running_of(Conditions.of(tank, ports, 0.035), flow)
+    rng = np.random.default_rng(3)
+    count = 4000
+    slope, heading = rng.uniform(0.0, 0.5, count), rng.uniform(2.6, 3.7, count)
+    size = 10.0 ** rng.uniform(-2.5, -0.5, count)
+    cells = np.stack([slope, slope + size, heading, heading + size], axis=-1)
+    kept = c.held_over(cells)
+    assert 200 < kept.sum() < count - 200
+    for corner in rng.uniform(0.0, 1.0, (4, 2)):
+        inside = cells[kept][:, [0, 2]] + corner * (cells[kept][:, [1, 3]] - cells[kept][:, [0, 2]])
+        assert c.held(up_from_slope_heading(*inside.T)).all()
+    for ends in ([0, 2], [0, 3], [1, 2], [1, 3]):
+        assert c.held(up_from_slope_heading(*cells[kept][:, ends].T)).all()
+
+
+def test_a_hole_too_small_for_the_flow_is_not_held_and_says_so():
+    parts = Parts(SHELL, (), (across("wall", 0.4, hole(0.01, (0.1, 0.03))),))
+    found, effect = running(parts, [suction(0.001), BACK])
+    assert not found.ok_at_level
+    assert effect.lowered_m["suction"] is None
+    assert all(row.cannot_carry for row in effect.limits)
+    assert found.margin_at_level_m < -0.05
+
+
+def test_a_breather_over_the_return_bay_is_nearer_to_the_liquid():
+    ports = [
+        suction(0.002, at=(0.35, 0.15, 0.02)),
+        BACK,
+        breather("air", (0.89, 0.15, 0.25)),
+    ]
+    found, effect = running(TWO, ports, fill=0.05)
+    down = next(row for row in effect.limits if row.heading_deg == 180.0)
+    assert down.running_deg < down.at_rest_deg - 1.0
+    row = next(row for row in found.limits if row.heading_deg == 180.0)
+    assert row.port == "air"
+    # its bay is at most the slot's head above the level at rest
+    drop = head_for_flow(20e-4, 0.002)
+    raised = [*ports[:2], breather("air", (0.89, 0.15, 0.25), cover=drop)]
+    want = envelope(build(TWO), raised, 0.05, every_deg=45.0).nose_down
+    assert row.slope_deg == pytest.approx(want, abs=1e-4)
+
+
+def test_a_pickup_in_the_return_bay_loses_nothing():
+    found, effect = running(TWO, [suction(0.001, at=(0.85, 0.15, 0.06)), BACK])
+    assert effect.lowered_m == {"suction": 0.0}
+    rest = envelope(build(TWO), [suction(None, at=(0.85, 0.15, 0.06)), BACK], 0.042, every_deg=45.0)
+    assert [row.slope_deg for row in found.limits] == [row.slope_deg for row in rest.limits]
+
+
+def test_a_dead_end_bay_leaves_no_bound():
+    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.7, SLOT)))
+    back = return_line("back", (0.5, 0.15, 0.2))
+    found, effect = running(parts, [suction(0.001), back], find=pooled_envelope)
+    assert not effect.bounded
+    assert isinstance(found, PooledEnvelope)
+    assert not found.worst.bounded
+    assert found.worst.held_to_deg == 0.0 < found.worst.told_deg
+    assert all(row.held_to_deg == 0.0 for row in found.limits)
+
+
+def test_a_sump_in_the_bay_is_proved_to_have_one_surface_or_not_at_all():
+    pot = box_sump("pot", (0.1, 0.15), 0.1, 0.1, 0.05)
+    parts = Parts(SHELL, (pot,), TWO.baffles)
+    deep = suction(0.001, at=(0.1, 0.15, 0.03))
+    found, _ = running(parts, [deep, BACK], find=pooled_envelope)
+    plain, _ = running(parts, [deep, BACK], find=envelope)
+    for row, other in zip(found.limits, plain.limits, strict=True):
+        assert row.held_to_deg <= other.held_to_deg + 1e-9
+    nose_down = next(row for row in found.limits if row.heading_deg == 180.0)
+    assert nose_down.held_to_deg > 0.0
+
+
+def test_several_pickups_share_an_opening_and_the_last_bay_pays_for_both():
+    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.6, SLOT)))
+    ports = [suction(0.001), pickup("other", (0.4, 0.15, 0.05), flow=0.0005), BACK]
+    flow = return_flow(build(parts), bays_of(parts), ports)
+    each = flow.levels("suction", UP, np.array([0.1]))[0]
+    assert each[1] - each[0] == pytest.approx(head_for_flow(20e-4, 0.001), rel=1e-9)
+    assert each[2] - each[1] == pytest.approx(head_for_flow(20e-4, 0.0015), rel=1e-9)
+    assert flow.total == pytest.approx(0.0015)
+
+
+def test_two_ways_round_take_the_easier_one():
+    cross = across("a", 0.3, slot(0.05, 0.02, (0.05, 0.03)), slot(0.1, 0.02, (0.22, 0.03)))
+    keel = Baffle("keel", "along", 0.15, PLATE, gaps={"bottom": 0.02})
+    parts = Parts(SHELL, (), (cross, keel))
+    bays = bays_of(parts)
+    flow = return_flow(
+        build(parts),
+        bays,
+        [suction(0.001, at=(0.05, 0.05, 0.06)), return_line("r", (0.8, 0.1, 0.2))],
+    )
+    assert len(flow.between("suction")) == 4
+    each = flow.levels("suction", UP, np.array([0.1]))[0]
+    direct = head_for_flow(10e-4, 0.001)
+    assert each[flow.source] - 0.1 < 0.5 * direct
+
+
+def test_what_cannot_be_put_together_is_refused():
+    tank, bays = build(TWO), bays_of(TWO)
+    with pytest.raises(PortError, match="no return is given"):
+        return_flow(tank, bays, [suction(0.001)])
+    with pytest.raises(PortError, match="2 returns are given"):
+        return_flow(tank, bays, [suction(0.001), BACK, return_line("b2", (0.7, 0.1, 0.1))])
+    with pytest.raises(PortError, match="no pickup has a flow"):
+        return_flow(tank, bays, [suction(None), BACK])
+    with pytest.raises(TankError, match="discharge coefficient"):
+        return_flow(tank, bays, [suction(0.001), BACK], 1.2)
+    blind = Parts(SHELL, (), (across("blind", 0.4),))
+    with pytest.raises(TankError, match="no opening joins"):
+        return_flow(build(blind), bays_of(blind), [suction(0.001), BACK])
+    with pytest.raises(PortError, match="none that a pump draws"):
+        breather("air", (0.1, 0.1, 0.3), flow=0.001)

@@ -1,0 +1,204 @@
+"""The return flow from the command line: orifice and equalising figures, limits, seconds, refusals."""
+
+import math
+
+import pytest
+from program import answer, run
+
+from tanksolve.build.assemble import Parts, build
+from tanksolve.build.baffles import Baffle
+from tanksolve.build.mesh_out import stl_bytes
+from tanksolve.build.parts import box
+
+TANK = """
+tanksolve_file = 1
+name = "two bays"
+fill = "{fill}"
+[tank]
+shape = "box"
+length = "{length} mm"
+width = "{width} mm"
+height = "400 mm"
+[[baffle]]
+name = "wall"
+stands = "across"
+at = "{at} mm"
+thickness = "3 mm"
+top_gap = "20 mm"
+slot = [{{ width = "100 mm", height = "20 mm", at = "130, 20 mm" }}]
+[[port]]
+name = "suction"
+kind = "pickup"
+at = "50, 130, 60 mm"
+cover = "10 mm"
+flow = "60 L/min"
+[[port]]
+name = "back"
+kind = "return"
+at = "{back}, 130, 200 mm"
+"""
+
+
+def tank_file(folder, fill="50 L", length=903.0, width=300.0, at=400.0):
+    file = folder / "two.toml"
+    file.write_text(TANK.format(fill=fill, length=length, width=width, at=at, back=length - 100.0))
+    return file
+
+
+def test_head_of_20_square_centimetres_at_60_litres_per_minute(tmp_path):
+    """0.0342554 m: Q = Cd a sqrt(2 g h), Cd 0.61 (tests/validation/test_midoux_orifice.py)."""
+    running = answer("level", tank_file(tmp_path))["running"]
+    (pickup,) = running["pickups"]
+    slot = next(one for one in pickup["openings"] if one["name"].startswith("slot"))
+    assert slot["drop_m"] == pytest.approx(0.0342554, abs=1e-7)
+    assert slot["under"] == "whole"
+    assert slot["flow_m3_s"] == pytest.approx(0.001, rel=1e-9)
+    gap = next(one for one in pickup["openings"] if one["name"].startswith("top gap"))
+    assert (gap["under"], gap["flow_m3_s"]) == ("dry", 0.0)
+    # bays of 400 and 500 mm: the rear one gives five ninths
+    assert pickup["lowered_m"] == pytest.approx(0.0342554 * 5 / 9, abs=1e-6)
+    assert running["dwell_s"] == pytest.approx(50.0)
+    level = (0.050 - 20e-4 * 0.003) / 0.27 - 0.0342554 * 5 / 9
+    assert pickup["level_m"] == pytest.approx(level, abs=1e-6)
+    assert pickup["left_m3"] == pytest.approx(0.12 * (level - 0.06), abs=1e-6)
+    assert pickup["seconds_left"] == pytest.approx(120.0 * (level - 0.06), abs=1e-3)
+
+
+def test_two_cells_of_0_3_square_metres_100_mm_apart_equalise(tmp_path):
+    """17.5584 s to the last; to within 1 mm a tenth of the root of the head is left."""
+    slope = math.radians(5.0)
+    bay = 100.0 / math.sin(slope) - 3.0  # the middles of the bays are then 100 mm apart in height
+    width = 1e9 * 0.3 * math.cos(slope) / bay / 1e3
+    file = tank_file(tmp_path, "120 L", 2.0 * bay + 3.0, width, bay)
+    (pair,) = answer("level", file, "--slope", "5deg", "--heading", "0deg")["running"]["settling"]
+    assert pair["bays"] == ["ahead of 'wall'", "behind 'wall'"]
+    assert pair["from_m"] == pytest.approx(0.1, abs=1e-9)
+    assert pair["to_m"] == pytest.approx(1e-3, abs=1e-9)
+    assert pair["seconds"] == pytest.approx(17.5584 * (1.0 - math.sqrt(0.01)), abs=1e-4)
+    assert pair["moved_m3"] == pytest.approx(0.099 * 0.15, rel=1e-6)
+
+
+def test_the_envelope_names_the_allowance_and_is_lower(tmp_path):
+    file = tank_file(tmp_path)
+    found = answer("envelope", file, "--every", "90deg")
+    stopped = answer("envelope", file, "--every", "90deg", "--pump-flow", "0L/min")
+    assert stopped["return_flow"] is None
+    assert found["nose_down"] < stopped["nose_down"] - 1.0
+    effect = found["return_flow"]
+    assert effect["lowered_m"]["suction"] == pytest.approx(0.0342554 * 5 / 9, abs=1e-6)
+    row = next(row for row in effect["limits"] if row["heading_deg"] == 180.0)
+    assert row["at_rest_deg"] == stopped["nose_down"]
+    assert row["running_deg"] == found["nose_down"]
+    told = run("envelope", file, "--every", "90deg").stdout
+    assert "allowance: its bay stands 19.1 mm lower on level ground" in told
+    assert "discharge coefficient 0.61 (sharp edges, from memory; 0.6 in N. Midoux)" in told
+    assert "with the pump running" in told
+    assert "the pump runs steadily and liquid is still otherwise" in told
+
+
+def test_no_flow_is_the_envelope_without_any(tmp_path):
+    file = tank_file(tmp_path)
+    none = answer("envelope", file, "--every", "45deg", "--pump-flow", "0L/min")
+    file.write_text(file.read_text().replace('flow = "60 L/min"', ""))
+    bare = answer("envelope", file, "--every", "45deg")
+    for key in ("limits", "worst", "margin_at_level_m"):
+        assert none[key] == bare[key]
+
+
+def test_one_level_takes_the_flow_in_too(tmp_path):
+    file = tank_file(tmp_path)
+    words = ("envelope", file, "--every", "90deg", "--one-level")
+    assert answer(*words)["nose_down"] < answer(*words, "--pump-flow", "0L/min")["nose_down"] - 1.0
+
+
+def test_a_greater_coefficient_costs_less(tmp_path):
+    file = tank_file(tmp_path)
+    drops = []
+    for coefficient in ("0.61", "0.8"):
+        found = answer("level", file, "--discharge-coefficient", coefficient)["running"]
+        drops.append(found["pickups"][0]["openings"][0]["drop_m"])
+    assert drops[1] == pytest.approx(drops[0] * (0.61 / 0.8) ** 2, rel=1e-9)
+    done = run("level", file, "--discharge-coefficient", "1.5")
+    assert done.returncode == 2
+    assert "'1.5' is not a discharge coefficient" in done.stderr
+
+
+def test_what_an_opening_cannot_carry_is_told(tmp_path):
+    file = tank_file(tmp_path)
+    done = run("level", file, "--pump-flow", "3000L/min")
+    assert "NO: the openings cannot carry 3000 L/min to suction here at any level" in done.stdout
+    done = run("envelope", file, "--pump-flow", "3000L/min", "--every", "90deg")
+    assert done.returncode == 3
+    assert "the openings cannot carry it on level ground with the least fill" in done.stdout
+    assert "NO: not held on level ground; suction is short by" in done.stdout
+
+
+@pytest.fixture(scope="module")
+def mesh(tmp_path_factory):
+    wall = Baffle("wall", "across", 0.4, 0.003, gaps={"bottom": 0.02, "top": 0.02})
+    file = tmp_path_factory.mktemp("mesh") / "walled.stl"
+    file.write_bytes(stl_bytes(build(Parts(box(0.903, 0.3, 0.4), (), (wall,)))))
+    return file
+
+
+MESH = ("--unit", "mm", "--forward", "+x", "--up", "+z", "--fill", "50L")
+PORTS = ("--pickup", "suction=50,130,60mm,cover=10mm", "--return", "back=800,130,200mm")
+
+
+def test_a_mesh_has_to_be_told_its_openings(mesh):
+    words = (mesh, *MESH, *PORTS, "--pump-flow", "60L/min")
+    done = run("envelope", *words)
+    assert done.returncode == 2
+    assert "a mesh does not say where their openings are" in done.stderr
+    assert "--opening-area 20cm2" in done.stderr
+    stated = (*words, "--opening-area", "20cm2", "--opening-area", "20cm2")
+    found = answer("envelope", *stated, "--every", "90deg")
+    drop = 2 * 0.0342554
+    assert found["return_flow"]["lowered_m"]["suction"] == pytest.approx(drop, abs=1e-6)
+    assert not found["return_flow"]["bounded"]
+    raised = PORTS[1].replace("cover=10mm", f"cover={10 + 1000 * drop:.6f}mm")
+    plain = answer("envelope", mesh, *MESH, "--pickup", raised, "--every", "90deg")
+    assert found["nose_down"] == pytest.approx(plain["nose_down"], abs=1e-4)
+    running = answer("level", *stated)["running"]
+    assert running["pickups"][0]["lowered_m"] == pytest.approx(drop, abs=1e-6)
+    assert running["settling"] == []
+    free = answer("envelope", *words, "--opening-area", "none", "--every", "90deg")
+    assert free["return_flow"]["lowered_m"]["suction"] == 0.0
+
+
+def test_flows_that_cannot_be_read_are_refused(tmp_path):
+    file = tank_file(tmp_path)
+    for option, told in (
+        (("--pump-flow", "other=60L/min"), "'other=60L/min' names no pickup"),
+        (("--opening-area", "20cm2"), "the openings of this tank are known from its plates"),
+        (("--pump-flow", "60L/min", "--pump-flow", "50L/min"), "is given twice"),
+        (("--pickup", "second=100,100,60mm", "--pump-flow", "60L/min"), "names no pickup"),
+        (("--return", "more=700,100,100mm"), "2 returns are given"),
+    ):
+        done = run("envelope", file, *option)
+        assert done.returncode == 2, option
+        assert told in done.stderr
+    done = run("level", "--box", "900x300x300mm", "--fill", "42L", "--opening-area", "20cm2")
+    assert "no flow through it" in done.stderr
+    box_words = ("--box", "900x300x300mm", "--fill", "42L", "--pickup", "s=20,150,30mm")
+    done = run("envelope", *box_words, "--pump-flow", "60L/min")
+    assert "no return is given" in done.stderr
+
+
+def test_a_box_has_one_bay_and_nothing_to_cross():
+    words = ("--box", "900x300x300mm", "--fill", "54L", "--pickup", "s=20,150,30mm,flow=60L/min")
+    found = answer("level", *words, "--return", "r=800,150,200mm")["running"]
+    assert found["pickups"][0]["lowered_m"] == 0.0
+    assert found["pickups"][0]["seconds_left"] == pytest.approx(54.0 - 8.1)
+    assert found["settling"] == []
+
+
+def test_a_flow_in_the_file_turns_with_the_tank_in_its_machine(tmp_path):
+    file = tank_file(tmp_path)
+    straight = answer("envelope", file, "--every", "90deg")
+    file.write_text(file.read_text() + '[mounting]\nyaw = "90 deg"\n')
+    turned = answer("envelope", file, "--every", "90deg")
+    assert turned["right_down"] == pytest.approx(straight["nose_down"], abs=1e-6) or turned[
+        "left_down"
+    ] == pytest.approx(straight["nose_down"], abs=1e-6)
+    assert turned["return_flow"]["lowered_m"] == pytest.approx(straight["return_flow"]["lowered_m"])
