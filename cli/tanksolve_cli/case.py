@@ -98,8 +98,17 @@ def read_case(words: TankWords) -> Case:
         case = replace(case, density=parse(words.density, "density", "--density"))
     if words.any_pickup:
         case = replace(case, pickups="any")
-    case = replace(case, ports=tuple(ports.values()), wall_ports=tuple(ports.values()))
-    return _filled(case, words)
+    wall_ports = tuple(ports.values())
+    return _filled(replace(case, ports=_mounted(case, wall_ports), wall_ports=wall_ports), words)
+
+
+def _mounted(case: Case, ports: "tuple[Port, ...]") -> "tuple[Port, ...]":
+    """Ports in machine axes, as the tank is: turned where a tank file mounts it askew."""
+    from tanksolve.model.mounting import mount
+
+    if case.project is None or not any(case.project.mounting):
+        return ports
+    return mount(case.wall_tank, ports, case.project.rotation)[1]
 
 
 def _inline(words: TankWords) -> Case:

@@ -6,13 +6,20 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tanksolve_cli.envelope_flow import (
+    conditions_of,
     envelope_running,
     flow_cautions,
     flow_json,
     print_flow,
 )
 from tanksolve_cli.envelope_pools import print_pooled, side_words
-from tanksolve_cli.flow_options import Discharge, FlowWords, OpeningArea, PumpFlow
+from tanksolve_cli.flow_options import (
+    Discharge,
+    FlowWords,
+    OpeningArea,
+    PumpFlow,
+    running_case,
+)
 from tanksolve_cli.links import cautions_with_links
 from tanksolve_cli.output import (
     echo_case,
@@ -32,6 +39,7 @@ if TYPE_CHECKING:
     from tanksolve.analysis.return_flow import FlowEffect
     from tanksolve.model.requirement import Requirement
     from tanksolve_cli.case import Case
+    from tanksolve_cli.flow_options import RunningCase
 
 __all__ = ["envelope_json", "register"]
 
@@ -101,8 +109,9 @@ def _envelope(
             tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
         )
         flow = FlowWords(pump_flow, opening_area, discharge)
-        result, effect = envelope_running(find, case, words, flow, one_level=one_level)
-        met = _met(case, requirement)
+        running = running_case(case, words, flow)
+        result, effect = envelope_running(find, case, running, one_level=one_level)
+        met = _met(case, running, requirement)
         _draw(result, case, requirement, plan or [], map_ or [])
     cautions = (
         *flow_cautions(effect),
@@ -129,12 +138,14 @@ def _envelope(
         raise typer.Exit(3)
 
 
-def _met(case: "Case", requirement: "Requirement | None") -> "tuple[Met, ...]":
+def _met(
+    case: "Case", running: "RunningCase | None", requirement: "Requirement | None"
+) -> "tuple[Met, ...]":
     if requirement is None:
         return ()
-    from tanksolve.analysis.requirement_met import requirement_met
+    from tanksolve.analysis.requirement_met import conditions_met
 
-    return requirement_met(case.tank, case.ports, case.fill, requirement, pickups=case.pickups)
+    return conditions_met(conditions_of(case, running), requirement)
 
 
 def _json(

@@ -9,15 +9,16 @@ from tanksolve_cli.output import slope_cell
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from tanksolve.analysis.conditions import Conditions
     from tanksolve.analysis.envelope import Envelope
     from tanksolve.analysis.return_flow import FlowAtHeading, FlowEffect
     from tanksolve_cli.case import Case
-    from tanksolve_cli.flow_options import FlowWords
-    from tanksolve_cli.tank_options import TankWords
+    from tanksolve_cli.flow_options import RunningCase
 
 __all__ = [
     "FLOW_CAUTION",
     "coefficient_words",
+    "conditions_of",
     "envelope_running",
     "flow_cautions",
     "flow_json",
@@ -33,27 +34,34 @@ FLOW_CAUTION = (
 def envelope_running(
     find: "Callable[..., Envelope]",
     case: "Case",
-    words: "TankWords",
-    flow: "FlowWords",
+    running: "RunningCase | None",
     *,
     one_level: bool,
 ) -> "tuple[Envelope, FlowEffect | None]":
     """The envelope, in steady running too where a flow is given, and what the flow does to it."""
     from tanksolve.analysis.conditions import Conditions
     from tanksolve.analysis.return_flow import envelope_with_flow
-    from tanksolve_cli.flow_options import running_case
 
-    running = running_case(case, words, flow)
     if running is None:
         return find(ports=case.ports), None
-    conditions = Conditions.of(case.tank, running.ports, case.fill, case.pickups)
     return envelope_with_flow(
         lambda ports: find(ports=ports),
-        conditions,
+        Conditions.of(case.tank, running.ports, case.fill, case.pickups),
         running.openings,
         running.discharge,
         one_level=one_level,
     )
+
+
+def conditions_of(case: "Case", running: "RunningCase | None") -> "Conditions":
+    """What the ports have to keep, in steady running where a flow is given."""
+    from tanksolve.analysis.conditions import Conditions
+    from tanksolve.analysis.return_flow import running_conditions
+
+    if running is None:
+        return Conditions.of(case.tank, case.ports, case.fill, case.pickups)
+    rest = Conditions.of(case.tank, running.ports, case.fill, case.pickups)
+    return running_conditions(rest, running.openings, running.discharge)
 
 
 def flow_cautions(effect: "FlowEffect | None") -> tuple[str, ...]:
@@ -89,7 +97,7 @@ def print_flow(effect: "FlowEffect") -> None:
     if effect.stated_areas_m2:
         areas = ", ".join(f"{1e4 * area:g} cm²" for area in effect.stated_areas_m2)
         typer.echo(f"        openings as stated: {areas}, taken to be wholly under liquid: check")
-        typer.echo("        so no figure below is a bound in running")
+        typer.echo("        every limit and bound below holds only as long as that does")
     elif not effect.bounded:
         typer.echo(
             "        running limits are no bounds: within a bay liquid may part, or a bay is"

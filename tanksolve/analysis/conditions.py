@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import PortError
+from tanksolve.kernel.attitude_cells import hull_slack
 from tanksolve.kernel.bounds import cell_centres, cell_slack
 from tanksolve.kernel.capacity import volumes
 from tanksolve.kernel.direction import up_from_slope_heading
@@ -100,6 +101,23 @@ class Conditions:
                 edge = self.edge(i, flat).reshape(level.shape)
                 out[..., i] = level - edge if wet else edge - level
         return out
+
+    def margins_within(self, up: Array, hulls: Array) -> Array:
+        """Bounds of the margins [m] all over each of D hulls (D, J, 3) about ``up`` (D, 3): (D, ports)."""
+        margins = self.margins(up[:, None, :])[:, 0]
+        for column in range(len(self.ports)):
+            margins[:, column] -= self.hull_slack(column, up, hulls)
+        return margins
+
+    def hull_slack(self, column: int, up: Array, hulls: Array) -> Array:
+        """How far a port's margin may fall from ``up`` (D, 3) to any attitude of a hull (D,) [m]."""
+        lower, upper, dry = self.tank.lower, self.tank.upper, not _wet(self.ports[column])
+        return hull_slack(lower, upper, self.points(column), up, hulls, dry=dry)
+
+    @property
+    def is_one_level_sure(self) -> bool:
+        """Whether one level of the whole tank, where it is certain, is all that margins rest on."""
+        return True
 
     def held(self, up: Array) -> Bools:
         """Whether each group's rule is kept at ``up`` (D, 3): (D, groups). One pass a port."""

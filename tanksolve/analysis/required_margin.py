@@ -5,8 +5,6 @@ from numpy.typing import NDArray
 
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.worst_case import Worst, worst_case
-from tanksolve.kernel.attitude_cells import hull_slack
-from tanksolve.model.ports import Rule
 from tanksolve.model.requirement import Requirement
 
 Array = NDArray[np.float64]
@@ -19,14 +17,9 @@ def margin_loss(conditions: Conditions, up: Array, hulls: Array | None = None) -
 
     hulls : (D, J, 3) where the value must be at least the loss all over each hull.
     """
-    margins = conditions.margins(up[:, None, :])
     if hulls is not None:
-        tank = conditions.tank
-        for column, port in enumerate(conditions.ports):
-            dry = port.effective_rule is Rule.DRY
-            slack = hull_slack(tank.lower, tank.upper, port.discs, up, hulls, dry=dry)
-            margins[:, 0, column] -= slack
-    return np.asarray(-conditions.group_margins(margins)[0][:, 0])
+        return np.asarray(-conditions.group_margins(conditions.margins_within(up, hulls))[0])
+    return np.asarray(-conditions.group_margins(conditions.margins(up[:, None, :]))[0][:, 0])
 
 
 def least_margin(conditions: Conditions, requirement: Requirement, tolerance: float) -> Worst:

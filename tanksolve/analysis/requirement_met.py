@@ -15,7 +15,7 @@ from tanksolve.model.ports import Port
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 
-__all__ = ["Met", "requirement_met"]
+__all__ = ["Met", "conditions_met", "requirement_met"]
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,13 @@ def requirement_met(
     tolerance : how far the bound may lie below the least margin [m].
     Raises PortError, FillError.
     """
-    conditions = Conditions.of(tank, ports, fill, pickups)
+    return conditions_met(Conditions.of(tank, ports, fill, pickups), requirement, tolerance)
+
+
+def conditions_met(
+    conditions: Conditions, requirement: Requirement, tolerance: float = 1e-5
+) -> tuple[Met, ...]:
+    """The same for conditions already put together, such as those of a running pump."""
     return tuple(_judged(conditions, part, tolerance) for part in requirement.each())
 
 
@@ -75,5 +81,6 @@ def _judged(conditions: Conditions, part: Requirement, tolerance: float) -> Met:
         port=conditions.ports[int(column)].name,
         slope_deg=math.degrees(slope),
         heading_deg=math.degrees(heading),
-        one_surface=conditions.tank.is_convex or one_surface_certain(conditions.tank, part, volume),
+        one_surface=conditions.is_one_level_sure
+        and (conditions.tank.is_convex or one_surface_certain(conditions.tank, part, volume)),
     )

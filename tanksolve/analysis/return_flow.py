@@ -28,7 +28,14 @@ from tanksolve.model.ports import Port
 
 Array = NDArray[np.float64]
 
-__all__ = ["FlowAtHeading", "FlowEffect", "envelope_with_flow", "raised_covers", "stated_drop"]
+__all__ = [
+    "FlowAtHeading",
+    "FlowEffect",
+    "envelope_with_flow",
+    "raised_covers",
+    "running_conditions",
+    "stated_drop",
+]
 
 
 @dataclass(frozen=True)
@@ -61,7 +68,8 @@ class FlowEffect:
     lowered_m : of each pickup's bay on level ground, by name; None where the flow is not carried.
     discharge : coefficient of the openings.
     bounded : whether the running limits are bounds: each bay has one surface for certain, and no
-        bay is a dead end of the flow. False too where openings are stated: they may fall dry.
+        bay is a dead end of the flow. False too where openings are stated: then they are bounds
+        only as long as these stay under liquid.
     stated_areas_m2 : areas of the openings as stated, one after the other; None where they are known.
     limits : a row for each heading of the envelope.
     """
@@ -107,6 +115,21 @@ def envelope_with_flow(
     flows = {port.name: port.flow for port in conditions.tank_ports if port.flow}
     lowered: dict[str, float | None] = dict.fromkeys(flows, drop)
     return found, FlowEffect(flows, lowered, discharge, False, tuple(openings), rows)
+
+
+def running_conditions(
+    rest: Conditions, openings: Bays | Sequence[float], discharge: float = DISCHARGE
+) -> Conditions:
+    """The conditions of steady running from those at rest; parameters and errors as above."""
+    if isinstance(openings, Bays):
+        flow = return_flow(rest.tank, openings, rest.tank_ports, discharge)
+        return RunningConditions.running_of(rest, flow)
+    drop = stated_drop(rest.tank_ports, openings, discharge)
+    return replace(
+        rest,
+        ports=raised_covers(rest.ports, drop),
+        tank_ports=raised_covers(rest.tank_ports, drop),
+    )
 
 
 def stated_drop(ports: Sequence[Port], areas: Sequence[float], discharge: float) -> float:

@@ -26,7 +26,8 @@ Array = NDArray[np.float64]
 
 __all__ = ["ReturnFlow", "return_flow"]
 
-_HALVINGS = 50
+_MOST_STEPS = 150
+_CLOSE = 1e-9  # m: how closely the level of a pickup's bay is solved, downwards
 
 
 @dataclass(frozen=True, eq=False)
@@ -193,23 +194,36 @@ class ReturnFlow:
             total += np.where(fills & (heights.max(axis=0) + thickness > level), gap.volume_m3, 0.0)
         return total
 
-    def level_of(self, name: str, up: Array, volume: float, most: Array) -> Array:
+    def level_of(
+        self, name: str, up: Array, volume: float, most: Array, slack: Array | float = 0.0
+    ) -> Array:
         """Level [m] of a pickup's bay in steady running (D,), at most ``most`` (D,).
 
         The highest level that ``volume`` [m³] suffices for, to a nanometre and rounded down; the
-        tank's bottom where the flow cannot be carried at any.
+        tank's bottom where the flow cannot be carried at any. ``slack`` (D,) as in :meth:`needed`.
         """
         bottom, top = self.tank.height_range(up)
-        low, high = bottom, np.minimum(most, top)
-        fits = self.needed(name, up, high) <= volume
-        low = np.where(fits, high, low)
-        for _ in range(_HALVINGS):
-            if np.all(high - low < 1e-9):
+        high = np.minimum(most, top)
+        over = self.needed(name, up, high, slack) - volume
+        low = np.where(over <= 0.0, high, bottom)
+        under = self.needed(name, up, low, slack) - volume
+        open_ = (over > 0.0) & (under <= 0.0)
+        for step in range(_MOST_STEPS):
+            k = np.flatnonzero(open_ & (high - low > _CLOSE))
+            if not len(k):
                 break
-            middle = 0.5 * (low + high)
-            fits = self.needed(name, up, middle) <= volume
-            low, high = np.where(fits, middle, low), np.where(fits, high, middle)
-        return low
+            with np.errstate(invalid="ignore"):
+                share = -under[k] / (over[k] - under[k])
+            # every third step halves, so that a bend or a jump to infinity cannot hold it up
+            share = np.where(np.isfinite(over[k]) & (step % 3 < 2), share, 0.5)
+            inset = np.minimum(0.4 * _CLOSE / (high[k] - low[k]), 0.5)
+            middle = low[k] + np.clip(share, inset, 1.0 - inset) * (high[k] - low[k])
+            part = slack if np.ndim(slack) == 0 else np.asarray(slack)[k]
+            missing = self.needed(name, up[k], middle, part) - volume
+            fits = missing <= 0.0
+            low[k[fits]], under[k[fits]] = middle[fits], missing[fits]
+            high[k[~fits]], over[k[~fits]] = middle[~fits], missing[~fits]
+        return np.asarray(low)
 
 
 def check_flow(ports: Sequence[Port]) -> dict[str, float]:

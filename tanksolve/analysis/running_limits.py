@@ -100,6 +100,23 @@ class RunningConditions(Conditions):
                 out[..., i] = (self.edge(i, flat) - highest).reshape(shape)
         return out
 
+    def margins_within(self, up: Array, hulls: Array) -> Array:
+        """Bounds of the margins as at rest; a running pickup's from the levels, raised by the slack."""
+        out = super().margins_within(up, hulls)
+        for i, port in enumerate(self.ports):
+            if port.effective_rule is Rule.WET and self.crosses(i):
+                slack = self.hull_slack(i, up, hulls)
+                rest = levels(self.tank.tree, up, self.least, lowest=False)[0]
+                level = self.flow.level_of(port.name, up, self.least, rest, slack)
+                out[:, i] = level - self.edge(i, up)
+        return out
+
+    @property
+    def is_one_level_sure(self) -> bool:
+        """Whether each bay has one level for certain too: it is convex, and no dead end."""
+        each = OneSurfaceEach(self)
+        return each.is_possible and not each.is_needed
+
     def _highest(self, column: int, up: Array, rest: Array) -> Array:
         """Bound from above the level (D,) [m] of a port's bay, from the level at rest.
 

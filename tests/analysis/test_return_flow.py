@@ -148,6 +148,25 @@ def test_proved_cells_hold_at_every_attitude_within():
         assert c.held(up_from_slope_heading(*cells[kept][:, ends].T)).all()
 
 
+def test_margins_over_whole_hulls_are_never_less_than_told():
+    parts = Parts(SHELL, (), (across("wall", 0.4, hole(0.06, (0.1, 0.07))),))
+    ports = [suction(0.0012, bore=0.03), BACK, breather("air", (0.8, 0.15, 0.28))]
+    tank = build(parts)
+    flow = return_flow(tank, bays_of(parts), ports)
+    c = RunningConditions.running_of(Conditions.of(tank, ports, 0.035), flow)
+    rng = np.random.default_rng(8)
+    slope, heading = rng.uniform(0.05, 0.4, 60), rng.uniform(2.6, 3.7, 60)
+    up = up_from_slope_heading(slope, heading)
+    size = 10.0 ** rng.uniform(-3.0, -1.0, (60, 1, 1))
+    hulls = up[:, None] + size * rng.uniform(-1.0, 1.0, (60, 6, 3))
+    hulls /= np.linalg.norm(hulls, axis=-1, keepdims=True)
+    told = c.margins_within(up, hulls)
+    for corner in range(6):
+        there = c.margins(hulls[:, corner][:, None])[:, 0]
+        assert np.all(there >= told - 1e-7)
+    assert np.all(told <= c.margins(up[:, None])[:, 0])
+
+
 def test_a_hole_too_small_for_the_flow_is_not_held_and_says_so():
     parts = Parts(SHELL, (), (across("wall", 0.4, hole(0.01, (0.1, 0.03))),))
     found, effect = running(parts, [suction(0.001), BACK])
