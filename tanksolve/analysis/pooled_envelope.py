@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from tanksolve.analysis.certify import held_out_to, worst_of_all_headings
 from tanksolve.analysis.conditions import Conditions, Pickups
-from tanksolve.analysis.envelope import Envelope, Limit, envelope, grade_of
+from tanksolve.analysis.envelope import Envelope, Limit, envelope
+from tanksolve.analysis.limit_rows import grade_of
 from tanksolve.analysis.ways import WAYS, Settling
 from tanksolve.kernel.bounds import cell_centres, cell_chords, cell_slack
 from tanksolve.kernel.direction import up_from_slope_heading

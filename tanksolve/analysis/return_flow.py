@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from tanksolve.analysis.certify import held_out_to, worst_of_all_headings
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.crossflow import DISCHARGE, head_for_flow
-from tanksolve.analysis.envelope import Envelope, Limit, envelope_under, grade_of
+from tanksolve.analysis.envelope import Envelope, Limit, envelope_under
+from tanksolve.analysis.limit_rows import grade_of
 from tanksolve.analysis.margin_map import MarginMap
 from tanksolve.analysis.pooled_envelope import EXACT_TOLERANCE, PooledEnvelope, PooledLimit
 from tanksolve.analysis.running import ReturnFlow, check_flow, return_flow
