@@ -6,7 +6,7 @@ of all bays in steady running, and their sum is the liquid that it takes. docs/t
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -58,16 +58,19 @@ class ReturnFlow:
 
     @cached_property
     def _doors(self) -> dict[tuple[int, int], Array]:
-        """Triangles (T, 3, 3) of all openings between two bays, by the two, lower number first."""
+        """Triangles (T, 3, 3) of all openings that let liquid from one bay to another, by the two."""
         found: dict[tuple[int, int], list[Array]] = {}
         for gap in self.bays.gaps:
-            found.setdefault((min(gap.joins), max(gap.joins)), []).append(gap.corners)
+            found.setdefault(gap.joins, []).append(gap.corners)
+            if not gap.one_way:
+                found.setdefault(gap.joins[::-1], []).append(gap.corners)
         return {pair: np.concatenate(corners) for pair, corners in found.items()}
 
     @property
     def has_one_way(self) -> bool:
         """Whether levels are exact: one pickup, and one way only between any two bays."""
-        return len(self.pickups) == 1 and len(self._doors) < len(self.bays.bays)
+        pairs = {frozenset(pair) for pair in self._doors}
+        return len(self.pickups) == 1 and len(pairs) < len(self.bays.bays)
 
     def between(self, name: str) -> tuple[int, ...]:
         """Bays on a way of the flow from the return to a pickup, both ends included.
@@ -76,28 +79,20 @@ class ReturnFlow:
         theorem). Empty where nothing joins the two.
         """
         ends = {self.source, self.pickups[name]}
-        everything = range(len(self.bays.bays))
-        if not ends <= self._reached(self.source, None):
+        both_ways = {pair for one in self._doors for pair in (one, one[::-1])}
+        downstream = _reached(self.source, self._doors)
+        upstream = _reached(self.pickups[name], [pair[::-1] for pair in self._doors])
+        if self.pickups[name] not in downstream:
             return ()
+        everything = range(len(self.bays.bays))
         return tuple(
             bay
-            for bay in everything
+            for bay in sorted(downstream & upstream)
             if bay in ends
-            or all(self._reached(bay, out) & (ends - {out}) for out in everything if out != bay)
+            or all(
+                _reached(bay, both_ways, out) & (ends - {out}) for out in everything if out != bay
+            )
         )
-
-    def _reached(self, start: int, without: int | None) -> set[int]:
-        """Bays that openings join to ``start``, one bay left out."""
-        seen, fresh = {start}, [start]
-        while fresh:
-            here = fresh.pop()
-            for pair in self._doors:
-                if here in pair:
-                    other = pair[0] + pair[1] - here
-                    if other not in seen and other != without:
-                        seen.add(other)
-                        fresh.append(other)
-        return seen
 
     def crosses(self, name: str) -> bool:
         """Whether the flow to a pickup crosses an opening at all."""
@@ -122,7 +117,7 @@ class ReturnFlow:
         )
 
     def all_doors(self) -> tuple[tuple[tuple[int, int], Array], ...]:
-        """Every two bays with openings between them, and the triangles of these."""
+        """Every two bays that liquid can get from one to the other of, and the openings' triangles."""
         return tuple(self._doors.items())
 
     def gaps(self, name: str) -> tuple[Gap, ...]:
@@ -144,12 +139,12 @@ class ReturnFlow:
         while fresh:
             stale, fresh = fresh, set()
             for pair, corners, flow in doors:
-                for down, before in (pair, pair[::-1]):
-                    if down in stale and before != self.pickups[name]:
-                        found = levels_before(up, corners, out[:, down], flow / factor)
-                        if np.any(found < out[:, before] - 1e-12):
-                            out[:, before] = np.minimum(out[:, before], found)
-                            fresh.add(before)
+                before, down = pair
+                if down in stale and before != self.pickups[name]:
+                    found = levels_before(up, corners, out[:, down], flow / factor)
+                    if np.any(found < out[:, before] - 1e-12):
+                        out[:, before] = np.minimum(out[:, before], found)
+                        fresh.add(before)
         return self._dead_ends(name, out, level)
 
     def _dead_ends(self, name: str, out: Array, level: Array) -> Array:
@@ -226,6 +221,17 @@ class ReturnFlow:
         return np.asarray(low)
 
 
+def _reached(start: int, ways: Iterable[tuple[int, int]], without: int | None = None) -> set[int]:
+    """Bays that can be got to from ``start`` by ``ways``, one bay left out."""
+    seen, fresh = {start}, [start]
+    while fresh:
+        here = fresh.pop()
+        found = {to for begin, to in ways if begin == here} - seen - {without}
+        seen |= found
+        fresh += found
+    return seen
+
+
 def check_flow(ports: Sequence[Port]) -> dict[str, float]:
     """Flow of each pickup that draws [m³/s], by name.
 
@@ -274,8 +280,9 @@ def return_flow(
     for name, bay in found.pickups.items():
         if not found.between(name):
             raise TankError(
-                f"no opening joins the return's bay ({bays.bays[found.source].name}) and that of "
+                f"no opening leads from the return's bay ({bays.bays[found.source].name}) to that of "
                 f"pickup '{name}' ({bays.bays[bay].name})",
-                next_step="give the plates between them a hole or a gap",
+                next_step="give the plates between them a hole or a gap; flow through balance pipes, "
+                "or against a flap, is not computed",
             )
     return found

@@ -217,10 +217,12 @@ def _openings(
     each = flow.levels(name, up, level)[0]
     found = []
     for pair, corners, through in flow.doors(name):
-        upper, lower = sorted(pair, key=lambda bay: -each[bay])
+        upper, lower = pair
+        if each[upper] <= each[lower]:
+            continue
         whole = float(passed(up, corners, each[upper], each[lower])[0])
         for gap in flow.bays.gaps:
-            if set(gap.joins) == set(pair):
+            if gap.joins == pair or (gap.joins == pair[::-1] and not gap.one_way):
                 share = float(passed(up, gap.corners, each[upper], each[lower])[0])
                 found.append(
                     OpeningAtLevel(

@@ -56,18 +56,22 @@ def settling_times(
     """The time for each two bays with an opening between, from level ground to an attitude.
 
     volume : of liquid [m³], at one level in all bays on level ground; within : [m].
+    Bays that stand level to rounding, or that a flap keeps apart, are left out.
     """
     level_up = np.array([[0.0, 0.0, 1.0]])
     start = levels(flow.tank.tree, level_up, volume)[0]
     held = [float(volumes(bay.tree, level_up, start)[0][0]) for bay in flow.bays.bays]
     up = np.array([attitude.up])
-    return tuple(
-        _Pair(flow, pair, corners, up, held).time(within) for pair, corners in flow.all_doors()
-    )
+    now = [
+        float(levels(bay.tree, up, min(kept, bay.capacity))[0][0])
+        for bay, kept in zip(flow.bays.bays, held, strict=True)
+    ]
+    downhill = [one for one in flow.all_doors() if now[one[0][0]] > now[one[0][1]]]
+    return tuple(_Pair(flow, pair, corners, up, held).time(within) for pair, corners in downhill)
 
 
 class _Pair:
-    """Two bays and what is between them, at one attitude."""
+    """A bay, a lower one, and what lets liquid from the one to the other, at one attitude."""
 
     def __init__(
         self,
@@ -78,8 +82,7 @@ class _Pair:
         held: list[float],
     ) -> None:
         self.flow, self.corners, self.up = flow, corners, up
-        now = [float(self._levels(bay, np.array([held[bay]]))[0]) for bay in pair]
-        self.upper, self.lower = sorted(pair, key=lambda bay: -now[pair.index(bay)])
+        self.upper, self.lower = pair
         self.held = held
         self.sill = float((corners.reshape(-1, 3) @ up[0]).min())
 

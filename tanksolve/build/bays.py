@@ -9,6 +9,7 @@ from tanksolve.build.assemble import Parts, assemble, build
 from tanksolve.build.baffles import Baffle
 from tanksolve.build.booleans import Body, from_body, intersection, subtract
 from tanksolve.build.compartments import Opening, named_rooms
+from tanksolve.build.links import NEAR_TO_FAR
 from tanksolve.model.bays import Bays, Gap
 from tanksolve.model.tank import Tank
 
@@ -24,9 +25,9 @@ def bays_of(parts: Parts) -> Bays:
     """The bays of an assembled tank, from rear to front, and the openings between them.
 
     An opening that touches more than two bays is cut up between each two; openings of one plate
-    that overlap are counted once. Raises TankError as ``assemble.build`` does.
+    that overlap are counted once. Balance pipes are left out. Raises TankError as ``assemble.build`` does.
     """
-    if not parts.baffles:
+    if not parts.baffles and parts.bodies == 1:
         return Bays.undivided(build(parts))
     done = assemble(parts)
     names, rooms = named_rooms(parts.shell, done.undivided, done.plates)
@@ -56,8 +57,12 @@ def _gaps(opening: Opening, room: Body, baffle: Baffle, rooms: list[Body]) -> li
             continue
         part = intersection(behind[first], ahead[second])
         if part.volume() > _SHARE * opening.room.volume():
-            name = f"{opening.words} in '{opening.baffle}'"
-            found.append(Gap(name, (first, second), _near_face(part, normal), part.volume()))
+            name, corners = f"{opening.words} in '{opening.baffle}'", _near_face(part, normal)
+            joins, room = (first, second), part.volume()
+            if opening.flap:
+                joins = joins if opening.flap in NEAR_TO_FAR else (second, first)
+                name, room = f"{name}, flap {opening.flap}", 0.0
+            found.append(Gap(name, joins, corners, room, bool(opening.flap)))
     return found
 
 

@@ -19,9 +19,9 @@ from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
 
-__all__ = ["BalancePipe", "Flap", "flap_link", "pipe_link"]
+__all__ = ["NEAR_TO_FAR", "BalancePipe", "Flap", "flap_link", "pipe_link"]
 
-_NEAR_TO_FAR = ("forward", "left", "up")
+NEAR_TO_FAR = ("forward", "left", "up")
 _HAIR = 1e-5  # of the tank's size: how far inside a mouth the liquid is looked for
 _INWARD = 1e-3  # of an opening's half size: so as not to stand on a wall that it ends at
 
@@ -85,7 +85,7 @@ def flap_link(flap: Flap, tank: Tank, shell: Tank) -> Link:
         (corners(points[side]), _mouth(points[side], off, tank, where, flap.words))
         for side, off in ((near, -normal), (~near, normal))
     ]
-    if flap.way not in _NEAR_TO_FAR:
+    if flap.way not in NEAR_TO_FAR:
         sides.reverse()
     (first, inside), (last, outside) = sides
     name = f"{flap.baffle.name}, {flap.words}"

@@ -1,6 +1,6 @@
 """The bays of a tank and the openings between them, for liquid that flows from one to another."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -21,14 +21,16 @@ class Gap:
     ----------
     name : the plate and what is cut into it, in words.
     joins : the two bays, as places in the list of bays.
+    one_way : whether a flap lets liquid from the first to the second only.
     corners : (T, 3, 3) float [m], triangles that make it up, in the plate's near face.
-    volume_m3 : liquid that finds room in it.
+    volume_m3 : liquid that finds room in it; none where it has a flap, whose room counts as plate.
     """
 
     name: str
     joins: tuple[int, int]
     corners: Array = field(repr=False, metadata={"json": False})
     volume_m3: float
+    one_way: bool = False
 
     @cached_property
     def area_m2(self) -> float:
@@ -66,7 +68,5 @@ class Bays:
             Tank(bay.name, bay.vertices @ back.T, bay.faces, bay.notes, bay.volume_error)
             for bay in self.bays
         )
-        gaps = tuple(
-            Gap(gap.name, gap.joins, gap.corners @ back.T, gap.volume_m3) for gap in self.gaps
-        )
+        gaps = tuple(replace(gap, corners=gap.corners @ back.T) for gap in self.gaps)
         return Bays(bays, gaps)

@@ -250,6 +250,23 @@ def test_two_ways_round_take_the_easier_one():
     assert each[flow.source] - 0.1 < 0.5 * direct
 
 
+def test_a_flap_carries_the_flow_its_own_way_only():
+    free = slot(0.1, 0.02, (0.15, 0.03), flap="rearward")
+    flapped = Parts(SHELL, (), (across("wall", 0.4, free, gaps={"top": 0.025}),))
+    level = np.array([0.1])
+    flow = return_flow(build(flapped), bays_of(flapped), [suction(0.001), BACK])
+    each = flow.levels("suction", UP, level)[0]
+    assert each[1] - each[0] == pytest.approx(head_for_flow(20e-4, 0.001), abs=2e-9)
+    # against the flap all of it goes over the wall, through the gap under the roof
+    back = return_line("back", (0.1, 0.15, 0.2))
+    front = suction(0.001, at=(0.8, 0.15, 0.06))
+    flow = return_flow(build(flapped), bays_of(flapped), [front, back])
+    assert flow.levels("suction", UP, level)[0, 0] > HEIGHT - 0.025
+    shut = Parts(SHELL, (), (across("wall", 0.4, free),))
+    with pytest.raises(TankError, match="against a flap, is not computed"):
+        return_flow(build(shut), bays_of(shut), [front, back])
+
+
 def test_what_cannot_be_put_together_is_refused():
     tank, bays = build(TWO), bays_of(TWO)
     with pytest.raises(PortError, match="no return is given"):
@@ -261,7 +278,7 @@ def test_what_cannot_be_put_together_is_refused():
     with pytest.raises(TankError, match="discharge coefficient"):
         return_flow(tank, bays, [suction(0.001), BACK], 1.2)
     blind = Parts(SHELL, (), (across("blind", 0.4),))
-    with pytest.raises(TankError, match="no opening joins"):
+    with pytest.raises(TankError, match="no opening leads"):
         return_flow(build(blind), bays_of(blind), [suction(0.001), BACK])
     with pytest.raises(PortError, match="none that a pump draws"):
         breather("air", (0.1, 0.1, 0.3), flow=0.001)
