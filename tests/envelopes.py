@@ -60,6 +60,12 @@ def made_envelope(
             np.where(real, 0.003 * (edge - np.hypot(pitch, roll)), np.nan),
             np.where(real, port, -1),
             ports,
+            np.stack(
+                [
+                    np.where(real, np.where(port == k, 1.0, -1.0), np.nan)
+                    for k, _ in enumerate(ports)
+                ]
+            ),
         ),
     )
 

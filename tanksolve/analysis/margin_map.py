@@ -1,5 +1,6 @@
 """Margins over pitch and roll, on a grid: what the pitch-roll picture is drawn from."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +24,8 @@ class MarginMap:
     margin_m : (P, R) [m]   NaN where no attitude has such a pair of readings.
     port_index : (P, R) int   index into ``ports`` of the one that sets the margin; -1 at NaN.
     ports : names.
+    lead_m : (ports, P, R) [m]   by how much each port is the one that sets the margin: positive
+        where it does, nought where it hands over to another, NaN as ``margin_m``.
     """
 
     pitch_deg: Array
@@ -30,6 +33,7 @@ class MarginMap:
     margin_m: Array
     port_index: NDArray[np.int64]
     ports: tuple[str, ...]
+    lead_m: Array
 
 
 def margin_map(conditions: Conditions, to_deg: float, steps: int = 30) -> MarginMap:
@@ -40,9 +44,34 @@ def margin_map(conditions: Conditions, to_deg: float, steps: int = 30) -> Margin
     up = np.zeros((*pitch.shape, 3))
     up[..., 2] = 1.0
     up[real] = up_from_inclinometer(pitch[real], roll[real])
-    margin, port = conditions.group_margins(conditions.margins(up))
+    margins = conditions.margins(up)
+    margin, port = conditions.group_margins(margins)
+    lead = _leads(margins, conditions.groups)
     names = tuple(p.name for p in conditions.ports)
     degrees = np.degrees(readings)
     return MarginMap(
-        degrees, degrees, np.where(real, margin, np.nan), np.where(real, port, -1), names
+        degrees,
+        degrees,
+        np.where(real, margin, np.nan),
+        np.where(real, port, -1),
+        names,
+        np.where(real, lead, np.nan),
     )
+
+
+def _leads(margins: Array, groups: Sequence[tuple[int, ...]]) -> Array:
+    """By how much each port sets the margin (ports, ...) [m], from port margins (..., ports).
+
+    A port sets it where it is the best of its group and its group is the worst of all. It leads by
+    the lesser of what it has over the next best of its group and what the next worst group has
+    over its own.
+    """
+    best = np.stack([margins[..., list(group)].max(axis=-1) for group in groups])
+    out = np.full((margins.shape[-1], *margins.shape[:-1]), np.inf)
+    for k, group in enumerate(groups):
+        others = np.delete(best, k, axis=0).min(axis=0, initial=np.inf) - best[k]
+        for port in group:
+            mates = [mate for mate in group if mate != port]
+            over_mates = margins[..., port] - margins[..., mates].max(axis=-1, initial=-np.inf)
+            out[port] = np.minimum(out[port], np.minimum(others, over_mates))
+    return out

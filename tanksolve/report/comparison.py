@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tanksolve.analysis.compare import Comparison, Contender
-from tanksolve.report.plan import limit_line
-from tanksolve.report.plan_frame import plan_axes, plan_points, rim_of
+from tanksolve.report.plan_edge import limit_line
+from tanksolve.report.plan_frame import PLAN_WORDS, plan_axes, plan_points, rim_of
 from tanksolve.report.style import INK, PAPER, fill_words, mark, place_label, sheet
 from tanksolve.units import floor_to, volume_words
 
@@ -34,7 +34,7 @@ def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = ""
     best = ranked[0]
     figure = sheet(
         f"Compared: {', '.join(contender.name for contender in ranked)}"[:60],
-        "Machine seen from above. From the centre outwards the slope, towards the side that is down.",
+        PLAN_WORDS,
         [
             ("TANK", "\n".join(tanks[:4])),
             ("FILL", "\n".join(fills[:4])),

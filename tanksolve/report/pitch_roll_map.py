@@ -8,8 +8,10 @@ from numpy.typing import NDArray
 
 from tanksolve.analysis.envelope import Envelope
 from tanksolve.analysis.margin_map import MarginMap
+from tanksolve.analysis.pooled_envelope import PooledEnvelope
 from tanksolve.kernel.direction import inclinometer_from_up
 from tanksolve.model.requirement import Requirement
+from tanksolve.report.map_parts import name_parts, without_gaps
 from tanksolve.report.plan import worst_words
 from tanksolve.report.plan_frame import rim_of
 from tanksolve.report.required import draw_required, outlines
@@ -19,7 +21,6 @@ from tanksolve.report.style import (
     PAPER,
     fill_words,
     halo,
-    mark,
     place_label,
     sheet,
 )
@@ -27,6 +28,7 @@ from tanksolve.units import volume_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.contour import ContourSet
     from matplotlib.figure import Figure
     from matplotlib.text import Text
 
@@ -38,7 +40,8 @@ _SIZE = (8.5, 10.0)
 _GRADES = (10, 25, 50, 75, 100, 150)  # percent, on the second scales
 _LEAST_SHOWN = 30.0  # degrees; closer in, the grid would show
 _LOST, _LOST_HATCH = "#f3efe4", "#b9b2a1"
-_WASH = ("#ffffff", "#dbe8f0", "#b7d2e2", "#8fb9d1")  # more margin is darker, in grey too
+_WASH = ((0.87, 0.925, 0.955), (0.44, 0.66, 0.78))  # least to most margin: darker, in grey too
+_SHORT = (0, (3.7, 1.6))
 
 
 def map_figure(
@@ -57,7 +60,7 @@ def map_figure(
         ("WORST HEADING", worst_words(result)),
         (
             "LINES",
-            f"margin from a grid every {step:g}°; for limits see plan or table",
+            f"margin from a grid every {step:g}°; for limits see plan or table{_levels_words(result)}",
         ),
     ]
     figure = sheet(
@@ -67,7 +70,7 @@ def map_figure(
         _SIZE,
         note,
     )
-    axes = figure.add_axes((0.125, 0.235, 0.75, 0.6375))
+    axes = figure.add_axes((0.14, 0.282, 0.7, 0.595))
     wanted = max(rim_of([result]), _LEAST_SHOWN)
     around = np.empty((0, 2))
     if required is not None:
@@ -75,13 +78,25 @@ def map_figure(
         wanted = max(wanted, float(np.abs(around).max()))
     to_deg = float(max(reading for reading in result.map.pitch_deg if reading <= wanted))
     _scales(axes, to_deg)
-    taken, limit = _contours(axes, result.map, to_deg)
-    _ports(axes, result.map, to_deg, taken, np.vstack([limit, around]))
-    _corners(axes, to_deg)
+    grid = _shown_part(result.map, to_deg)
+    pooled = isinstance(result, PooledEnvelope)
+    name = "margin 0 mm, one level" if pooled else "tank limit (margin 0 mm)"
+    taken, limit, bands = _contours(axes, grid, name)
+    name_parts(axes, grid, taken, np.vstack([limit, around]))
+    _corners(axes, to_deg, taken)
     if required is not None:
         draw_required(axes, required, _on_map)
-    _key(axes)
+    _key(axes, bands, to_deg)
     return figure
+
+
+def _levels_words(result: Envelope) -> str:
+    """The map knows one level only: where liquid parts into pools it says so."""
+    return (
+        "; ONE LEVEL through the whole tank, pools not in it"
+        if isinstance(result, PooledEnvelope)
+        else ""
+    )
 
 
 def _on_map(up: Array) -> tuple[Array, Array]:
@@ -107,67 +122,89 @@ def _scales(axes: "Axes", to_deg: float) -> None:
     for edge in axes.spines.values():
         edge.set_color(INK)
         edge.set_linewidth(1.2)
+        edge.set_zorder(5.5)
 
 
-def _contours(axes: "Axes", grid: MarginMap, to_deg: float) -> "tuple[list[Text], Array]":
+def _shown_part(grid: MarginMap, to_deg: float) -> MarginMap:
+    """The grid out to ``to_deg``."""
+    across, ahead = np.abs(grid.roll_deg) <= to_deg, np.abs(grid.pitch_deg) <= to_deg
+    both = np.ix_(ahead, across)
+    return MarginMap(
+        grid.pitch_deg[ahead],
+        grid.roll_deg[across],
+        grid.margin_m[both],
+        grid.port_index[both],
+        grid.ports,
+        grid.lead_m[:, ahead][:, :, across],
+    )
+
+
+def _contours(
+    axes: "Axes", grid: MarginMap, name: str
+) -> "tuple[list[Text], Array, ContourSet | None]":
     """Margins as washes and lines in mm, the lost part hatched, the limit as a thick line.
 
-    Returns the words written, and points of the limit line (M, 2), none where there is no limit.
+    Washes change at the lines. Returns the words written, points of the limit line (M, 2), none
+    where there is no limit, and the washes of what is held. ``name`` is that of the limit.
     """
-    across, ahead = np.abs(grid.roll_deg) <= to_deg, np.abs(grid.pitch_deg) <= to_deg
-    margin = _without_gaps(1000.0 * grid.margin_m)[np.ix_(ahead, across)]
-    at = (grid.roll_deg[across], grid.pitch_deg[ahead])
-    least, most = float(margin.min()), float(margin.max())
+    known = 1000.0 * grid.margin_m
+    least, most = float(np.nanmin(known)), float(np.nanmax(known))
+    margin = without_gaps(known)
+    at = (grid.roll_deg, grid.pitch_deg)
+    held, short = _round_levels(least, most)
+    bands = None
     if most > 0.0:
-        axes.contourf(*at, margin, most * np.linspace(0.0, 1.0, 5), colors=_WASH, zorder=0.5)
+        tones = np.linspace(*_WASH, max(2, len(held)))[: len(held)]
+        bands = axes.contourf(
+            *at, np.minimum(margin, held[-1]), [0.0, *held], colors=tones, zorder=0.5
+        )
     if least < 0.0:
         lost = axes.contourf(
-            *at, margin, [least - 1.0, 0.0], colors=[_LOST], hatches=["//"], zorder=0.6
+            *at,
+            margin,
+            [float(margin.min()) - 1.0, 0.0],
+            colors=[_LOST],
+            hatches=["//"],
+            zorder=0.6,
         )
         lost.set_edgecolor(_LOST_HATCH)
         lost.set_linewidth(0.0)
-    lines = axes.contour(
-        *at, margin, _round_levels(least, most), colors=MUTED, linewidths=0.8, zorder=2
-    )
-    words = list(axes.clabel(lines, fmt=_millimetres, fontsize=7.5, colors=INK))
-    for word in [*words]:
-        x, y = word.get_position()
-        if abs(x) + abs(y) > 85.0:  # it would stand in a covered corner
-            word.remove()
-            words.remove(word)
-        word.set_path_effects(halo(2.5))
-        word.set_zorder(7)
+    lines = [
+        axes.contour(*at, margin, levels, colors=MUTED, linewidths=0.9, zorder=2, linestyles=[dash])
+        for levels, dash in ((held[:-1], "-"), (short, _SHORT))
+        if levels
+    ]
+    words = [word for line in lines for word in _values(axes, line)]
     edge = np.empty((0, 2))
     if least < 0.0 < most:
         axes.contour(*at, margin, [0.0], colors=PAPER, linewidths=5.0, zorder=4.0)
         limit = axes.contour(*at, margin, [0.0], colors=INK, linewidths=2.4, zorder=4.1)
-        axes.plot([], [], color=INK, lw=2.4, label="tank limit (margin 0 mm)")
+        axes.plot([], [], color=INK, lw=2.4, label=name)
         edge = np.vstack([path.interpolated(4).vertices for path in limit.get_paths()])
-    return words, edge
+    if short:
+        axes.plot([], [], color=MUTED, lw=0.9, ls=_SHORT, label="−: short by so much")
+    return words, edge, bands
+
+
+def _values(axes: "Axes", lines: "ContourSet") -> "list[Text]":
+    """Write the margin on each line; not in a covered corner."""
+    words = []
+    for word in axes.clabel(lines, fmt=_millimetres, fontsize=7.5, colors=INK):
+        x, y = word.get_position()
+        if abs(x) + abs(y) > 85.0:
+            word.remove()
+            continue
+        word.set_path_effects(halo(2.5))
+        word.set_zorder(7)
+        words.append(word)
+    return words
 
 
 def _millimetres(value: float) -> str:
     return f"{value:g} mm".replace("-", "−")
 
 
-def _without_gaps(values: Array) -> Array:
-    """Fill NaN from the nearest readings beside it, so that contours run on under the corners."""
-    filled = values.copy()
-    while np.isnan(filled).any():
-        padded = np.pad(filled, 1, constant_values=np.nan)
-        around = np.stack(
-            [padded[:-2, 1:-1], padded[2:, 1:-1], padded[1:-1, :-2], padded[1:-1, 2:]]
-        )
-        known = ~np.isnan(around)
-        first = np.take_along_axis(around, known.argmax(axis=0)[None], axis=0)[0]
-        fill = np.isnan(filled) & known.any(axis=0)
-        if not fill.any():
-            return np.nan_to_num(filled)
-        filled[fill] = first[fill]
-    return filled
-
-
-def _corners(axes: "Axes", to_deg: float) -> None:
+def _corners(axes: "Axes", to_deg: float, taken: "list[Text]") -> None:
     """Cover the corners past |pitch| + |roll| = 90 degrees, where no attitude has such readings."""
     if 2.0 * to_deg <= 90.0:
         return
@@ -180,90 +217,49 @@ def _corners(axes: "Axes", to_deg: float) -> None:
             )
             axes.fill(x, y, facecolor=PAPER, edgecolor=INK, lw=0.8, zorder=5)
             if to_deg > 52.0:
-                place = (across * (to_deg - 1.0), ahead * (to_deg - 1.0))
-                axes.annotate(
-                    "no such\nattitude",
-                    place,
-                    size=7.5,
-                    color=MUTED,
-                    zorder=6,
-                    ha="right" if across > 0 else "left",
-                    va="top" if ahead > 0 else "bottom",
-                )
+                place = (across * (to_deg - 5.2), ahead * (to_deg - 3.3))
+                look = {"size": 7.5, "colour": MUTED}
+                place_label(axes, "no such\nattitude", [place], taken, **look)  # type: ignore[arg-type]
 
 
-def _round_levels(least: float, most: float) -> list[float]:
-    """Margins [mm] worth a line: multiples of a round step, without nought."""
-    span = max(most - max(least, -2.0 * abs(most)), 1e-9)
-    raw = span / 8.0
+def _round_levels(least: float, most: float) -> tuple[list[float], list[float]]:
+    """Margins [mm] worth a line: held ones, the last of which is not reached, and those short."""
+    raw = max(abs(most), 0.05 * abs(least), 1e-9) / 5.0
     power = 10.0 ** math.floor(math.log10(raw))
     step = next(f * power for f in (1.0, 2.0, 5.0, 10.0) if f * power >= raw)
-    count = range(math.ceil(max(least, -2.0 * abs(most)) / step), math.floor(most / step) + 1)
-    return [k * step for k in count if k != 0]
+    low = math.ceil(max(least, -2.0 * abs(most), -100.0 * step) / step)
+    held = [k * step for k in range(1, math.ceil(most / step) + 1)]
+    return held, [k * step for k in range(low, 0)]
 
 
-def _ports(
-    axes: "Axes", grid: MarginMap, to_deg: float, taken: "list[Text]", keep_clear: Array
-) -> None:
-    """Name the port that sets each part, and draw where one hands over to another."""
-    across, ahead = np.abs(grid.roll_deg) <= to_deg, np.abs(grid.pitch_deg) <= to_deg
-    index = _without_gaps(np.where(grid.port_index < 0, np.nan, grid.port_index))
-    index = index[np.ix_(ahead, across)]
-    real = grid.port_index[np.ix_(ahead, across)] >= 0
-    roll, pitch = grid.roll_deg[across], grid.pitch_deg[ahead]
-    shown = [k for k in range(len(grid.ports)) if (index == k).any()]
-    for k in shown:
-        mine = index == k
-        if len(shown) > 1:
-            edge = axes.contour(
-                roll, pitch, _softened(mine), [0.5], colors=INK, linewidths=1.2, zorder=3
-            )
-            edge.set_linestyle((0, (5, 2, 1, 2)))
-        depth = _depth(mine & real)
-        order = np.argsort(depth, axis=None)[::-1][: depth.size // 4 : 5]
-        rows, columns = np.unravel_index(order, depth.shape)
-        places = [(float(roll[c]), float(pitch[r])) for r, c in zip(rows, columns, strict=True)]
-        label = place_label(
-            axes, grid.ports[k], places, taken, clear_of=keep_clear, size=10, weight="bold"
-        )
-        if label is not None:
-            frame = {"facecolor": "white", "edgecolor": mark(k).colour, "lw": 1.6}
-            label.set_bbox({**frame, "boxstyle": "round,pad=0.25"})
-
-
-def _softened(mine: NDArray[np.bool_]) -> Array:
-    """Average over neighbours, so that an edge between grid points is no staircase."""
-    soft = mine.astype(float)
-    for _ in range(2):
-        p = np.pad(soft, 1, mode="edge")
-        soft = (p[:-2, 1:-1] + p[2:, 1:-1] + p[1:-1, :-2] + p[1:-1, 2:] + 2.0 * soft) / 6.0
-    return soft
-
-
-def _depth(inside: NDArray[np.bool_]) -> Array:
-    """How many grid steps each place is from the nearest one outside, the border included."""
-    padded = np.pad(inside, 1)
-    depth = np.zeros(inside.shape)
-    while padded.any():
-        depth += padded[1:-1, 1:-1]
-        core = padded[1:-1, 1:-1] & padded[:-2, 1:-1] & padded[2:, 1:-1] & padded[1:-1, :-2]
-        padded = np.pad(core & padded[1:-1, 2:], 1)
-    return depth
-
-
-def _key(axes: "Axes") -> None:
+def _key(axes: "Axes", bands: "ContourSet | None", to_deg: float) -> None:
+    """Lines and areas in words, and the washes of held margins on a scale of their own."""
     from matplotlib.patches import Patch
 
     handles = [
         *axes.get_legend_handles_labels()[0],
-        Patch(facecolor=_WASH[1], edgecolor=INK, lw=0.5, label="held: more margin is darker"),
         Patch(facecolor=_LOST, edgecolor=_LOST_HATCH, hatch="//", lw=0.5, label="not held"),
     ]
+    if 2.0 * to_deg > 90.0:
+        corner = Patch(facecolor=PAPER, edgecolor=INK, lw=0.8, label="no such attitude")
+        handles.append(corner)
     axes.legend(
         handles=handles,
         loc="upper center",
-        bbox_to_anchor=(0.5, -0.085),
-        ncols=len(handles),
+        bbox_to_anchor=(0.5, -0.075),
+        ncols=3,
         fontsize=8.5,
         frameon=False,
+        handlelength=3.0,
     )
+    if bands is None:
+        return
+    figure = axes.figure
+    scale = figure.add_axes((0.36, 0.174, 0.49, 0.011))
+    bar = figure.colorbar(bands, cax=scale, orientation="horizontal", spacing="proportional")
+    ends = list(bands.levels)
+    bar.set_ticks(ends)
+    bar.ax.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    bar.ax.tick_params(labelsize=7.5, colors=INK, length=2.5, pad=1.5)
+    bar.outline.set_linewidth(0.6)
+    figure.text(0.35, 0.1795, "held: margin [mm]", size=8.5, color=INK, ha="right", va="center")

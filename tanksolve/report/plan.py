@@ -11,12 +11,11 @@ from tanksolve.analysis.envelope import Envelope, Limit
 from tanksolve.kernel.direction import slope_heading_from_up
 from tanksolve.model.attitude import heading_words
 from tanksolve.model.requirement import Requirement
-from tanksolve.report.plan_frame import plan_axes, plan_points, rim_of
+from tanksolve.report.plan_edge import draw_held, is_bound, limit_line
+from tanksolve.report.plan_frame import PLAN_WORDS, machine_outline, plan_axes, plan_points, rim_of
 from tanksolve.report.required import draw_required, outlines, steepest_deg
 from tanksolve.report.style import (
-    HELD,
     INK,
-    MUTED,
     PAPER,
     fill_words,
     halo,
@@ -33,7 +32,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-__all__ = ["limit_line", "limit_words", "plan_figure", "worst_words"]
+__all__ = ["limit_words", "plan_figure", "worst_words"]
 
 _SIZE = (8.5, 10.0)
 
@@ -55,7 +54,7 @@ def plan_figure(
     ]
     figure = sheet(
         f"Tank limits: {result.tank}",
-        "Machine seen from above. From the centre outwards the slope, towards the side that is down.",
+        PLAN_WORDS,
         cells,
         _SIZE,
         note,
@@ -66,11 +65,14 @@ def plan_figure(
         rim = max(rim, 5.0 * math.ceil(steepest_deg(required) / 5.0))
         around = [np.column_stack(_on_plan(loop)) for loop in outlines(required)]
     line = limit_line(result)
-    axes, taken = plan_axes(figure, rim, (0.03, 0.165, 0.94, 0.73), np.vstack([line, *around]))
+    beyond = line + 0.07 * rim * line / np.maximum(np.hypot(*line.T), 1e-9)[:, None]
+    written = np.vstack([line, beyond, *around])
+    axes, taken = plan_axes(figure, rim, (0.03, 0.165, 0.94, 0.73), written)
+    line_and_machine = np.vstack([line, machine_outline(rim)])
     if result.ok_at_level:
-        _held(axes, result, line)
+        draw_held(axes, result, line)
         _bands(axes, result, rim, line, taken)
-        _worst(axes, result.worst, rim, line, taken)
+        _worst(axes, result.worst, rim, line_and_machine, taken)
     else:
         words = f"NOT HELD ON LEVEL GROUND\nmargin {length_words(result.margin_at_level_m)}"
         label = axes.text(0, 0, words, ha="center", va="center", size=13, color=INK, zorder=9)
@@ -97,46 +99,11 @@ def limit_words(limit: Limit, searched_to_deg: float) -> str:
     return f"{slope:.1f}° ({limit.grade_percent:.1f} % grade), {side}: {limit.port}"
 
 
-def _closed(limits: Sequence[Limit], slopes: Sequence[float]) -> Array:
-    """Points (M, 2) of a line round the plan, close enough together to be kept clear of."""
-    headings = np.array([limit.heading_deg for limit in limits])
-    right, ahead = plan_points(np.append(headings, headings[0]), np.append(slopes, slopes[0]))
-    corners = np.arange(len(right), dtype=float)
-    fine = np.linspace(0.0, corners[-1], 12 * len(limits) + 1)
-    return np.column_stack([np.interp(fine, corners, right), np.interp(fine, corners, ahead)])
-
-
 def worst_words(result: Envelope) -> str:
     """The worst limit in words, or that the tank is lost already on level ground."""
     if not result.ok_at_level:
         return f"not held on level ground: {result.worst.port or 'a port'} gives out"
     return limit_words(result.worst, result.searched_to_deg)
-
-
-def limit_line(result: Envelope) -> Array:
-    """The limit on the plan as a closed line (M, 2) [°], from the bounds."""
-    return _closed(result.limits, [limit.told_deg for limit in result.limits])
-
-
-def _held(axes: "Axes", result: Envelope, line: Array) -> None:
-    """Fill what is held and draw its edge, dotted where the solved limit is well beyond."""
-    axes.fill(*line.T, facecolor=HELD, edgecolor="none", zorder=0.5)
-    axes.plot(*line.T, color=PAPER, lw=4.5, zorder=5, solid_joinstyle="round")
-    axes.plot(*line.T, color=INK, lw=2.2, zorder=6, solid_joinstyle="round", label="tank limit")
-    solved = [limit.slope_deg or result.searched_to_deg for limit in result.limits]
-    if (
-        max(np.subtract(solved, [limit.told_deg for limit in result.limits]))
-        > 2.0 * result.tolerance_deg
-    ):
-        beyond = _closed(result.limits, solved)
-        label = "solved limit, where it is well beyond"
-        axes.plot(*beyond.T, color=INK, lw=1.1, ls=":", zorder=6, label=label)
-    label = "held again further out: do not count on it"
-    for island in result.islands:
-        ends = np.array([island.from_deg, island.to_deg])
-        x, y = plan_points(np.full(2, island.heading_deg), ends)
-        axes.plot(x, y, color=MUTED, lw=2.0, ls=(0, (1, 1)), zorder=4, label=label)
-        label = "_nolegend_"
 
 
 def _runs(limits: Sequence[Limit]) -> list[tuple[str | None, list[int]]]:
@@ -158,22 +125,22 @@ def _runs(limits: Sequence[Limit]) -> list[tuple[str | None, list[int]]]:
 def _bands(axes: "Axes", result: Envelope, rim: float, line: Array, taken: "list[Text]") -> None:
     """A hatched band beyond the line wherever a port gives out, with the port's name."""
     limits = result.limits
-    step = 360.0 / len(limits)
+    per = (len(line) - 1) // len(limits)  # points of the line from one heading to the next
     for port, indices in _runs(limits):
         slopes = np.array([limits[k % len(limits)].told_deg for k in indices])
-        centre = step * np.array(indices, float)
+        centre = 360.0 / len(limits) * np.array(indices, float)
         if port is None:
             words = f"nothing gives out\nup to {result.searched_to_deg:g}°"
             _name_run(axes, words, centre, slopes, rim, line, taken)
             continue
-        fine = np.linspace(centre[0] - step / 2, centre[-1] + step / 2, 4 * len(indices) + 1)
-        whole = 360.0 if len(indices) == len(limits) else None
-        inner = np.interp(fine, centre, slopes, period=whole)
-        outer = np.minimum(inner + 0.07 * rim, rim)
-        x, y = plan_points(np.concatenate([fine, fine[::-1]]), np.concatenate([inner, outer[::-1]]))
+        along = np.arange(per * indices[0] - per // 2, per * indices[-1] + per // 2 + 1)
+        inner = line[along % (len(line) - 1)]
+        reach = np.hypot(*inner.T)
+        outer = inner * (np.clip(reach + 0.07 * rim, None, max(rim, *reach)) / reach)[:, None]
         look = mark(result.map.ports.index(port))
+        band = np.vstack([inner, outer[::-1]])
         axes.fill(
-            x, y, facecolor=look.tint, edgecolor=look.colour, hatch=look.hatch, lw=0.0, zorder=2
+            *band.T, facecolor=look.tint, edgecolor=look.colour, hatch=look.hatch, lw=0.0, zorder=2
         )
         _name_run(axes, port, centre, slopes, rim, line, taken)
 
@@ -205,7 +172,8 @@ def _worst(axes: "Axes", worst: Limit, rim: float, line: Array, taken: "list[Tex
         return
     x, y = plan_points(np.array([worst.heading_deg]), np.array([worst.told_deg]))
     axes.plot(x, y, marker="o", ms=8, mfc=PAPER, mec=INK, mew=2.0, zorder=10)
-    words = f"worst: {floor_to(worst.told_deg, 0.1):.1f}° ({worst.grade_percent:.1f} %)"
+    name = "worst" if is_bound(worst) else "worst, from samples"
+    words = f"{name}: {floor_to(worst.told_deg, 0.1):.1f}° ({worst.grade_percent:.1f} %)"
     turn = np.radians(np.arange(0.0, 360.0, 22.5) - worst.heading_deg)
     places = [
         (float(x[0] + out * rim * np.sin(t)), float(y[0] + out * rim * np.cos(t)))

@@ -17,18 +17,25 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-__all__ = ["plan_axes", "plan_points", "rim_of"]
+__all__ = ["PLAN_WORDS", "machine_outline", "plan_axes", "plan_points", "rim_of"]
 
-_RIM_WORDS = (
-    (180.0, "NOSE DOWN"),
-    (135.0, "nose and\nright side down"),
-    (90.0, "RIGHT SIDE DOWN"),
-    (45.0, "tail and\nright side down"),
-    (0.0, "NOSE UP (tail down)"),
-    (315.0, "tail and\nleft side down"),
-    (270.0, "LEFT SIDE DOWN"),
-    (225.0, "nose and\nleft side down"),
+PLAN_WORDS = (
+    "Seen from above; outwards the slope, towards the side that is down. "
+    "Heading: where uphill is, 0° at the nose."
 )
+_RIM_WORDS = (
+    (180.0, "NOSE DOWN", "uphill at the tail: "),
+    (135.0, "nose and\nright side down", ""),
+    (90.0, "RIGHT\nSIDE DOWN", "uphill: left\n"),
+    (45.0, "tail and\nright side down", ""),
+    (0.0, "NOSE UP (tail down)", "uphill at the nose: "),
+    (315.0, "tail and\nleft side down", ""),
+    (270.0, "LEFT\nSIDE DOWN", "uphill: right\n"),
+    (225.0, "nose and\nleft side down", ""),
+)
+_MACHINE = 0.11  # half its length, as part of the rim: the names of the rings pass outside it
+_HULL = np.array([(-0.5, -1), (0.5, -1), (0.5, 0.55), (0.22, 1), (-0.22, 1), (-0.5, 0.55)])
+_RAYS = (157.5, 22.5, 202.5, 337.5, 165.0, 15.0, 195.0, 345.0, 112.5, 67.5, 247.5, 292.5)
 
 
 def rim_of(results: Sequence[Envelope]) -> float:
@@ -64,17 +71,16 @@ def plan_axes(
     axes.set_xlim(-reach, reach)
     axes.set_ylim(-1.2 * rim, 1.2 * rim)
     axes.add_patch(Circle((0, 0), rim, facecolor="white", edgecolor=INK, lw=1.4, zorder=0))
-    hull = np.array([(-0.5, -1), (0.5, -1), (0.5, 0.55), (0.22, 1), (-0.22, 1), (-0.5, 0.55)])
-    axes.add_patch(
-        Polygon(hull * 0.14 * rim, facecolor="none", edgecolor=MUTED, lw=1.0, alpha=0.8, zorder=3)
-    )
+    hull = Polygon(_HULL * _MACHINE * rim, facecolor="none", edgecolor=MUTED, lw=1.0, alpha=0.8)
+    hull.set_zorder(3)
+    axes.add_patch(hull)
     for spoke in range(0, 360, 15):
         x, y = plan_points(np.full(2, float(spoke)), np.array([0.0, rim]))
         whole = spoke % 45 == 0
         start = 0.0 if whole else 0.98
         colour = GRID if whole else INK
         axes.plot([start * x[1], x[1]], [start * y[1], y[1]], color=colour, lw=0.7, zorder=1)
-    taken = [_rim_label(axes, heading, words, rim) for heading, words in _RIM_WORDS]
+    taken = [_rim_label(axes, rim, *words) for words in _RIM_WORDS]
     step = next(s for s in (1.0, 2.0, 5.0, 10.0, 15.0) if rim / s <= 6.0)
     rings = np.arange(step, rim + 0.1, step)
     for slope in rings:
@@ -83,45 +89,55 @@ def plan_axes(
     return axes, taken
 
 
+def machine_outline(rim: float) -> Array:
+    """Points (M, 2) of the machine drawn in the middle, close enough together to be kept clear of."""
+    corners = np.vstack([_HULL, _HULL[:1]]) * _MACHINE * rim
+    along = np.linspace(0.0, len(_HULL), 20 * len(_HULL) + 1)
+    return np.column_stack([np.interp(along, np.arange(len(corners)), c) for c in corners.T])
+
+
 def _ring_labels(axes: "Axes", rings: Array, rim: float, lines: Array) -> "list[Text]":
-    """Name each ring in degrees and grade, along the ray where the limits are least in the way.
+    """Name each ring in degrees and grade, where limits and machine are least in the way.
 
-    A name that a limit would still run through is left out, as long as two rings are named.
+    Rings are named along one ray as far as that is free.
     """
+    avoid = np.vstack([lines, machine_outline(rim)])
 
-    def clearance(ray: float) -> Array:
-        labels = np.column_stack(plan_points(np.full(len(rings), ray), rings))
-        gaps = np.abs(labels[:, None, :] - lines[None, :, :]) / (0.12 * rim, 0.035 * rim)
-        return np.asarray(gaps.max(axis=2).min(axis=1))
+    def clearance(slope: float, ray: float) -> float:
+        label = np.ravel(plan_points(np.array(ray), np.array(slope)))
+        gaps = np.abs(label - avoid) / (0.115 * rim, 0.03 * rim)
+        return float(gaps.max(axis=1).min())
 
-    ray = max((157.5, 22.5, 202.5, 337.5), key=lambda ray: int((clearance(ray) > 1.0).sum()))
-    clear = clearance(ray) > 1.0
-    shown = rings[clear] if clear.sum() >= 2 else rings
+    free = {ray: sum(clearance(slope, ray) > 1.0 for slope in rings) for ray in _RAYS}
+    rays = sorted(_RAYS, key=lambda ray: -free[ray])
     made = []
-    for slope, x, y in zip(shown, *plan_points(np.full(len(shown), ray), shown), strict=True):
+    for slope in rings:
+        clear = [ray for ray in rays if clearance(slope, ray) > 1.0]
+        ray = clear[0] if clear else rays[int(np.argmax([clearance(slope, r) for r in rays]))]
+        x, y = plan_points(np.array(ray), np.array(slope))
         words = f"{slope:g}° = {100.0 * math.tan(math.radians(slope)):.0f} %"
         box = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.9}
-        label = axes.text(x, y, words, size=7.5, color=MUTED, ha="center", zorder=4, bbox=box)
+        label = axes.text(
+            float(x), float(y), words, size=7.5, color=MUTED, ha="center", zorder=4, bbox=box
+        )
         label.set_verticalalignment("center")
         made.append(label)
     return made
 
 
-def _rim_label(axes: "Axes", heading: float, words: str, rim: float) -> "Text":
+def _rim_label(axes: "Axes", rim: float, heading: float, words: str, uphill: str) -> "Text":
     x, y = plan_points(np.array([heading]), np.array([1.03 * rim]))
     right, ahead = float(x[0]), float(y[0])
     ha = "center" if abs(right) < 0.1 * rim else ("left" if right > 0 else "right")
     va = "center" if abs(ahead) < 0.1 * rim else ("bottom" if ahead > 0 else "top")
-    main = words.isupper() or "(" in words
     grade = 100.0 * math.tan(math.radians(rim))
     tail = f"\nrim: {rim:g}° = {grade:.0f} %" if heading == 180.0 else ""
-    if main and abs(ahead) < 0.1 * rim:
-        words = words.replace(" SIDE ", "\nSIDE ")
+    main = bool(uphill)
     return axes.text(
         right,
         ahead,
-        f"{words}\nheading {heading:.0f}°{tail}",
-        size=8.5 if main else 7.5,
+        f"{words}\n{uphill}heading {heading:.0f}°{tail}",
+        size=8.2 if main else 7.5,
         weight="bold" if main else "normal",
         color=INK if main else MUTED,
         ha=ha,

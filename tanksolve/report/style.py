@@ -222,23 +222,24 @@ def place_label(
     renderer = axes.figure.canvas.get_renderer()  # type: ignore[attr-defined]
     boxes = [_extent(text, renderer).padded(2.0) for text in taken]
     points = np.empty((0, 2)) if clear_of is None else axes.transData.transform(clear_of)
-    for x, y in places:
-        label = axes.text(
-            x, y, words, size=size, color=colour, weight=weight, ha=ha, va="center", zorder=9
+    label = axes.text(
+        0.0, 0.0, words, size=size, color=colour, weight=weight, ha=ha, va="center", zorder=9
+    )
+    label.set_path_effects(halo())
+    if frame is not None:
+        label.set_bbox(
+            {"facecolor": wash, "edgecolor": frame, "lw": 1.2, "boxstyle": "round,pad=0.3"}
         )
-        label.set_path_effects(halo())
-        if frame is not None:
-            label.set_bbox(
-                {"facecolor": wash, "edgecolor": frame, "lw": 1.2, "boxstyle": "round,pad=0.3"}
-            )
+    for place in places:
+        label.set_position(place)
         extent = _extent(label, renderer)
         near = extent.padded(3.0)
-        over_line = any(near.contains(px, py) for px, py in points)
+        over_line = bool(np.all((points >= near.min) & (points <= near.max), axis=1).any())
         outside = not (axes.bbox.contains(*near.min) and axes.bbox.contains(*near.max))
         if not outside and not over_line and not any(extent.overlaps(box) for box in boxes):
             taken.append(label)
             return label
-        label.remove()
+    label.remove()
     return None
 
 

@@ -397,6 +397,27 @@ def test_map_margins_have_the_sign_of_the_rule():
             air = np.dot(up, VENT) - level
             assert grid.margin_m[i, j] == pytest.approx(min(cover, air), abs=1e-9)
             assert grid.port_index[i, j] == (0 if cover <= air else 1)
+            np.testing.assert_allclose(grid.lead_m[:, i, j], (air - cover, cover - air), atol=1e-9)
+
+
+def test_on_the_map_the_port_that_leads_is_the_one_that_sets_the_margin():
+    """Two pickups of which one is enough, and a breather: each leads somewhere."""
+    ports = [
+        pickup("front", (0.8 * SIZE[0], 0.5 * SIZE[1], 0.02)),
+        pickup("rear", (0.2 * SIZE[0], 0.5 * SIZE[1], 0.02)),
+        breather("vent", VENT),
+    ]
+    grid = envelope(box_tank(SIZE), ports, 0.5 * FULL, pickups="any", every_deg=90.0).map
+    real = grid.port_index >= 0
+    assert set(grid.port_index[real]) == {0, 1, 2}
+    assert np.isnan(grid.lead_m[:, ~real]).all()
+    leads = grid.lead_m[:, real]
+    setter = grid.port_index[real]
+    ours = leads[setter, np.arange(len(setter))]
+    assert (ours >= 0.0).all()
+    leads[setter, np.arange(len(setter))] = -np.inf
+    assert (leads.max(axis=0) <= 0.0).all(), "one port leads at a time"
+    assert (np.abs(leads.max(axis=0) + ours) < 1e-12).any(), "and hands over at nought"
 
 
 def test_round_tank_lying_along_does_not_care_for_roll():

@@ -1,14 +1,23 @@
 """The map of margins: axes in words and both scales, readable, faithful to the grid."""
 
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 import pytest
 from envelopes import SHAPES, by_side, made_envelope
+from matplotlib.contour import ContourSet
 from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
+from tanksolve.analysis.conditions import Conditions
+from tanksolve.analysis.margin_map import margin_map
+from tanksolve.analysis.pooled_envelope import PooledEnvelope
+from tanksolve.build.parts import box
+from tanksolve.kernel.direction import up_from_inclinometer
 from tanksolve.model.attitude import Attitude
+from tanksolve.model.ports import breather, pickup
 from tanksolve.model.requirement import Requirement
+from tanksolve.report.map_parts import HAND_OVER
 from tanksolve.report.pitch_roll_map import map_figure
 
 REQUIRED = Requirement.box(0.3, 0.2) | Requirement.single(Attitude.from_inclinometer(0.1, 0.2))
@@ -59,10 +68,96 @@ def test_ports_hand_over_where_their_parts_meet():
     """One port sets all of nose up, the other all of nose down: the line is at no pitch."""
     sides = made_envelope(lambda k: 30.0, lambda k: "tail" if k < 90.0 or k > 270.0 else "nose")
     figure = map_figure(sides)
-    lines = [c for c in figure.axes[0].collections if np.allclose(c.get_linewidth(), 1.2)]
-    points = np.vstack([path.vertices for line in lines for path in line.get_paths()])
+    lines = [line for line in figure.axes[0].lines if line.get_linewidth() == 2.0]
+    points = np.vstack([line.get_xydata() for line in lines])
     assert np.abs(points[:, 1]).max() < 3.0, "within a grid step or so"
     assert np.ptp(points[:, 0]) > 50.0
+
+
+@pytest.fixture(scope="module")
+def in_the_middle():
+    """Pickup and breather in the middle of a box: the breather sets the margin in the far corners."""
+    ports = [
+        pickup("suction", (0.2, 0.125, 0.04), bore=0.025),
+        breather("breather", (0.2, 0.125, 0.3), bore=0.012),
+    ]
+    conditions = Conditions.of(box(0.4, 0.25, 0.3), ports, 0.018)
+    shown = replace(made_envelope(lambda k: None), make_map=lambda: margin_map(conditions, 60.0))
+    return conditions, map_figure(shown)
+
+
+def margins_at(conditions, roll, pitch):
+    up = up_from_inclinometer(np.radians(pitch), np.radians(roll))
+    return 1000.0 * conditions.margins(up[None])[0]  # mm, a column for each port
+
+
+def test_a_name_stands_in_the_part_of_its_own_port(in_the_middle):
+    conditions, figure = in_the_middle
+    axes = figure.axes[0]
+    renderer = figure.canvas.get_renderer()
+    names = {t.get_text(): t for t in axes.texts}
+    box_ = names["suction"].get_window_extent(renderer)
+    corners = np.array([(x, y) for x in box_.intervalx for y in box_.intervaly])
+    suction, air = margins_at(conditions, *axes.transData.inverted().transform(corners).T).T
+    assert (suction < air).all()
+    # the breather's part is too narrow for its name: that stands outside, its line ends inside
+    x, y = names["breather"].get_position()
+    assert abs(x) + abs(y) > 90.0
+    tips = [line.get_xydata()[0] for line in axes.lines if line.get_marker() == "o"]
+    assert len(tips) == 1
+    ((suction, air),) = margins_at(conditions, *tips[0][:, None])
+    assert air < suction
+
+
+def test_ports_hand_over_where_their_margins_are_equal(in_the_middle):
+    conditions, figure = in_the_middle
+    lines = [line for line in figure.axes[0].lines if line.get_linewidth() == 2.0]
+    assert next(line.get_label() for line in lines) == HAND_OVER
+    at = np.vstack([line.get_xydata() for line in lines])
+    at = at[np.abs(at).sum(axis=1) <= 88.0]
+    assert {(x > 0, y > 0) for x, y in at} == set(product((False, True), repeat=2))
+    suction, air = margins_at(conditions, *at.T).T
+    np.testing.assert_allclose(suction, air, atol=1.5)  # mm, from a grid every 2 degrees
+
+
+def test_washes_change_at_the_lines_that_have_a_value_and_the_key_tells_them(in_the_middle):
+    _, figure = in_the_middle
+    axes = figure.axes[0]
+    sets = [c for c in axes.collections if isinstance(c, ContourSet)]
+    (washes,) = [c for c in sets if c.filled and min(c.levels) == 0.0]
+    (lines,) = [c for c in sets if not c.filled and min(c.levels) > 0.0]
+    assert list(lines.levels) == [20.0, 40.0, 60.0]
+    assert list(washes.levels) == [0.0, *lines.levels, 80.0]
+    assert washes.get_facecolor()[0][:3].max() < 0.97, "held ground is never white"
+    ticks = [t.get_text() for t in figure.axes[1].get_xticklabels()]
+    assert ticks == ["0", "20", "40", "60", "80"]
+    words = all_words(figure)
+    for key in ("held: margin [mm]", HAND_OVER, "no such attitude", "−: short by so much"):
+        assert key in words
+
+
+def test_of_three_ports_each_hand_over_is_drawn_once():
+    third = made_envelope(lambda k: 30.0, lambda k: "abc"[int(k // 120.0)])
+    angle = np.radians([60.0, 180.0, 300.0])
+    roll, pitch = np.meshgrid(third.map.roll_deg, third.map.pitch_deg)
+    by = np.stack([np.cos(k) * pitch + np.sin(k) * roll for k in angle])
+    lead = np.stack([row - np.delete(by, k, axis=0).max(axis=0) for k, row in enumerate(by)])
+    grid = replace(third.map, lead_m=lead, port_index=by.argmax(axis=0))
+    axes = map_figure(replace(third, make_map=lambda: grid)).axes[0]
+    lines = [line for line in axes.lines if line.get_linewidth() == 2.0]
+    length = sum(np.hypot(*np.diff(line.get_xydata(), axis=0).T).sum() for line in lines)
+    edge = axes.get_xlim()[1]
+    assert length == pytest.approx(edge * (1.0 + 2.0 / np.sin(np.radians(60.0))), rel=0.03)
+
+
+def test_a_map_of_one_level_says_so_where_liquid_parts_into_pools():
+    plain = SHAPES["round"]
+    shared = {name: getattr(plain, name) for name in plain.__dataclass_fields__}
+    words = all_words(map_figure(PooledEnvelope(**shared))).replace("\n", " ")
+    assert "ONE LEVEL through the whole tank" in words
+    assert "tank limit (" not in words
+    assert "margin 0 mm, one level" in words
+    assert "ONE LEVEL" not in all_words(map_figure(plain))
 
 
 def test_where_nothing_is_held_no_limit_is_claimed():

@@ -6,14 +6,17 @@ import numpy as np
 import pytest
 from envelopes import SHAPES, by_side, made_envelope
 from matplotlib.colors import to_rgba
+from matplotlib.path import Path
 from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
+from tanksolve.analysis.pooled_envelope import PooledEnvelope, PooledLimit
 from tanksolve.model.attitude import GRAVITY, Attitude
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.requirement_moving import moving
 from tanksolve.report.pitch_roll_map import map_figure
-from tanksolve.report.plan import limit_line, limit_words, plan_figure
-from tanksolve.report.plan_frame import plan_points, rim_of
+from tanksolve.report.plan import limit_words, plan_figure
+from tanksolve.report.plan_edge import limit_line
+from tanksolve.report.plan_frame import machine_outline, plan_points, rim_of
 from tanksolve.report.style import mark
 
 REQUIRED = Requirement.every_heading(0.2) | Requirement.single(Attitude.from_slope(0.3, 0.8))
@@ -103,11 +106,89 @@ def test_the_line_is_the_bound_and_closes():
     np.testing.assert_allclose(np.hypot(*line.T).max(), 21.98)
 
 
+def with_pools(sampled):
+    """An envelope of which the headings in ``sampled`` [°] are from samples, their bound at 18°."""
+    plain = made_envelope(lambda k: 30.0)
+    rows = [
+        PooledLimit(**vars(row) | {"held_to_deg": 18.0}, bounded=False, sampled_to_deg=60.0)
+        if row.heading_deg in sampled
+        else PooledLimit(**vars(row))
+        for row in plain.limits
+    ]
+    shared = {name: getattr(plain, name) for name in plain.__dataclass_fields__}
+    return PooledEnvelope(**shared | {"limits": tuple(rows)})
+
+
+def test_sampled_stretches_look_unlike_bounds_and_both_are_in_the_key():
+    figure = plan_figure(with_pools(range(90, 181)))
+    lines = {line.get_label(): line for line in figure.axes[0].lines}
+    bound = lines["tank limit: bound, no gap"]
+    sampled = lines["limit from samples: no bound"]
+    assert not bound.is_dashed()
+    assert sampled.is_dashed()
+    slope = np.hypot(*sampled.get_xydata().T)
+    assert slope.max() == pytest.approx(30.0)
+    right, ahead = sampled.get_xydata().T
+    heading = np.degrees(np.arctan2(right, -ahead)) % 360.0
+    assert (heading.min(), heading.max()) == (pytest.approx(85.0), pytest.approx(185.0))
+    assert (
+        len(sampled.get_xydata()) + len(bound.get_xydata()) == len(limit_line(SHAPES["round"])) + 1
+    )
+    inside = np.hypot(*lines["bound inside the dashed line"].get_xydata().T)
+    assert inside.min() == pytest.approx(18.0, abs=0.02)
+    words = all_words(figure)
+    for key in ("tank limit: bound, no gap", "limit from samples: no bound", "bound inside"):
+        assert key in words
+    assert overlapping(figure) == []
+    plain = all_words(plan_figure(SHAPES["round"]))
+    assert "samples: no bound" not in plain
+    assert "bound inside" not in plain
+
+
+def test_a_plan_all_from_samples_claims_no_bound():
+    keys = plan_figure(with_pools(range(360))).axes[0].get_legend_handles_labels()[1]
+    assert "limit from samples: no bound" in keys
+    assert "tank limit: bound, no gap" not in keys
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_ring_is_named_and_the_machine_stays_visible(shape):
+    figure = plan_figure(SHAPES[shape])
+    axes = figure.axes[0]
+    rim = axes.get_ylim()[1] / 1.2
+    words = [t.get_text() for t in axes.texts]
+    rings = sorted(p.radius for p in axes.patches if hasattr(p, "radius") and p.radius < 0.99 * rim)
+    for slope in rings:
+        assert sum(w.startswith(f"{slope:g}° = ") for w in words) == 1, slope
+    figure.draw_without_rendering()
+    renderer = figure.canvas.get_renderer()
+    hull = axes.transData.transform(machine_outline(rim))
+    for text in axes.texts:
+        box = text.get_window_extent(renderer)
+        assert not any(box.contains(x, y) for x, y in hull) or "NOT HELD" in text.get_text()
+
+
+def test_a_band_begins_at_the_line_and_stays_outside():
+    """Where one port hands over to none the line runs outwards: the band must follow it."""
+    result = made_envelope(lambda k: 20.0 if 100.0 < k < 260.0 else None)
+    axes = plan_figure(result).axes[0]
+    (band,) = [p for p in axes.patches if p.get_hatch()]
+    line = Path(limit_line(result))
+    assert not line.contains_points(band.get_xy(), radius=-1e-6).any()
+    assert not line.contains_points(band.get_xy() * 0.999, radius=0.0).all()
+
+
+def test_the_rim_says_where_uphill_is():
+    words = all_words(plan_figure(SHAPES["round"]))
+    assert "NOSE DOWN\nuphill at the tail: heading 180°" in words
+    assert "RIGHT\nSIDE DOWN\nuphill: left\nheading 90°" in words
+
+
 def test_lost_on_level_ground_is_said_and_no_limit_drawn():
     figure = plan_figure(SHAPES["lost on level ground"])
     assert "NOT HELD ON LEVEL GROUND\nmargin -10.0 mm" in all_words(figure)
     assert "not held on level ground: suction gives out" in all_words(figure).replace("\n", " ")
-    assert "tank limit" not in figure.axes[0].get_legend_handles_labels()[1]
+    assert not any("limit" in words for words in figure.axes[0].get_legend_handles_labels()[1])
 
 
 def test_islands_are_warned_of():

@@ -1,0 +1,105 @@
+"""The limit on a plan: a full line where it is a bound, a dashed one where it is from samples."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.analysis.envelope import Envelope, Limit
+from tanksolve.analysis.pooled_envelope import PooledLimit
+from tanksolve.report.plan_frame import plan_points
+from tanksolve.report.style import HELD, INK, MUTED, PAPER
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+Array = NDArray[np.float64]
+
+__all__ = ["draw_held", "is_bound", "limit_line"]
+
+_PER_HEADING = 12  # points of a line from one heading to the next, close enough to keep clear of
+_SAMPLED_HELD = "#f1f6f9"
+_DASHES = (0, (2.6, 1.3))
+
+
+def is_bound(limit: Limit) -> bool:
+    """Whether the figure told for this heading is a bound, and not from samples alone."""
+    return limit.bounded if isinstance(limit, PooledLimit) else True
+
+
+def limit_line(result: Envelope) -> Array:
+    """The limit on the plan as a closed line (M, 2) [°], from the figures that are told."""
+    return _closed(result.limits, [limit.told_deg for limit in result.limits])
+
+
+def draw_held(axes: "Axes", result: Envelope, line: Array) -> None:
+    """Fill what is held and draw its edge: full where bounded, dashed where only sampled.
+
+    Inside a dashed stretch a thin line is the bound; beyond a full one a dotted line is the solved
+    limit, where that is well beyond.
+    """
+    inside = _closed(result.limits, [limit.held_to_deg for limit in result.limits])
+    axes.fill(*line.T, facecolor=_SAMPLED_HELD, edgecolor="none", zorder=0.5)
+    axes.fill(*inside.T, facecolor=HELD, edgecolor="none", zorder=0.6)
+    axes.plot(*line.T, color=PAPER, lw=4.5, zorder=5, solid_joinstyle="round")
+    words = {True: "tank limit: bound, no gap", False: "limit from samples: no bound"}
+    stretches = sorted(
+        _stretches([is_bound(limit) for limit in result.limits]), key=lambda one: not one[0]
+    )
+    for bound, at in stretches:
+        axes.plot(
+            *line[at].T, color=INK, lw=2.4, zorder=6, ls="-" if bound else _DASHES,
+            solid_joinstyle="round", dash_capstyle="butt", label=words[bound],
+        )  # fmt: skip
+        words[bound] = "_nolegend_"
+    name = "bound inside the dashed line"
+    for bound, at in stretches:
+        if not bound:
+            axes.plot(*inside[at].T, color=INK, lw=1.0, zorder=5.5, label=name)
+            name = "_nolegend_"
+    _solved(axes, result)
+    _islands(axes, result)
+
+
+def _closed(limits: Sequence[Limit], slopes: Sequence[float]) -> Array:
+    """Points (M, 2) of a line round the plan, straight from heading to heading."""
+    headings = np.array([limit.heading_deg for limit in limits])
+    right, ahead = plan_points(np.append(headings, headings[0]), np.append(slopes, slopes[0]))
+    corners = np.arange(len(right), dtype=float)
+    fine = np.linspace(0.0, corners[-1], _PER_HEADING * len(limits) + 1)
+    return np.column_stack([np.interp(fine, corners, right), np.interp(fine, corners, ahead)])
+
+
+def _stretches(bounds: Sequence[bool]) -> list[tuple[bool, NDArray[np.int64]]]:
+    """Where a closed line is a bound and where not: points of it (K,), stretch by stretch.
+
+    From one heading to the next it is a bound only if it is one at both.
+    """
+    count = len(bounds)
+    both = [bounds[k] and bounds[(k + 1) % count] for k in range(count)]
+    turns = [k for k in range(count) if both[k] != both[k - 1]] or [0]
+    ends = [*turns[1:], turns[0] + count]
+    total = _PER_HEADING * count
+    return [
+        (both[start], np.arange(_PER_HEADING * start, _PER_HEADING * end + 1) % total)
+        for start, end in zip(turns, ends, strict=True)
+    ]
+
+
+def _solved(axes: "Axes", result: Envelope) -> None:
+    solved = [limit.slope_deg or result.searched_to_deg for limit in result.limits]
+    told = [limit.told_deg for limit in result.limits]
+    if max(np.subtract(solved, told)) > 2.0 * result.tolerance_deg:
+        beyond = _closed(result.limits, solved)
+        label = "solved limit, where it is well beyond"
+        axes.plot(*beyond.T, color=INK, lw=1.1, ls=":", zorder=6, label=label)
+
+
+def _islands(axes: "Axes", result: Envelope) -> None:
+    label = "held again further out: do not count on it"
+    for island in result.islands:
+        ends = np.array([island.from_deg, island.to_deg])
+        x, y = plan_points(np.full(2, island.heading_deg), ends)
+        axes.plot(x, y, color=MUTED, lw=2.0, ls=(0, (1, 1)), zorder=4, label=label)
+        label = "_nolegend_"
