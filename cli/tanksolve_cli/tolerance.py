@@ -1,10 +1,12 @@
 """``tanksolve tolerance``: limits with fill, ports, walls and inclinometer off."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from tanksolve_cli.output import CAUTIONS, echo_case, print_json, print_table, slope_cell
+from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.requirement import surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
@@ -36,6 +38,10 @@ def _tolerance(
         str | None, typer.Option(metavar="0.5deg", help="Of the inclinometer.")
     ] = None,
     search_to: Annotated[str, typer.Option(help="Slope up to which to look.")] = "60deg",
+    picture: Annotated[
+        list[Path] | None,
+        typer.Option(help="Draw the limits and what each error takes (.png, .svg, .pdf)."),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Solve the limits nominally and with everything off the bad way, and what each error takes."""
@@ -45,6 +51,7 @@ def _tolerance(
     from tanksolve.units import parse_angle, parse_length, parse_volume
     from tanksolve_cli.case import read_case
 
+    check_pictures(picture)
     off = Tolerances(
         fill=parse_volume(fill_error, "--fill-error") if fill_error else 0.0,
         position=parse_length(position_error, "--position-error") if position_error else 0.0,
@@ -63,6 +70,11 @@ def _tolerance(
         )
         first = (case.first_caution,) if case.first_caution else ()
         cautions = (*first, *surface_caution(case.tank), *CAUTIONS)
+        if picture:
+            from tanksolve.report.tolerance_view import tolerance_figure
+
+            note = case.first_caution or ""
+            save_pictures(tolerance_figure(result, unit=case.volume_unit, note=note), picture)
     if as_json:
         from tanksolve.record import as_plain
 
@@ -73,6 +85,7 @@ def _tolerance(
         typer.echo("")
         for caution in cautions:
             typer.echo(f"caution: {caution}")
+    tell_pictures(as_json, picture)
     if any(limit.adverse_deg == 0.0 for limit in result.limits):
         raise typer.Exit(3)
 

@@ -91,6 +91,21 @@ def test_zone_file_holds_the_zone_in_millimetres(tmp_path, suffix):
     assert zone.lower == pytest.approx(np.array(found["zone_from_m"]), abs=1e-6)
 
 
+@pytest.mark.parametrize(("suffix", "unit"), [("3mf", "millimeter"), ("stl", None)])
+def test_another_reader_finds_the_zone_closed_and_in_millimetres(tmp_path, suffix, unit):
+    import trimesh
+
+    path = tmp_path / f"zone.{suffix}"
+    found = answer(*BOX, "--require", "15deg", "--tolerance", "1deg", "--zone", path)
+    mesh = trimesh.load_mesh(path, file_type=suffix)
+    if unit is not None:  # STL states none
+        assert mesh.units == unit
+    assert mesh.is_watertight
+    assert mesh.volume == pytest.approx(1e9 * found["zone_volume_m3"], rel=1e-5)
+    ends = [found["zone_from_m"], found["zone_to_m"]]
+    assert mesh.bounds == pytest.approx(1000.0 * np.array(ends), abs=1e-3)
+
+
 def test_3mf_and_pictures_are_written(tmp_path):
     picture, zone = tmp_path / "zone.svg", tmp_path / "zone.3mf"
     shown = run(*BOX, "--require", "15deg", "--picture", picture, "--zone", zone)

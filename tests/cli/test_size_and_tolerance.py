@@ -55,10 +55,13 @@ def test_size_mistakes(words, says):
     assert says in shown.stderr
 
 
-def test_tolerance_keys_and_figures():
+def test_tolerance_keys_and_figures(tmp_path):
+    picture = tmp_path / "off.svg"
     found = answer(
-        "tolerance", *BOX, "--fill", "42L", "--fill-error", "2L", "--gauge-error", "1deg"
-    )
+        "tolerance", *BOX, "--fill", "42L", "--fill-error", "2L", "--gauge-error", "1deg",
+        "--picture", picture,
+    )  # fmt: skip
+    assert "adverse limit" in picture.read_text()
     row = next(limit for limit in found["limits"] if limit["side"] == "nose down")
     exact = math.degrees(math.atan((0.040 / 0.27 - 0.05) / 0.15)) - 1.0
     assert row["adverse_deg"] <= exact + 1e-9
