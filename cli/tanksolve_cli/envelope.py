@@ -111,7 +111,7 @@ def _envelope(
         flow = FlowWords(pump_flow, opening_area, discharge)
         running = running_case(case, words, flow)
         result, effect = envelope_running(find, case, running, one_level=one_level)
-        met = _met(case, running, requirement)
+        met = _met(case, running, requirement, one_level)
         _draw(result, case, requirement, plan or [], map_ or [])
     cautions = (
         *flow_cautions(effect),
@@ -139,13 +139,16 @@ def _envelope(
 
 
 def _met(
-    case: "Case", running: "RunningCase | None", requirement: "Requirement | None"
+    case: "Case",
+    running: "RunningCase | None",
+    requirement: "Requirement | None",
+    one_level: bool,
 ) -> "tuple[Met, ...]":
     if requirement is None:
         return ()
     from tanksolve.analysis.requirement_met import conditions_met
 
-    return conditions_met(conditions_of(case, running), requirement)
+    return conditions_met(conditions_of(case, running), requirement, one_level)
 
 
 def _json(

@@ -57,6 +57,11 @@ def echo_met(found: "Sequence[Met]", requirement: "Requirement") -> None:
     for one in found:
         if one.met:
             told = f"met, least margin {safe_length_words(one.held_margin_m, up=False)}"
+        elif one.held_margin_m >= 0.0:
+            told = (
+                "NO: not shown; liquid may part into pools, one level alone would leave a margin of "
+                + safe_length_words(one.held_margin_m, up=False)
+            )
         else:
             told = f"NO: not met, short by {safe_length_words(-one.held_margin_m, up=True)}"
         typer.echo(f"require {one.requirement}")

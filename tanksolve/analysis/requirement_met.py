@@ -25,7 +25,8 @@ class Met:
     Attributes
     ----------
     requirement : in words.
-    met : whether every port keeps its rule at every required attitude: by the bound.
+    met : whether it is shown that every port keeps its rule at every required attitude: by the
+        bound, and by one free surface that is certain, unless one level was asked for.
     margin_m : least margin solved, of the port that is worst off there; negative where it is lost.
     held_margin_m : bound with no gap between samples: no required attitude has less.
     port, slope_deg, heading_deg : where the least margin is.
@@ -50,37 +51,45 @@ def requirement_met(
     requirement: Requirement,
     *,
     pickups: Pickups = "all",
+    one_level: bool = False,
     tolerance: float = 1e-5,
 ) -> tuple[Met, ...]:
     """Judge each of the requirement's parts by itself.
 
+    one_level : take one level through the whole tank, certain or not.
     tolerance : how far the bound may lie below the least margin [m].
     Raises PortError, FillError.
     """
-    return conditions_met(Conditions.of(tank, ports, fill, pickups), requirement, tolerance)
+    conditions = Conditions.of(tank, ports, fill, pickups)
+    return conditions_met(conditions, requirement, one_level, tolerance)
 
 
 def conditions_met(
-    conditions: Conditions, requirement: Requirement, tolerance: float = 1e-5
+    conditions: Conditions,
+    requirement: Requirement,
+    one_level: bool = False,
+    tolerance: float = 1e-5,
 ) -> tuple[Met, ...]:
     """The same for conditions already put together, such as those of a running pump."""
-    return tuple(_judged(conditions, part, tolerance) for part in requirement.each())
+    return tuple(_judged(conditions, part, one_level, tolerance) for part in requirement.each())
 
 
-def _judged(conditions: Conditions, part: Requirement, tolerance: float) -> Met:
+def _judged(conditions: Conditions, part: Requirement, one_level: bool, tolerance: float) -> Met:
     worst = least_margin(conditions, part, tolerance)
     up = np.array([worst.up])
     column = conditions.group_margins(conditions.margins(up[None]))[1][0, 0]
     slope, heading = (float(angle[0]) for angle in slope_heading_from_up(up))
     volume = min(conditions.least, conditions.most)
+    one_surface = conditions.is_one_level_sure and (
+        conditions.tank.is_convex or one_surface_certain(conditions.tank, part, volume)
+    )
     return Met(
         requirement=part.words[0],
-        met=worst.bound <= 0.0,
+        met=worst.bound <= 0.0 and (one_surface or one_level),
         margin_m=-worst.value,
         held_margin_m=-worst.bound,
         port=conditions.ports[int(column)].name,
         slope_deg=math.degrees(slope),
         heading_deg=math.degrees(heading),
-        one_surface=conditions.is_one_level_sure
-        and (conditions.tank.is_convex or one_surface_certain(conditions.tank, part, volume)),
+        one_surface=one_surface,
     )
