@@ -117,7 +117,7 @@ def _suction(
     substance = parse_liquid(liquid, viscosity, liquid_density, vapour)
     limits = parse_pump(vacuum, least_pressure, npsh)
     with busy("solving the suction line"):
-        head = _head(words, described, level, pump, attitude)
+        head, unit = _head(words, described, level, pump, attitude)
         duty = Duty(
             substance,
             parse(flow, "flow", "--flow"),
@@ -144,7 +144,7 @@ def _suction(
         print_json("suction", inputs, result, answer.cautions)
     else:
         echo_figures(substance)
-        _print(answer, head, cover)
+        _print(answer, head, cover, unit)
     tell_pictures(as_json, plot)
     if not answer.passes:
         raise typer.Exit(3)
@@ -152,8 +152,8 @@ def _suction(
 
 def _head(
     words: TankWords, line: Any, level: str | None, pump: str | None, attitude: list[str] | None
-) -> "SuctionHead":
-    """The level over the pump as given, or from the tank at the worst attitude."""
+) -> "tuple[SuctionHead, str]":
+    """The level over the pump as given, or from the tank at the worst attitude; the volumes' unit."""
     from tanksolve.analysis.suction_head import SuctionHead, level_over_pump
     from tanksolve.errors import LineError
     from tanksolve.project.motion_words import parse_attitude
@@ -167,14 +167,14 @@ def _head(
         if level is None and pump is not None:
             x, y, z = parse_list(pump, "length", ",", 3, "--pump")
             required = [parse_attitude(text) for text in attitude or []]
-            return level_over_pump(case.tank, case.fill, (x, y, z), required)
+            return level_over_pump(case.tank, case.fill, (x, y, z), required), case.volume_unit
     if level is None:
         raise LineError(
             "the level over the pump is not known",
             where="--level",
             allowed="--level 300mm, or a tank with --fill, --pump X,Y,Zmm and --attitude",
         )
-    return SuctionHead(parse(level, "length", "--level"), 0.0, 0.0)
+    return SuctionHead(parse(level, "length", "--level"), 0.0, 0.0), "L"
 
 
 def _cover(flow: float, bore: float, bell: str | None, screen: str | None) -> "CoverAdvice":
@@ -189,13 +189,11 @@ def _cover(flow: float, bore: float, bell: str | None, screen: str | None) -> "C
     return cover_advice(flow, bore)
 
 
-def _print(answer: "SuctionAnswer", head: "SuctionHead", cover: "CoverAdvice") -> None:
+def _print(answer: "SuctionAnswer", head: "SuctionHead", cover: "CoverAdvice", unit: str) -> None:
+    from tanksolve.bound_words import safe_temperature_words
     from tanksolve.units import length_words, temperature_words
 
-    side = "over" if head.level_over_pump_m >= 0.0 else "below"
-    level = length_words(abs(head.level_over_pump_m))
-    where = f"{head.pitch_deg:+.1f}° pitch, {head.roll_deg:+.1f}° roll"
-    typer.echo(f"level   {level} {side} the pump's inlet, at {where}")
+    typer.echo(f"level   {_level_words(head, unit)}")
     typer.echo(f"pump    limit {answer.pump.source}")
     typer.echo("")
     states = (answer.cold, answer.hot, answer.worst)
@@ -204,16 +202,19 @@ def _print(answer: "SuctionAnswer", head: "SuctionHead", cover: "CoverAdvice") -
     print_table(("", "cold", "hot", "worst between"), rows, "at the pump's inlet")
     typer.echo("")
     word = "YES, over the whole range" if answer.passes else "NO"
-    typer.echo(f"passes: {word}; worst is set by {answer.worst.set_by}")
+    typer.echo(f"passes: {word}; worst is set by {_worst_words(answer.worst)}")
     if answer.coldest_k is None or answer.hottest_k is None:
         typer.echo("no temperature passes")
     else:
-        coldest, hottest = _rounded(answer.coldest_k, up=True), _rounded(answer.hottest_k, up=False)
+        coldest = safe_temperature_words(answer.coldest_k, up=True)
+        hottest = safe_temperature_words(answer.hottest_k, up=False)
         typer.echo(f"coldest start that passes   {coldest}{_end(answer, answer.coldest_k)}")
         typer.echo(f"hottest liquid that passes  {hottest}{_end(answer, answer.hottest_k)}")
     if answer.clean is not None:
         start = answer.clean.coldest_k
-        words = "nothing passes" if start is None else f"coldest start {_rounded(start, up=True)}"
+        words = "nothing passes"
+        if start is not None:
+            words = f"coldest start {safe_temperature_words(start, up=True)}"
         held = "passes" if answer.clean.passes else "fails too"
         typer.echo(f"with the strainer clean it {held}: {words}")
     for step in answer.steps_k:
@@ -232,15 +233,26 @@ def _print(answer: "SuctionAnswer", head: "SuctionHead", cover: "CoverAdvice") -
         typer.echo(f"caution: {caution}")
 
 
-def _rounded(kelvin: float, *, up: bool) -> str:
-    """A limit of temperature, rounded to the safe side in both scales."""
-    import math
+def _worst_words(state: "InletState") -> str:
+    if state.carries_flow:
+        return state.set_by
+    cause, _ = max(state.shares_pa.items(), key=lambda item: item[1])
+    return f"{cause}: the line cannot carry this flow there, see the caution"
 
-    towards = math.ceil if up else math.floor
-    celsius, fahrenheit = kelvin - 273.15, 1.8 * kelvin - 459.67
-    return f"{towards(10.0 * celsius - 1e-6 * (1 if up else -1)) / 10:.1f} °C" + (
-        f" ({towards(fahrenheit - 1e-6 * (1 if up else -1))} °F)"
-    )
+
+def _level_words(head: "SuctionHead", unit: str) -> str:
+    """The level over the pump, and where it is from."""
+    from math import radians
+
+    from tanksolve.model.attitude import pitch_roll_words
+    from tanksolve.units import length_words, volume_words
+
+    side = "over" if head.level_over_pump_m >= 0.0 else "below"
+    level = f"{length_words(abs(head.level_over_pump_m))} {side} the pump's inlet"
+    if head.volume_m3 is None:
+        return f"{level}, as given"
+    where = pitch_roll_words(radians(head.pitch_deg), radians(head.roll_deg))
+    return f"{level}, at {where}, with the least fill, {volume_words(head.volume_m3, unit)}"
 
 
 def _end(answer: "SuctionAnswer", kelvin: float) -> str:
@@ -254,6 +266,10 @@ def _cells(state: "InletState") -> dict[str, str]:
     fast = max(state.sections, key=lambda flow: flow.velocity_m_s)
     friction = sum(flow.friction_drop_pa for flow in state.sections)
     fittings = sum(flow.fittings_drop_pa for flow in state.sections)
+
+    def told(words: str) -> str:
+        return words if state.carries_flow else "cannot be"
+
     return {
         "liquid at": temperature_words(state.temperature_k),
         "viscosity": f"{1e6 * state.viscosity_m2_s:.1f} cSt",
@@ -263,9 +279,9 @@ def _cells(state: "InletState") -> dict[str, str]:
         "friction": f"{friction / 1000:.2f} kPa",
         "fittings": f"{fittings / 1000:.2f} kPa",
         "strainer": f"{state.strainer_drop_pa / 1000:.2f} kPa",
-        "inlet pressure": f"{state.inlet_pressure_pa / 1000:.2f} kPa absolute",
-        "vacuum": vacuum_words(state.vacuum_pa),
+        "inlet pressure": told(f"{state.inlet_pressure_pa / 1000:.2f} kPa absolute"),
+        "vacuum": told(vacuum_words(state.vacuum_pa)),
         "vapour pressure": f"{state.vapour_pressure_pa / 1000:.2f} kPa absolute",
-        "NPSH available": f"{state.npsh_available_m:.2f} m",
-        "margin": f"{state.pressure_margin_pa / 1000:+.2f} kPa",
+        "NPSH available": told(f"{state.npsh_available_m:.2f} m"),
+        "margin": told(f"{state.pressure_margin_pa / 1000:+.2f} kPa"),
     }

@@ -90,6 +90,11 @@ class InletState:
     ----------
     temperature_k [K], viscosity_m2_s [m²/s], density_kg_m3 [kg/m³], vapour_pressure_pa [Pa].
     atmospheric_pressure_pa, inlet_pressure_pa : absolute [Pa]; the inlet's is the static one.
+    carries_flow : whether the inlet's pressure stays above nought and the vapour pressure. Where it
+        does not, this flow cannot be: inlet pressure, vacuum and NPSH are then NaN.
+    needed_pa : what the line takes at this flow [Pa]: friction, fittings, strainer, the velocity
+        head and the lift where the pump stands above the liquid.
+    available_pa : what the atmosphere and the level over the pump give [Pa].
     static_head_pa : of the level over the pump [Pa].
     vacuum_pa : atmosphere less inlet pressure [Pa]; negative where the inlet is above the atmosphere.
     npsh_available_m : [m of the liquid].
@@ -110,11 +115,27 @@ class InletState:
     npsh_available_m: float
     pressure_margin_pa: float
     set_by: str
+    carries_flow: bool
+    needed_pa: float
+    available_pa: float
 
     @property
     def passes(self) -> bool:
         """Whether every limit is kept."""
         return self.pressure_margin_pa >= 0.0
+
+    @property
+    def shares_pa(self) -> dict[str, float]:
+        """What takes the pressure [Pa], in words."""
+        friction = sum(f.friction_drop_pa + f.fittings_drop_pa for f in self.sections)
+        friction += self.strainer_drop_pa
+        lift = max(0.0, -self.static_head_pa)
+        return {
+            "friction in hose, fittings and strainer": friction,
+            "the height that the pump lifts": lift,
+            "the speed in the line": self.needed_pa - friction - lift,
+            "the liquid's vapour pressure": self.vapour_pressure_pa,
+        }
 
 
 def friction_factor(reynolds: float, relative_roughness: float) -> tuple[float, Regime]:
@@ -165,13 +186,17 @@ def inlet_state(line: SuctionLine, duty: Duty, pump: PumpLimits, temperature: fl
     strainer = line.strainer.drop(duty.flow, viscosity) if line.strainer else 0.0
     air = atmospheric_pressure(duty.altitude)
     head = density * GRAVITY * duty.level_over_pump
-    total = air + head - strainer - sum(f.friction_drop_pa + f.fittings_drop_pa for f in flows)
-    inlet = total - 0.5 * density * flows[-1].velocity_m_s ** 2
-    npsh = (total - vapour) / (density * GRAVITY)
+    dynamic = 0.5 * density * flows[-1].velocity_m_s ** 2
+    lost = strainer + sum(f.friction_drop_pa + f.fittings_drop_pa for f in flows)
+    needed, available = lost + dynamic + max(0.0, -head), air + max(0.0, head)
+    inlet = air + head - lost - dynamic
+    npsh = (inlet + dynamic - vapour) / (density * GRAVITY)
     margin, set_by = _least_margin(inlet, npsh, vapour, density, pump)
+    carries = inlet > max(0.0, vapour)
+    told = (inlet, air - inlet, npsh) if carries else (math.nan, math.nan, math.nan)
     return InletState(
         *(temperature, viscosity, density, vapour, flows, strainer, head),
-        *(air, inlet, air - inlet, npsh, margin, set_by),
+        *(air, *told, margin, set_by, carries, needed, available),
     )
 
 

@@ -15,11 +15,15 @@ __all__ = ["SuctionHead", "level_over_pump"]
 
 @dataclass(frozen=True)
 class SuctionHead:
-    """The least level over the pump [m], along gravity, and the attitude where it is."""
+    """The least level over the pump [m], along gravity, the attitude where it is, and the fill [m³].
+
+    ``volume_m3`` is None where the level was given and not computed from a tank.
+    """
 
     level_over_pump_m: float
     pitch_deg: float
     roll_deg: float
+    volume_m3: float | None = None
 
 
 def level_over_pump(
@@ -44,4 +48,4 @@ def level_over_pump(
     over = levels(tank.tree, up, volume.least)[0] - up @ np.asarray(pump)
     k = int(np.argmin(over))
     pitch, roll = np.degrees(asked[k].inclinometer)
-    return SuctionHead(float(over[k]), float(pitch), float(roll))
+    return SuctionHead(float(over[k]), float(pitch), float(roll), volume.least)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from tanksolve.analysis.suction import LAMINAR_END, Duty, InletState, Regime, inlet_state
 from tanksolve.errors import LineError
 from tanksolve.model.suction_line import HOSE_BORES, PumpLimits, SuctionLine
+from tanksolve.units import temperature_words
 
 __all__ = [
     "VELOCITY_ADVICE",
@@ -74,7 +75,10 @@ class CleanStrainer:
 
 @dataclass(frozen=True)
 class SuctionCurve:
-    """Inlet pressure against temperature, for a plot: [K], [Pa] and the limit [Pa] at each."""
+    """Inlet pressure against temperature, for a plot: [K], [Pa] and the limit [Pa] at each.
+
+    The inlet's pressure is NaN where the line cannot carry the flow.
+    """
 
     temperature_k: tuple[float, ...]
     inlet_pressure_pa: tuple[float, ...]
@@ -155,14 +159,15 @@ def solve_suction(
             next_step="write the colder temperature first",
         )
     intervals = passing_temperatures(line, duty, pump)
+    cold_end, hot_end = (inlet_state(line, duty, pump, end) for end in (cold, hot))
     worst = worst_state(line, duty, pump, cold, hot)
     coldest, hottest = intervals[-1] if intervals else (None, None)
     fast = (
         b for b in HOSE_BORES if line.with_bore(b).sections[0].area * VELOCITY_ADVICE > duty.flow
     )
     return SuctionAnswer(
-        cold=inlet_state(line, duty, pump, cold),
-        hot=inlet_state(line, duty, pump, hot),
+        cold=cold_end,
+        hot=hot_end,
         worst=worst,
         passes=worst.passes,
         coldest_k=coldest,
@@ -174,7 +179,7 @@ def solve_suction(
         smallest_bore_m=smallest_bore(line, duty, pump, cold, hot),
         smallest_bore_for_velocity_m=next(fast, None),
         pump=pump,
-        cautions=_cautions(duty, worst, intervals),
+        cautions=_cautions(duty, (cold_end, hot_end, worst), intervals),
     )
 
 
@@ -190,12 +195,14 @@ def _clean(
 
 
 def _cautions(
-    duty: Duty, worst: InletState, intervals: tuple[tuple[float, float], ...]
+    duty: Duty,
+    states: tuple[InletState, InletState, InletState],
+    intervals: tuple[tuple[float, float], ...],
 ) -> tuple[str, ...]:
     said = list(duty.liquid.cautions)
-    if worst.inlet_pressure_pa <= worst.vapour_pressure_pa:
-        said.append("The liquid boils at the inlet: the line cannot carry this flow.")
-    if any(f.regime is Regime.TRANSITIONAL for f in worst.sections):
+    told = {s.temperature_k: _cannot_words(s) for s in states if not s.carries_flow}
+    said += told.values()
+    if any(f.regime is Regime.TRANSITIONAL for f in states[-1].sections):
         said.append("Flow is between laminar and turbulent; the larger friction was taken.")
     if len(intervals) > 1:
         said.append(
@@ -204,6 +211,21 @@ def _cautions(
         )
     said.append("Steady flow, pump at this flow from the first turn; pulses are not in it.")
     return tuple(said)
+
+
+def _cannot_words(state: InletState) -> str:
+    """Why no such flow can be: what it takes, what there is, and what takes the most."""
+    needed = (state.needed_pa + state.vapour_pressure_pa) / 1000.0
+    given = f"the atmosphere gives {state.atmospheric_pressure_pa / 1000.0:.1f} kPa"
+    if state.static_head_pa > 0.0:
+        given += f" and the level over the pump {state.static_head_pa / 1000.0:.1f} kPa"
+    cause, share = max(state.shares_pa.items(), key=lambda item: item[1])
+    if cause.startswith("friction") and state.sections[-1].regime is Regime.LAMINAR:
+        cause += f", the liquid being {1e6 * state.viscosity_m2_s:.0f} cSt thick"
+    return (
+        f"The line cannot carry this flow at {temperature_words(state.temperature_k)}: it needs"
+        f" {needed:.1f} kPa, {given}. The greatest share, {share / 1000.0:.1f} kPa, is {cause}."
+    )
 
 
 def suction_curve(
@@ -217,6 +239,6 @@ def suction_curve(
     return SuctionCurve(
         temperatures,
         tuple(s.inlet_pressure_pa for s in states),
-        tuple(s.inlet_pressure_pa - s.pressure_margin_pa for s in states),
+        tuple(s.available_pa - s.needed_pa - s.pressure_margin_pa for s in states),
         tuple(s.vapour_pressure_pa for s in states),
     )

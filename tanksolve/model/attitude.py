@@ -9,8 +9,16 @@ from numpy.typing import NDArray
 
 from tanksolve.errors import AttitudeError
 from tanksolve.kernel import direction
+from tanksolve.units import slope_words
 
-__all__ = ["GRAVITY", "Attitude", "heading_words", "mounting_rotation"]
+__all__ = [
+    "GRAVITY",
+    "Attitude",
+    "heading_words",
+    "mounting_rotation",
+    "pitch_roll_words",
+    "uphill_words",
+]
 
 GRAVITY = 9.80665  # m/s², standard gravity, SI Brochure (from memory)
 _RIGHT_ANGLE = 0.5 * math.pi
@@ -130,6 +138,25 @@ def heading_words(heading: float) -> str:
     if abs(ahead) <= small:
         return side
     return f"{nose}, {side}" if abs(ahead) >= abs(aside) - 1e-9 else f"{side}, {nose}"
+
+
+def uphill_words(heading_deg: float, digits: int = 0) -> str:
+    """A heading in degrees and in words: ``151° (nose down, right side down)``, never 360°."""
+    rounded = round(heading_deg % 360.0, digits) % 360.0
+    return f"{rounded:.{digits}f}° ({heading_words(math.radians(heading_deg))})"
+
+
+def pitch_roll_words(pitch: float, roll: float) -> str:
+    """Inclinometer readings [rad] in words, without signs; ``level ground`` where both are nought."""
+    parts = [
+        f"{slope_words(abs(angle))} {positive if angle > 0.0 else negative}"
+        for angle, positive, negative in (
+            (pitch, "nose up", "nose down"),
+            (roll, "right side down", "left side down"),
+        )
+        if abs(angle) >= math.radians(0.05)
+    ]
+    return ", ".join(parts) or "level ground"
 
 
 def mounting_rotation(

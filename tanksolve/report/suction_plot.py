@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tanksolve.analysis.suction import Duty
+from tanksolve.analysis.suction import Duty, InletState
 from tanksolve.analysis.suction_limits import SuctionAnswer, SuctionCurve
 from tanksolve.model.suction_line import SEA_LEVEL
 from tanksolve.report.style import GRID, INK, LIQUID, MUTED, mark, sheet
@@ -34,7 +34,7 @@ def suction_figure(answer: SuctionAnswer, curve: SuctionCurve, duty: Duty) -> "F
         f" {duty.altitude:.0f} m above the sea. Steady flow.",
         [
             ("PASSES", "yes, over the whole range" if answer.passes else "NO"),
-            ("WORST", f"{temperature_words(worst.temperature_k)}\n{vacuum_words(worst.vacuum_pa)}"),
+            ("WORST", f"{temperature_words(worst.temperature_k)}\n{_vacuum(worst)}"),
             ("BETWEEN", _between(answer)),
             ("LIMIT", f"vapour pressure, and the pump's ({answer.pump.source})"),
         ],
@@ -61,6 +61,10 @@ def suction_figure(answer: SuctionAnswer, curve: SuctionCurve, duty: Duty) -> "F
     return figure
 
 
+def _vacuum(state: InletState) -> str:
+    return vacuum_words(state.vacuum_pa) if state.carries_flow else "cannot carry this flow"
+
+
 def _level_words(level: float) -> str:
     return f"{length_words(abs(level))} {'over' if level >= 0.0 else 'below'}"
 
@@ -78,10 +82,10 @@ def _curves(axes: "Axes", curve: SuctionCurve) -> None:
         for pressure in (curve.inlet_pressure_pa, curve.limit_pa, curve.vapour_pressure_pa)
     )
     axes.set_xlim(float(celsius[0]), float(celsius[-1]))
-    top = max(float(inlet.max()), float(limit.max()))
-    axes.set_ylim(0.0, 1.08 * top)
+    shown = np.nan_to_num(inlet, nan=0.0)  # NaN where the line cannot carry the flow
+    axes.set_ylim(0.0, 1.08 * max(float(shown.max()), float(limit.max())))
     axes.fill_between(
-        celsius, inlet, limit, where=inlet < limit, facecolor="none", edgecolor=mark(0).colour,
+        celsius, shown, limit, where=shown < limit, facecolor="none", edgecolor=mark(0).colour,
         hatch="////", lw=0.0, label="fails", zorder=2,
     )  # fmt: skip
     axes.plot(celsius, inlet, color=mark(1).colour, lw=2.4, label="inlet pressure", zorder=4)

@@ -241,7 +241,19 @@ def test_a_pump_that_asks_for_little_still_may_not_boil() -> None:
     hot = inlet_state(LINE, duty("petrol"), easy, celsius(60))
     assert hot.set_by == "vapour pressure of the liquid"
     assert not hot.passes
-    assert hot.pressure_margin_pa == pytest.approx(hot.inlet_pressure_pa - hot.vapour_pressure_pa)
+    assert not hot.carries_flow
+    left = hot.available_pa - hot.needed_pa - hot.vapour_pressure_pa
+    assert hot.pressure_margin_pa == pytest.approx(left)
+
+
+def test_what_is_needed_and_available_makes_the_inlets_pressure() -> None:
+    for level in (-0.5, 0.4):
+        state = inlet_state(LINE, duty(level=level), PUMP, celsius(40))
+        assert state.carries_flow
+        assert state.inlet_pressure_pa == pytest.approx(state.available_pa - state.needed_pa)
+        assert sum(state.shares_pa.values()) == pytest.approx(
+            state.needed_pa + state.vapour_pressure_pa
+        )
 
 
 def test_a_part_blocked_strainer_is_told_beside_a_clean_one() -> None:

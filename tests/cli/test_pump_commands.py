@@ -49,6 +49,38 @@ def test_suction_finds_the_level_over_the_pump_in_the_tank(tmp_path: Path) -> No
     assert picture.stat().st_size > 10_000
 
 
+def test_suction_shows_no_pressure_that_cannot_be() -> None:
+    """1474 cSt through 2 m of 25 mm: friction alone is more than the atmosphere gives."""
+    words = [
+        *("suction", "--liquid", "ISO VG 46", "--flow", "30L/min", "--level", "-100mm"),
+        *("--line", "25mm,2m,drop tube,2 elbow", "--from", "-10C"),
+    ]
+    shown = run(*words).stdout
+    assert "-46." not in shown
+    assert "147.6" not in shown
+    assert "boils" not in shown.split("boiling at")[1]
+    assert "The line cannot carry this flow at -10.0 °C (14 °F): it needs 185." in shown
+    assert "the atmosphere gives 101.3 kPa" in shown
+    assert "is friction in hose, fittings and strainer, the liquid being 1474 cSt thick" in shown
+    cold = answer(*words, code=3)["cold"]
+    assert cold["carries_flow"] is False
+    assert [cold[k] for k in ("inlet_pressure_pa", "vacuum_pa", "npsh_available_m")] == [None] * 3
+    assert cold["needed_pa"] > cold["available_pa"] > 101_000
+    assert answer(*words, code=3)["hot"]["carries_flow"] is True
+
+
+def test_suction_says_signs_in_words_and_which_fill_was_used() -> None:
+    shown = run(
+        *("suction", *BOX, "--fill", "30L..42L", "--liquid", "water", *LINE, "--from", "5C"),
+        *("--to", "60C", "--pump", "450,150,0mm", "--attitude", "10deg,-5deg"),
+    ).stdout
+    assert "at 10.0° (17.6 % grade) nose up, 5.0° (8.7 % grade) left side down" in shown
+    assert "with the least fill, 30.00 L" in shown
+    level = run("suction", "--liquid", "water", *LINE, "--level", "300mm", "--from", "5C").stdout
+    assert "300.0 mm over the pump's inlet, as given" in level
+    assert "+0.0°" not in level
+
+
 def test_budget_gives_a_fill_that_envelope_takes() -> None:
     words = [
         *("budget", "--capacity", "72L", "--cold-fill", "50L", "--liquid", "vg46"),
