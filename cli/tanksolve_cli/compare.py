@@ -165,6 +165,7 @@ def _print_json(result: "Comparison", case: "Case", words: TankWords) -> None:
 
 def _print(result: "Comparison", cases: "list[Case]") -> None:
     from tanksolve.bound_words import safe_volume_words
+    from tanksolve.model.attitude import uphill_words
 
     unit = cases[0].volume_unit
     shown = {case.tank.name: case for case in reversed(cases)}
@@ -176,7 +177,7 @@ def _print(result: "Comparison", cases: "list[Case]") -> None:
             f"{c.rank}",
             c.name,
             slope_cell(c.worst_held_to_deg),
-            "-" if not c.envelope.worst.limited else f"{c.envelope.worst.heading_deg:.0f}°",
+            "-" if not c.envelope.worst.limited else uphill_words(c.envelope.worst.heading_deg),
             c.envelope.worst.port or "-",
             slope_cell(c.mean_deg),
             f"{c.area_deg2:.0f} °²",
@@ -195,7 +196,7 @@ def _print(result: "Comparison", cases: "list[Case]") -> None:
         "unusable",
     )
     title = f"tank limits, rounded down; ranked by {result.ranked_by}"
-    print_table(columns, rows, title, left=(1, 4))
+    print_table(columns, rows, title, left=(1, 3, 4))
     typer.echo("")
     for caution in CAUTIONS:
         typer.echo(f"caution: {caution}")

@@ -12,7 +12,7 @@ from tanksolve_cli.envelope_flow import (
     flow_json,
     print_flow,
 )
-from tanksolve_cli.envelope_pools import print_pooled, side_words
+from tanksolve_cli.envelope_pools import print_pooled
 from tanksolve_cli.flow_options import (
     Discharge,
     FlowWords,
@@ -215,6 +215,7 @@ def _draw(
 
 def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> None:
     from tanksolve.analysis.pooled_envelope import PooledEnvelope
+    from tanksolve.model.attitude import uphill_words
 
     echo_case(case)
     if effect is not None:
@@ -237,29 +238,38 @@ def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> Non
             left=(0, 4, 5),
         )
     worst = result.worst
+    if step > 1:
+        every = "other" if step == 2 else {3: "third", 5: "fifth"}.get(step, f"{step}th")
+        typer.echo(f"every {every} heading is shown; --json has all {len(result.limits)}")
     typer.echo("")
     if worst.limited:
         typer.echo(
             f"worst over all headings: {slope_cell(worst.told_deg)} at heading "
-            f"{worst.heading_deg:.1f}° ({side_words(worst.heading_deg)}), set by {worst.port}"
+            f"{uphill_words(worst.heading_deg, 1)}, set by {worst.port}"
             + ("; grazing" if worst.grazing else "")
         )
     else:
         typer.echo(f"no port gives out up to {slope_cell(worst.told_deg)}, the end of the search")
     for island in result.islands[:8]:
         typer.echo(
-            f"beyond the limit at heading {island.heading_deg:.0f}° the ports hold again from "
-            f"{island.from_deg:.1f}° to {island.to_deg:.1f}°: do not count on reaching that"
+            f"beyond the limit at heading {uphill_words(island.heading_deg)} the ports hold again "
+            f"from {slope_cell(island.from_deg)} to {slope_cell(island.to_deg)}: do not count on reaching that"
         )
 
 
 def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
+    import math
+
+    from tanksolve.model.attitude import heading_words
+
     solved = "-" if limit.slope_deg is None else f"{limit.slope_deg:.3f}°"
-    remark = "" if limit.limited else f"nothing gives out up to {result.searched_to_deg:g}°"
+    remark = (
+        "" if limit.limited else f"nothing gives out up to {slope_cell(result.searched_to_deg)}"
+    )
     if limit.grazing:
         remark = "grazing"
     return (
-        side_words(limit.heading_deg),
+        heading_words(math.radians(limit.heading_deg)),
         f"{limit.heading_deg:.0f}°",
         limit_cell(limit),
         solved,

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from tanksolve.analysis.envelope import Limit
     from tanksolve.analysis.pooled_envelope import PooledEnvelope
 
-__all__ = ["print_pooled", "side_words"]
+__all__ = ["print_pooled"]
 
 
 def print_pooled(result: "PooledEnvelope", step: int) -> None:
@@ -37,7 +37,10 @@ def print_pooled(result: "PooledEnvelope", step: int) -> None:
 
 
 def _row(limit: "Limit") -> tuple[str, ...]:
+    import math
+
     from tanksolve.analysis.pooled_envelope import PooledLimit
+    from tanksolve.model.attitude import heading_words
     from tanksolve.units import floor_to
 
     assert isinstance(limit, PooledLimit)
@@ -49,7 +52,7 @@ def _row(limit: "Limit") -> tuple[str, ...]:
     else:
         sure = "sampled"
     return (
-        side_words(limit.heading_deg),
+        heading_words(math.radians(limit.heading_deg)),
         f"{limit.heading_deg:.0f}°",
         limit_cell(limit),
         sure,
@@ -57,15 +60,3 @@ def _row(limit: "Limit") -> tuple[str, ...]:
         one,
         limit.path or "",
     )
-
-
-def side_words(heading: float) -> str:
-    """Which side is up, in words."""
-    sides = {0: "nose up", 90: "right side down", 180: "nose down", 270: "left side down"}
-    near = round(heading / 90.0) * 90 % 360
-    off = (heading - near + 180.0) % 360.0 - 180.0
-    if abs(off) < 1e-6:
-        return sides[near]
-    low = int(heading // 90.0) * 90 % 360
-    first, second = sorted((low, (low + 90) % 360), key=lambda k: k % 180)
-    return f"{sides[first]}, {sides[second]}"

@@ -141,7 +141,7 @@ def _gauges(sticks: list[str], glasses: list[str], case: "Case") -> "list[Gauge]
 
 def _print(result: "Marks", case: "Case") -> None:
     from tanksolve.bound_words import safe_length_words, safe_volume_words
-    from tanksolve.units import length_words, volume_words
+    from tanksolve.units import length_words
 
     unit = case.volume_unit
     typer.echo("")
@@ -164,16 +164,16 @@ def _print(result: "Marks", case: "Case") -> None:
     print_table(("mark", "fill", "dip standing level", "set by"), rows, title, left=(0, 3))
     limits = result.limits
     typer.echo(
-        f"solved without allowances: {volume_words(limits.least_root_m3, unit)} to "
-        f"{volume_words(limits.most_root_m3, unit)}; bounded within "
+        f"solved without allowances: {safe_volume_words(limits.least_root_m3, unit, up=True)} to "
+        f"{safe_volume_words(limits.most_root_m3, unit, up=False)}; bounded within "
         f"{length_words(result.tolerance_m)} of mean depth by {limits.evaluations} attitudes"
     )
     for gauge in result.gauges:
         typer.echo(
             f"{gauge.gauge}: least mark {safe_length_words(gauge.least_mark_m, up=True)}, most mark "
             f"{safe_length_words(gauge.most_mark_m, up=False)} along the scale from its nought "
-            f"({volume_words(gauge.least_m3, unit)} and {volume_words(gauge.most_m3, unit)} on level "
-            "ground)"
+            f"({safe_volume_words(gauge.least_m3, unit, up=True)} and "
+            f"{safe_volume_words(gauge.most_m3, unit, up=False)} on level ground)"
         )
     _print_attitudes(result, unit)
 
@@ -181,7 +181,9 @@ def _print(result: "Marks", case: "Case") -> None:
 def _print_attitudes(result: "Marks", unit: str) -> None:
     from math import radians
 
-    from tanksolve.units import slope_words, volume_words
+    from tanksolve.bound_words import safe_volume_words
+    from tanksolve.model.attitude import uphill_words
+    from tanksolve.units import slope_words
 
     typer.echo("")
     most = max(result.attitudes, key=lambda row: row.unusable_m3)
@@ -192,25 +194,28 @@ def _print_attitudes(result: "Marks", unit: str) -> None:
         [
             (
                 slope_words(radians(row.slope_deg)),
-                f"{row.heading_deg:.0f}°",
-                volume_words(row.unusable_m3, unit),
-                volume_words(row.usable_m3, unit),
+                uphill_words(row.heading_deg) if row.slope_deg >= 0.05 else "level ground",
+                safe_volume_words(row.unusable_m3, unit, up=True),
+                safe_volume_words(row.usable_m3, unit, up=False),
                 row.port or "-",
             )
             for row in shown
         ],
         "usable and unusable volume at level ground and at corners of the requirement",
-        left=(4,),
+        left=(1, 4),
     )
 
 
 def _set_by(by: "SetBy") -> str:
     from math import radians
 
+    from tanksolve.model.attitude import uphill_words
     from tanksolve.units import slope_words
 
+    if by.slope_deg < 0.05:
+        return f"{by.port} on level ground"
     slope = slope_words(radians(by.slope_deg))
-    return f"{by.port} at {slope}, uphill at {by.heading_deg % 360.0:.1f}°"
+    return f"{by.port} at {slope}, uphill at {uphill_words(by.heading_deg, 1)}"
 
 
 def _why_not(result: "Marks", unit: str) -> str:

@@ -234,6 +234,7 @@ def _print(result: "Place", port: "Port", case: "Case") -> None:
     from math import radians
 
     from tanksolve.bound_words import safe_length_words
+    from tanksolve.model.attitude import uphill_words
     from tanksolve.units import length_words, slope_words, volume_words
 
     behind, beside, below = _ends(case)
@@ -245,7 +246,7 @@ def _print(result: "Place", port: "Port", case: "Case") -> None:
     typer.echo(
         f"most margin  {_from_walls(case, result.best_point_m)}: "
         f"{safe_length_words(result.best_margin_m, up=False)} of margin, least at "
-        f"{slope_words(radians(by.slope_deg))} with uphill at {by.heading_deg % 360.0:.1f}°"
+        f"{slope_words(radians(by.slope_deg))} with uphill at {uphill_words(by.heading_deg, 1)}"
     )
     if result.recommended_point_m is not None and result.recommended_margin_m is not None:
         typer.echo(

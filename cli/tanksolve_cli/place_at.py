@@ -47,6 +47,7 @@ def at_spot(
 def _print_heights(result: "Heights", port: "Port", case: "Case") -> None:
     from math import radians
 
+    from tanksolve.model.attitude import uphill_words
     from tanksolve.model.ports import Rule
     from tanksolve.units import length_words, slope_words
 
@@ -61,7 +62,7 @@ def _print_heights(result: "Heights", port: "Port", case: "Case") -> None:
     typer.echo(
         f"{'lowest' if dry else 'highest'} {height(result.lowest_m if dry else result.highest_m)} above "
         f"the floor (bound {height(result.held_m)}), set at {slope_words(radians(by.slope_deg))} with "
-        f"uphill at {by.heading_deg % 360.0:.1f}°; "
+        f"uphill at {uphill_words(by.heading_deg, 1)}; "
         f"{'highest' if dry else 'lowest'} {height(result.highest_m if dry else result.lowest_m)}, the "
         f"{'roof' if dry else 'floor'}"
     )

@@ -51,6 +51,7 @@ def echo_met(found: "Sequence[Met]", requirement: "Requirement") -> None:
     from math import radians
 
     from tanksolve.bound_words import safe_length_words
+    from tanksolve.model.attitude import uphill_words
     from tanksolve.units import slope_words
 
     typer.echo("")
@@ -67,7 +68,7 @@ def echo_met(found: "Sequence[Met]", requirement: "Requirement") -> None:
         typer.echo(f"require {one.requirement}")
         typer.echo(
             f"        {told}: {one.port} at "
-            f"{slope_words(radians(one.slope_deg))} with uphill at {one.heading_deg % 360.0:.1f}°"
+            f"{slope_words(radians(one.slope_deg))} with uphill at {uphill_words(one.heading_deg, 1)}"
         )
     for source in requirement.source.splitlines():
         typer.echo(f"        {source}")

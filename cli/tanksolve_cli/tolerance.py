@@ -12,7 +12,7 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.tolerance import ToleranceTable
+    from tanksolve.analysis.tolerance import Toleranced, ToleranceTable
 
 __all__ = ["register"]
 
@@ -91,8 +91,19 @@ def _tolerance(
 
 
 def _print(result: "ToleranceTable") -> None:
+    from tanksolve.model.attitude import uphill_words
+
     def cell(degrees: float | None) -> str:
-        return f"none to {result.searched_to_deg:g}°" if degrees is None else slope_cell(degrees)
+        return (
+            f"none to {slope_cell(result.searched_to_deg)}"
+            if degrees is None
+            else slope_cell(degrees)
+        )
+
+    def side(limit: "Toleranced") -> str:
+        if limit.side != "worst heading" or limit.heading_deg is None:
+            return limit.side
+        return f"worst heading: {uphill_words(limit.heading_deg)}"
 
     names = sorted({name for limit in result.limits for name in limit.shares_deg})
     typer.echo("")
@@ -102,7 +113,7 @@ def _print(result: "ToleranceTable") -> None:
         ("side", "nominal (grade)", "adverse (grade)", "port", *(f"{n} takes" for n in names)),
         [
             (
-                limit.side,
+                side(limit),
                 cell(limit.nominal_deg),
                 cell(limit.adverse_deg),
                 limit.port or "-",

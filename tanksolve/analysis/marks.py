@@ -169,7 +169,7 @@ def _attitudes(
     up = up[np.sort(np.unique(np.round(up, 12), axis=0, return_index=True)[1])]
     slope, heading = slope_heading_from_up(up)
     heading = np.where(slope < 1e-9, 0.0, np.where(heading > 2 * np.pi - 1e-9, 0.0, heading))
-    up = up[np.lexsort((heading, slope))]
+    up = up[np.lexsort((heading, np.round(slope, 9)))]
     wet = Needs(conditions, Rule.WET)
     need = wet.volume(up) if wet.groups else np.zeros(len(up))
     rows = []

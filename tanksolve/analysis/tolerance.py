@@ -14,6 +14,7 @@ from tanksolve.model.tank import Tank
 
 __all__ = ["ToleranceTable", "Toleranced", "Tolerances", "tolerances"]
 
+SideLimit = tuple[float | None, str | None, float | None]  # slope [°], port, heading [°]
 SIDES = ("nose up", "nose down", "left side down", "right side down", "worst heading")
 _SMALL = 0.02  # of a tolerance: the step of the derivative
 
@@ -56,6 +57,7 @@ class Toleranced:
     adverse_deg : solved again with all of it off the bad way at once; 0 where not held level.
     port : the one that gives out at the adverse corner.
     shares_deg : tolerance -> degrees that it takes by itself, by derivative at the nominal limit.
+    heading_deg : direction of uphill at the adverse corner; None where nothing gives out.
     """
 
     side: str
@@ -63,6 +65,7 @@ class Toleranced:
     adverse_deg: float | None
     port: str | None
     shares_deg: dict[str, float]
+    heading_deg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -99,10 +102,14 @@ def tolerances(
             slightly = _sides(tank, ports, fill, off.only(name, _SMALL), options)
             shares[name] = [
                 0.0 if a is None or b is None else (a - b) / _SMALL
-                for (a, _), (b, _) in zip(nominal, slightly, strict=True)
+                for (a, *_), (b, *_) in zip(nominal, slightly, strict=True)
             ]
     rows = tuple(
-        Toleranced(side, nominal[k][0], *adverse[k], {name: s[k] for name, s in shares.items()})
+        Toleranced(
+            *(side, nominal[k][0], adverse[k][0], adverse[k][1]),
+            {name: share[k] for name, share in shares.items()},
+            adverse[k][2],
+        )
         for k, side in enumerate(SIDES)
     )
     to = float(options.get("search_to_deg", 60.0))
@@ -111,8 +118,8 @@ def tolerances(
 
 def _sides(
     tank: Tank, ports: Sequence[Port], fill: Fill, off: Tolerances, options: dict[str, Any]
-) -> list[tuple[float | None, str | None]]:
-    """Limit [°] and port of each side: the lower of what wet and dry ports allow."""
+) -> list[SideLimit]:
+    """Each side's limit: the lower of what wet and dry ports allow."""
     found = []
     for rule in (Rule.WET, Rule.DRY):
         judged = [port for port in ports if port.effective_rule is rule]
@@ -121,8 +128,8 @@ def _sides(
     sides = []
     for k in range(len(SIDES)):
         limited = [one[k] for one in found if one[k][0] is not None]
-        slope, port = min(limited, default=(None, None), key=lambda pair: pair[0] or 0.0)
-        sides.append((None if slope is None else max(0.0, slope - off.gauge), port))
+        slope, *rest = min(limited, default=(None, None, None), key=lambda one: one[0] or 0.0)
+        sides.append((None if slope is None else max(0.0, slope - off.gauge), *rest))
     return sides
 
 
@@ -151,9 +158,9 @@ def _adverse(
     return envelope(other, judged, Fill(min(least, most), most), **options)
 
 
-def _named(result: Envelope) -> list[tuple[float | None, str | None]]:
+def _named(result: Envelope) -> list[SideLimit]:
     if not result.ok_at_level:
-        return [(0.0, result.worst.port)] * len(SIDES)
+        return [(0.0, result.worst.port, None)] * len(SIDES)
     by_heading = {limit.heading_deg: limit for limit in result.limits}
     limits = [by_heading[heading] for heading in (0.0, 180.0, 270.0, 90.0)]
-    return [(limit.slope_deg, limit.port) for limit in [*limits, result.worst]]
+    return [(limit.slope_deg, limit.port, limit.heading_deg) for limit in [*limits, result.worst]]

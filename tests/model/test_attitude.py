@@ -8,7 +8,14 @@ from hypothesis import given
 from strategies import angles, upright
 
 from tanksolve.errors import AttitudeError
-from tanksolve.model.attitude import GRAVITY, Attitude, heading_words, mounting_rotation
+from tanksolve.model.attitude import (
+    GRAVITY,
+    Attitude,
+    heading_words,
+    mounting_rotation,
+    pitch_roll_words,
+    uphill_words,
+)
 
 
 def close(a: Attitude, b: Attitude, atol: float = 1e-12) -> bool:
@@ -148,6 +155,30 @@ def test_a_tank_turned_to_the_left_takes_the_machines_pitch_as_roll():
 )
 def test_headings_in_words(heading_deg, words):
     assert heading_words(math.radians(heading_deg)) == words
+
+
+@pytest.mark.parametrize(
+    ("heading_deg", "digits", "words"),
+    [
+        (359.97, 1, "0.0° (nose up)"),
+        (359.6, 0, "0° (nose up)"),
+        (-1e-9, 1, "0.0° (nose up)"),
+        (720.0, 0, "0° (nose up)"),
+        (150.6, 0, "151° (nose down, right side down)"),
+        (270.0, 1, "270.0° (left side down)"),
+    ],
+)
+def test_uphill_is_told_in_words_and_never_as_360(heading_deg, digits, words):
+    assert uphill_words(heading_deg, digits) == words
+
+
+def test_pitch_and_roll_are_told_without_signs():
+    ten, five = math.radians(10.0), math.radians(5.0)
+    assert pitch_roll_words(ten, -five) == (
+        "10.0° (17.6 % grade) nose up, 5.0° (8.7 % grade) left side down"
+    )
+    assert pitch_roll_words(-ten, 0.0) == "10.0° (17.6 % grade) nose down"
+    assert pitch_roll_words(0.0, 0.0) == "level ground"
 
 
 @given(angles(180.0))

@@ -1,0 +1,60 @@
+"""Headings in words, and one figure one rounding, in what the commands print."""
+
+import re
+
+import pytest
+from program import run
+
+BOX = ["--box", "900x300x300mm"]
+PORTS = [
+    *("--pickup", "suction=100,120,50mm,bore=20mm"),
+    *("--breather", "cap=450,150,300mm"),
+]
+HEADING = re.compile(r"(?:uphill at|at heading|worst heading:) +(\d+(?:\.\d)?)°(.*)")
+COMMANDS = {
+    "envelope": ["envelope", *BOX, *PORTS, "--fill", "42L"],
+    "marks": ["marks", *BOX, *PORTS, "--require", "10deg", "--dipstick", "450,150,0mm"],
+    "place": ["place", *BOX, *PORTS, "--fill", "42L", "--require", "10deg"],
+    "place at": ["place", *BOX, *PORTS, "--fill", "42L", "--require", "10deg", "--at", "200,150mm"],
+    "tolerance": ["tolerance", *BOX, *PORTS, "--fill", "42L", "--fill-error", "1L"],
+}
+
+
+@pytest.mark.parametrize("words", COMMANDS.values(), ids=COMMANDS)
+def test_every_heading_stands_with_the_side_in_words(words):
+    shown = run(*words).stdout
+    told = HEADING.findall(shown)
+    assert told, shown
+    for heading, after in told:
+        assert float(heading) < 360.0
+        assert re.match(r" \((nose|left side|right side) (up|down)", after)
+
+
+def test_compare_says_where_uphill_is_in_words():
+    shown = run("compare", *BOX, *PORTS, "--fill", "42L", "--pickup", "rear=20,150,50mm").stdout
+    assert re.search(r"\d+° \(nose (up|down)\b", shown)
+    assert "360°" not in shown
+
+
+def test_marks_round_a_volume_and_its_dip_once():
+    """The upright dipstick's marks are the marks: the same dips, the same volumes."""
+    shown = run(*COMMANDS["marks"]).stdout
+    table = {
+        row[0]: (row[1], row[3])
+        for line in shown.splitlines()
+        if (row := line.split()) and row[0] in ("least", "most") and row[2] == "L"
+    }
+    gauge = next(line for line in shown.splitlines() if line.startswith("dipstick:"))
+    marks = re.search(r"least mark ([\d.]+) mm, most mark ([\d.]+) mm", gauge)
+    volumes = re.search(r"\(([\d.]+) L and ([\d.]+) L on", gauge)
+    solved = re.search(r"allowances: ([\d.]+) L to ([\d.]+) L", shown)
+    assert table["least"] == (volumes[1], marks[1])
+    assert table["most"] == (volumes[2], marks[2])
+    assert float(solved[1]) <= float(volumes[1])
+    assert float(solved[2]) >= float(volumes[2])
+
+
+def test_the_envelope_says_that_it_shows_every_third_heading():
+    shown = run(*COMMANDS["envelope"]).stdout
+    assert "every third heading is shown; --json has all 72" in shown
+    assert "is shown" not in run(*COMMANDS["envelope"], "--every", "15deg").stdout
