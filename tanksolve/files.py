@@ -7,7 +7,21 @@ from pathlib import Path
 
 from tanksolve.errors import OutputError
 
-__all__ = ["write_text", "write_whole"]
+__all__ = ["check_text_path", "write_text", "write_whole"]
+
+
+def check_text_path(path: Path, endings: tuple[str, ...], where: str) -> None:
+    """Refuse, before anything is computed, a path that is not for text, such as ``sheet.pdf``.
+
+    ``endings`` are those allowed, with their dot. Raises OutputError, naming the option ``where``.
+    """
+    if path.suffix.lower() not in endings:
+        raise OutputError(
+            f"'{path}' does not end as what is written there does",
+            where=where,
+            allowed=", ".join(endings),
+            next_step=f"write '{path.with_suffix(endings[0])}'" if path.name else "",
+        )
 
 
 def write_whole(path: Path, write: Callable[[Path], None]) -> None:

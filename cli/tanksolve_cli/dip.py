@@ -31,6 +31,10 @@ def _dip(
     from tanksolve.units import parse_length
     from tanksolve_cli.case import read_case
 
+    if csv is not None:
+        from tanksolve.files import check_text_path
+
+        check_text_path(csv, (".csv", ".txt"), "--csv")
     with busy("reading the tank and filling the table"):
         case = read_case(words)
         table = dip(case.wall_tank, parse_length(step, "--step"))

@@ -29,8 +29,10 @@ def _new(
     ] = "starter",
 ) -> None:
     """Write a commented starter tank file to fill in, or an example."""
+    from tanksolve.files import check_text_path
     from tanksolve.project.save import write_new
 
+    check_text_path(file, (".toml",), "FILE")
     write_new(file, "demo" if demo else template)
     typer.echo(f"wrote {file}")
     typer.echo(f"next: tanksolve envelope {file}")

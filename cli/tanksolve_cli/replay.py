@@ -96,6 +96,10 @@ def _replay(
     check_pictures(plot, worst)
     options = _options(column, column_unit, reverse, reading, gap, filter_, speed)
     left = running_left_of(flow, line, held)
+    if csv is not None:
+        from tanksolve.files import check_text_path
+
+        check_text_path(csv, (".csv", ".txt"), "--csv")
     with busy("reading the tank"):
         case = read_case(words)
     result = replay(

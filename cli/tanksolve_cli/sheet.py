@@ -26,19 +26,25 @@ def register(app: typer.Typer) -> None:
 def _sheet(
     words: TankWords,
     step: Annotated[str, typer.Option(help="Poured between dips.")] = "5L",
-    write: Annotated[Path | None, typer.Option(help="Write it to a text file (.md).")] = None,
+    write: Annotated[Path | None, typer.Option(help="Write it to a text file (.md, .txt).")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Make the commissioning sheet: predicted dips, a tilt test, and when not to use the figures."""
     inputs = given(**locals())
     from tanksolve.analysis.sheet import commissioning_sheet
+    from tanksolve.files import check_text_path
     from tanksolve.report.sheet_text import sheet_text
     from tanksolve.units import parse_volume
     from tanksolve_cli.case import read_case
 
+    if write is not None:
+        check_text_path(write, (".md", ".txt"), "--write")
     with busy("reading the tank and predicting its readings"):
         case = read_case(words)
-        result = commissioning_sheet(case.tank, case.ports, case.fill, parse_volume(step, "--step"))
+        result = commissioning_sheet(
+            *(case.tank, case.ports, case.fill, parse_volume(step, "--step")),
+            described=(case.wall_tank, case.wall_ports),
+        )
     text = sheet_text(result, case.volume_unit)
     if write is not None:
         from tanksolve.files import write_text

@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -66,6 +67,26 @@ def test_a_tank_that_does_not_hold_on_level_ground_says_so() -> None:
     assert not sheet.holds_on_level_ground
     assert "level ground already" in sheet_text(sheet)
     assert {row.slope_deg for row in sheet.tilts} == {0.0}
+
+
+def test_limits_have_grade_places_are_listed_and_the_worst_is_told() -> None:
+    text = sheet_text(SHEET)
+    assert "(0.3 % grade) both ways" in text
+    for line in (line for line in text.splitlines() if line.startswith("| nose")):
+        assert line.count("% grade)") == 2
+    assert "| suction (pickup) | 300.0 mm           | 200.0 mm" in text
+    assert "Inside, end to end: 1000.0 mm x 400.0 mm x 500.0 mm" in text
+    assert SHEET.worst is not None
+    assert "lowest tank limit over all headings" in text
+    assert SHEET.worst.slope_deg <= min(r.limit_deg for r in SHEET.tilts if r.limit_deg)
+
+
+def test_a_sampled_limit_is_never_told_as_a_bound() -> None:
+    row = replace(SHEET.tilts[0], limit_deg=12.34, limit_bounded=False)
+    text = sheet_text(replace(SHEET, tilts=(row,)))
+    assert "12.3° (21.8 % grade), sampled, no bound" in text
+    assert "parts into pools" in text
+    assert "sampled" not in sheet_text(SHEET)
 
 
 def test_a_step_that_makes_no_table_is_refused() -> None:

@@ -49,6 +49,22 @@ def test_suction_finds_the_level_over_the_pump_in_the_tank(tmp_path: Path) -> No
     assert picture.stat().st_size > 10_000
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("sheet", *BOX, *FILL, *SUCTION, "--write", "sheet.pdf"),
+        ("dip", *BOX, "--csv", "table.pdf"),
+        ("new", "tank.pdf"),
+    ],
+    ids=lambda words: words[0],
+)
+def test_text_is_not_written_under_the_ending_of_another_format(words, tmp_path: Path) -> None:
+    done = run(*words, cwd=tmp_path)
+    assert done.returncode == 2
+    assert "allowed: ." in done.stderr
+    assert not any(tmp_path.iterdir())
+
+
 def test_suction_shows_no_pressure_that_cannot_be() -> None:
     """1474 cSt through 2 m of 25 mm: friction alone is more than the atmosphere gives."""
     words = [
