@@ -196,7 +196,11 @@ def inlet_state(line: SuctionLine, duty: Duty, pump: PumpLimits, temperature: fl
     told = (inlet, air - inlet, npsh) if carries else (math.nan, math.nan, math.nan)
     return InletState(
         *(temperature, viscosity, density, vapour, flows, strainer, head),
-        *(air, *told, margin, set_by, carries, needed, available),
+        *(air, *told, margin),
+        set_by=set_by,
+        carries_flow=carries,
+        needed_pa=needed,
+        available_pa=available,
     )
 
 

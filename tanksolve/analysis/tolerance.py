@@ -128,8 +128,10 @@ def _sides(
     sides = []
     for k in range(len(SIDES)):
         limited = [one[k] for one in found if one[k][0] is not None]
-        slope, *rest = min(limited, default=(None, None, None), key=lambda one: one[0] or 0.0)
-        sides.append((None if slope is None else max(0.0, slope - off.gauge), *rest))
+        slope, port, heading = min(
+            limited, default=(None, None, None), key=lambda one: one[0] or 0.0
+        )
+        sides.append((None if slope is None else max(0.0, slope - off.gauge), port, heading))
     return sides
 
 
