@@ -85,7 +85,7 @@ def _marks(
             tolerance=parse_length(tolerance, "--tolerance"),
         )
         surface = surface_caution(case.tank, requirement, result.least_m3)
-        _draw(result, case, picture or [])
+        _draw(result, case, gauges, picture or [])
     cautions = (*([case.first_caution] if case.first_caution else []), *surface, *CAUTIONS)
     if as_json:
         from tanksolve.record import as_plain
@@ -238,11 +238,12 @@ def _cautions(cautions: tuple[str, ...]) -> None:
         typer.echo(f"caution: {caution}")
 
 
-def _draw(result: "Marks", case: "Case", paths: list[Path]) -> None:
+def _draw(result: "Marks", case: "Case", gauges: "list[Gauge]", paths: list[Path]) -> None:
     if not paths:
         return
     from tanksolve.report.marks_view import marks_figure
     from tanksolve.report.save import save_picture
 
     for path in paths:
-        save_picture(marks_figure(case.tank, case.ports, result, unit=case.volume_unit), path)
+        figure = marks_figure(case.tank, case.ports, result, gauges, unit=case.volume_unit)
+        save_picture(figure, path)

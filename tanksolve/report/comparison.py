@@ -1,6 +1,8 @@
 """Several envelopes on one plan: pickup positions, tanks or fills side by side."""
 
 import math
+import textwrap
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["comparison_figure"]
 
 _SIZE = (8.5, 10.0)
+_TITLE, _COLUMN, _LINE = 56, 50, 92  # letters: of a title, of a key in two columns, of a key's line
 
 
 def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = "") -> "Figure":
@@ -33,7 +36,7 @@ def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = ""
     fills = list(dict.fromkeys(fill_words(result.fill, unit) for result in results))
     best = ranked[0]
     figure = sheet(
-        f"Compared: {', '.join(contender.name for contender in ranked)}"[:60],
+        _title([contender.name for contender in ranked]),
         PLAN_WORDS,
         [
             ("TANK", "\n".join(tanks[:4])),
@@ -46,7 +49,10 @@ def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = ""
     )
     rim = rim_of(results)
     lines = np.vstack([limit_line(result) for result in results])
-    bottom = 0.165 + 0.018 * math.ceil(len(ranked) / 2)  # room for the key
+    names = [_key_words(contender) for contender in ranked]
+    columns = 2 if max(map(len, names)) <= _COLUMN else 1
+    rows = sum(words.count("\n") + 1 for words in names) if columns == 1 else len(names) / 2
+    bottom = 0.165 + 0.018 * math.ceil(rows)  # room for the key
     axes, taken = plan_axes(figure, rim, (0.03, bottom, 0.94, 0.895 - bottom), lines)
     for k, contender in enumerate(ranked):
         _line(axes, k, contender)
@@ -55,13 +61,36 @@ def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = ""
     axes.legend(
         loc="upper center",
         bbox_to_anchor=(0.5, 0.0),
-        ncols=2,
+        ncols=columns,
         fontsize=8.5,
         frameon=False,
         handlelength=4.0,
         borderaxespad=0.0,
     )
     return figure
+
+
+def _title(names: Sequence[str]) -> str:
+    """As many whole names as a title holds, and how many more there are."""
+    shown = list(names)
+    while shown and len(", ".join(shown)) > _TITLE:
+        shown.pop()
+    if not shown:
+        return f"Compared: {len(names)} contenders"
+    more = len(names) - len(shown)
+    return f"Compared: {', '.join(shown)}{f' and {more} more' if more else ''}"
+
+
+def _key_words(contender: Contender) -> str:
+    """Rank, name and worst heading; a long name is broken into lines of the sheet's width."""
+    words = f"{contender.rank}. {contender.name}: {_worst_words(contender)}"
+    lines = textwrap.wrap(words, _LINE, max_lines=2, placeholder=" …")
+    if lines[-1].endswith("…"):  # the figure is what counts: it is kept and the name is cut
+        room = 2 * _LINE - len(words) + len(contender.name) - 14
+        name = textwrap.shorten(contender.name, room, placeholder=" …")
+        words = f"{contender.rank}. {name}: {_worst_words(contender)}"
+        lines = textwrap.wrap(words, _LINE)
+    return "\n".join(lines)
 
 
 def _worst_words(contender: Contender) -> str:
@@ -76,7 +105,7 @@ def _worst_words(contender: Contender) -> str:
 def _line(axes: "Axes", k: int, contender: Contender) -> None:
     line = limit_line(contender.envelope)
     look = mark(k)
-    words = f"{contender.rank}. {contender.name}: {_worst_words(contender)}"
+    words = _key_words(contender)
     axes.plot(*line.T, color=PAPER, lw=4.0, zorder=5)
     axes.plot(
         *line.T,
@@ -110,4 +139,6 @@ def _name(axes: "Axes", k: int, contender: Contender, taken: "list[Text]") -> No
                 x, y = plan_points(headings[j : j + 1], slopes[j : j + 1] - inward * rim)
                 places.append((float(x[0]), float(y[0])))
     lines = np.vstack([line.get_xydata() for line in axes.lines if line.get_zorder() == 6])
-    place_label(axes, contender.name, places, taken, clear_of=lines, weight="bold")
+    words = "\n".join(textwrap.wrap(contender.name, 26, max_lines=3, placeholder=" …"))
+    if place_label(axes, words, places, taken, clear_of=lines, weight="bold") is None:
+        place_label(axes, f"{contender.rank}", places, taken, clear_of=lines, weight="bold")

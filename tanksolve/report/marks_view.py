@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.analysis.gauge import Gauge, GaugeMarks
 from tanksolve.analysis.marks import Marks
 from tanksolve.bound_words import safe_length_words, safe_volume_words
 from tanksolve.kernel.section import section_loops
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
-from tanksolve.report.style import INK, LIQUID, MUTED, mark, place_label, sheet
+from tanksolve.report.style import INK, LIQUID, MUTED, STEEL, mark, place_label, sheet
 from tanksolve.units import slope_words
 
 if TYPE_CHECKING:
@@ -27,10 +28,17 @@ __all__ = ["marks_figure"]
 _VIEWS = ((1, 0, "tail", "nose", "side elevation"), (0, 1, "right side", "left side", "front view"))
 
 
-def marks_figure(tank: Tank, ports: Sequence[Port], result: Marks, *, unit: str = "L") -> "Figure":
-    """Draw least and most fill as levels in the tank.
+def marks_figure(
+    tank: Tank,
+    ports: Sequence[Port],
+    result: Marks,
+    gauges: Sequence[Gauge] = (),
+    *,
+    unit: str = "L",
+) -> "Figure":
+    """Draw least and most fill as levels in the tank, and the gauges with their marks.
 
-    tank, ports : as given to ``marks``. unit : of volumes.
+    tank, ports, gauges : as given to ``marks``. unit : of volumes.
     """
     verdict = "the marks leave room between them" if result.feasible else "NOT FEASIBLE"
     cells = [
@@ -52,8 +60,8 @@ def marks_figure(tank: Tank, ports: Sequence[Port], result: Marks, *, unit: str 
     axes.set_xlim(-0.1 * length, length + apart + 1.1 * width)
     axes.set_ylim(-0.15 * height, 1.45 * height)
     axes.apply_aspect()  # labels are placed by where things stand on the sheet
-    _view(axes, tank, ports, result, _VIEWS[0], 0.0)
-    _view(axes, tank, ports, result, _VIEWS[1], length + apart)
+    _view(axes, tank, ports, result, gauges, _VIEWS[0], 0.0)
+    _view(axes, tank, ports, result, gauges, _VIEWS[1], length + apart)
     return figure
 
 
@@ -76,6 +84,7 @@ def _view(
     tank: Tank,
     ports: Sequence[Port],
     result: Marks,
+    gauges: Sequence[Gauge],
     view: tuple[int, int, str, str, str],
     shift: float,
 ) -> None:
@@ -97,24 +106,70 @@ def _view(
     ):
         y = -0.06 * height if dip is None else dip
         taken.append(axes.text(shift + end, y, words, ha="center", va="top", size=9.0, color=MUTED))
-    for name, dip, line, side in (
-        ("least", result.least_dip_m, "-", -0.06),
-        ("most", result.most_dip_m, (0, (6, 2)), 0.06),
-    ):
+    for dip, line in ((result.least_dip_m, "-"), (result.most_dip_m, (0, (6, 2)))):
         y = 1000.0 * dip
         axes.plot([shift, shift + width], [y, y], color=INK, lw=1.6, ls=line, zorder=5)
-        places = [(shift + s * width, y + side * height) for s in (0.5, 0.25, 0.75)]
+    spots = [1000.0 * (np.asarray(port.position) - start)[[across, 2]] for port in ports]
+    drawn = [np.array([[shift, z], [shift + width, z]]) for z in (0.0, height)]
+    drawn += [np.asarray(line.get_xydata(), float) for line in axes.lines]
+    for gauge, marks in zip(gauges, result.gauges, strict=True):
+        drawn.append(_gauge(axes, gauge, marks, start, across, height))
+    ring = np.array([(dx, dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1)]) * 0.025 * height
+    clear = np.vstack([*(_fine(line) for line in drawn), *(spot + ring for spot in spots)])
+    for name, dip, side in (
+        ("least", result.least_dip_m, -0.07),
+        ("most", result.most_dip_m, 0.07),
+    ):
+        places = [
+            (shift + s * width, 1000.0 * dip + sign * side * height)
+            for sign in (1, -1)
+            for s in (0.5, 0.25, 0.75, 0.35, 0.65)
+        ]
         words = f"{name} {safe_length_words(dip, up=name == 'least')}"
-        place_label(axes, words, places, taken, size=9.0, weight="bold")
-    for k, port in enumerate(ports):
-        x, y = 1000.0 * (np.asarray(port.position) - start)[[across, 2]]
+        place_label(axes, words, places, taken, clear_of=clear, size=9.0, weight="bold")
+    for k, (port, (x, y)) in enumerate(zip(ports, spots, strict=True)):
         look = mark(k)
         axes.plot(x, y, marker=look.point, ms=8, mfc="white", mec=look.colour, mew=2.0, zorder=8)
-        gap = 0.11 * height
-        places = [
-            (x + dx * gap, y + dy * gap) for dx, dy in ((1.6, 0.9), (-1.6, 0.9), (0, -1), (0, 1))
-        ]
-        place_label(axes, port.name, places, taken, size=9.0)
+        _name(axes, port.name, (float(x), float(y)), 0.1 * height, taken, clear)
+    for gauge in gauges:
+        top = 1000.0 * (np.asarray(gauge.foot) - start)[[across, 2]]
+        _name(axes, gauge.name, (float(top[0]), 1.06 * height), 0.08 * height, taken, clear)
+
+
+def _name(
+    axes: "Axes",
+    name: str,
+    at: tuple[float, float],
+    gap: float,
+    taken: "list[Text]",
+    clear: Array,
+) -> None:
+    turns = ((1.6, 0.9), (-1.6, 0.9), (0, -1), (0, 1), (2, 0), (-2, 0), (1.6, -0.9), (-1.6, -0.9))
+    places = [
+        (at[0] + far * dx * gap, at[1] + far * dy * gap) for far in (1, 1.5) for dx, dy in turns
+    ]
+    place_label(axes, name, places, taken, clear_of=clear, size=9.0)
+
+
+def _fine(line: Array) -> Array:
+    """A line (M, 2) with points close enough together to be kept clear of."""
+    along = np.linspace(0.0, len(line) - 1.0, 60 * (len(line) - 1) + 1)
+    return np.column_stack([np.interp(along, np.arange(len(line)), c) for c in line.T])
+
+
+def _gauge(
+    axes: "Axes", gauge: Gauge, marks: GaugeMarks, start: Array, across: int, height: float
+) -> Array:
+    """Draw a gauge from its foot to the roof with its two marks; return its line (2, 2) [mm]."""
+    foot, along = np.asarray(gauge.foot), gauge.direction
+    reach = max(height / 1000.0 - (foot[2] - start[2]), marks.most_mark_m) / along[2]
+    ends = 1000.0 * (np.array([foot, foot + reach * along]) - start)[:, [across, 2]]
+    axes.plot(*ends.T, color=STEEL, lw=4.0, zorder=6, solid_capstyle="butt")
+    tick = np.array([0.012 * height, 0.0])
+    for reading in (marks.least_mark_m, marks.most_mark_m):
+        at = 1000.0 * (foot + reading * along - start)[[across, 2]]
+        axes.plot(*np.array([at - 2 * tick, at + 2 * tick]).T, color=INK, lw=2.6, zorder=7)
+    return ends
 
 
 def _liquid(axes: "Axes", loops: Sequence[Array], level: float) -> None:

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
@@ -11,7 +12,7 @@ from tanksolve.analysis.pools import PoolsAt, PortInPool
 from tanksolve.analysis.surface import Level, PortAtLevel
 from tanksolve.kernel.section import section_loops
 from tanksolve.model.attitude import Attitude, heading_words
-from tanksolve.model.ports import Port
+from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.report.opening import opening_outline
 from tanksolve.report.pools_in_cut import draw_pools
@@ -91,10 +92,10 @@ def section_figure(
     judged = {port.name: port for port in (settled or level).ports}
     words = _WORDS[seen_from]
     away = length_words(at - float(tank.lower[depth]))
-    surfaces = "the whole surface" if parted is None else "the pools' surfaces"
+    edge = "edge of the whole free surface" if parted is None else "edges of the pools' surfaces"
     figure = sheet(
         f"Level: {tank.name}",
-        f"Cut {away} from the {words[3]}, {words[0]}, turned to level. Dashed: {surfaces}.",
+        f"Cut {away} from the {words[3]}, {words[0]}, turned to level. Dashed: {edge}, seen so.",
         _cells(tank, level, parted, unit),
         (8.5, 7.2),
         note,
@@ -108,8 +109,11 @@ def section_figure(
         _one_level(axes, tank, level, view, walls)
     else:
         draw_pools(axes, tank, parted, view.turn, view.cut, taken, unit)
+    shapes = [opening_outline(port, view.turn) for port in ports]
+    lines = _drawn_lines(axes)
     for k, port in enumerate(ports):
-        _port(axes, port, judged.get(port.name), view, mark(k), taken)
+        clear = np.vstack([lines, *shapes])
+        _port(axes, port, judged.get(port.name), view, mark(k), taken, clear)
     _scale_bar(axes, tank)
     return figure
 
@@ -220,8 +224,12 @@ def _port(
     view: _View,
     look: Mark,
     taken: "list[Text]",
+    lines: Array,
 ) -> None:
-    """Draw an opening to scale with its name and margin beside it."""
+    """Draw an opening to scale with its name and margin beside it.
+
+    lines : points (M, 2) of what the label should not cover, where there is such a place.
+    """
     shape = opening_outline(port, view.turn)
     axes.fill(*shape.T, facecolor=look.tint, edgecolor=look.colour, lw=2.2, zorder=5)
     x, y = (float(c) for c in 0.5 * (shape.min(axis=0) + shape.max(axis=0)))
@@ -229,8 +237,8 @@ def _port(
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
     places = [
         (x + far * (right - left) * math.cos(t), y + far * (high - low) * math.sin(t))
-        for far in (0.16, 0.22, 0.28, 0.34)
-        for t in np.radians([45, 135, 90, 0, 180, -45, -135, -90])
+        for far in (0.12, 0.16, 0.2, 0.24, 0.28, 0.34, 0.4)
+        for t in np.radians([45, 135, 90, 0, 180, -45, -135, -90, 22, 158, -22, -158])
     ]
     aside, over = 0.12 * (right - left), 0.06 * (high - low)  # room for half a label
     inside = [
@@ -239,7 +247,12 @@ def _port(
         if left + aside < px < right - aside and low + over < py < high - over
     ]
     words = _port_words(port, judged, view)
-    label = place_label(axes, words, inside, taken, clear_of=shape, size=8.5, frame=look.colour)
+    label = None
+    for clear in (lines, shape):
+        if label is None:
+            label = place_label(
+                axes, words, inside, taken, clear_of=clear, size=8.5, frame=look.colour
+            )
     if label is not None:
         end = label.get_position()
         leader = axes.plot([x, end[0]], [y, end[1]], color=INK, lw=0.8, zorder=4.5)[0]
@@ -250,6 +263,9 @@ def _port_words(port: Port, judged: PortAtLevel | PortInPool | None, view: _View
     words = port.name
     if judged is not None:
         words += f"\nmargin {length_words(judged.margin_m)}{'' if judged.holds else ' (LOST)'}"
+        if port.required_cover > 0.0:
+            kind = "cover" if port.effective_rule is Rule.WET else "clearance"
+            words += f"\nbeyond {1000.0 * port.required_cover:.4g} mm {kind}"
     off = port.position[view.depth] - view.at
     if abs(off) > 0.0005:
         towards_viewer = (off < 0.0) == (view.depth == 1)
@@ -257,6 +273,23 @@ def _port_words(port: Port, judged: PortAtLevel | PortInPool | None, view: _View
             f"\n{length_words(abs(off))} {'in front of' if towards_viewer else 'behind'} the cut"
         )
     return words
+
+
+def _drawn_lines(axes: "Axes") -> Array:
+    """Points (M, 2) of walls and surfaces drawn so far, close enough together to be kept clear of."""
+    paths = [line.get_path() for line in axes.lines]
+    paths += [
+        patch.get_transform()
+        .transform_path(patch.get_path())
+        .transformed(axes.transData.inverted())
+        for patch in axes.patches
+    ]
+    loops = [
+        np.asarray(loop, float) for path in paths for loop in path.to_polygons(closed_only=False)
+    ]
+    fine = np.linspace(0.0, 1.0, 60, endpoint=False)[:, None]
+    pieces = [a + fine * (b - a) for loop in loops for a, b in pairwise(loop)]
+    return np.vstack([np.empty((0, 2)), *pieces])
 
 
 def _scale_bar(axes: "Axes", tank: Tank) -> None:

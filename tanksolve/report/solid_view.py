@@ -93,6 +93,7 @@ def solid_figure(
     _edges(axes, tank, eye)
     taken = _ends(axes, tank, eye)
     outlines = [_port(axes, port, k, eye) for k, port in enumerate(ports)]
+    _over_the_surface(axes, settled, ports, eye)
     for k, shape in enumerate(shapes):
         words = f"pool {k + 1}: {volume_words(settled.pools[k].volume_m3, unit)}"
         _pool_name(axes, words, shape, k, eye, taken)
@@ -121,11 +122,15 @@ def _cells(tank: Tank, settled: PoolsAt, unit: str) -> list[tuple[str, str]]:
     listed = [
         f"{k}: {', '.join(pool.ports) or 'no port'}" for k, pool in enumerate(settled.pools, 1)
     ]
+    count = len(settled.pools)
     trapped = settled.trapped_m3
     kept = "" if trapped is None else f"\n{volume_words(trapped, unit)} out of reach"
     return [
         ("TANK", f"{tank.name}\nholds {volume_words(tank.capacity, unit)}"),
-        ("FILL", f"{volume_words(settled.volume_m3, unit)} in {len(settled.pools)} pools{kept}"),
+        (
+            "FILL",
+            f"{volume_words(settled.volume_m3, unit)} in {count} pool{'s' * (count > 1)}{kept}",
+        ),
         ("SLOPE", f"{slope_words(attitude.slope)}{side}"),
         ("POOLS", "\n".join(listed[:5])),
     ]
@@ -225,6 +230,19 @@ def _port(axes: "Axes", port: Port, index: int, eye: _Eye) -> Array:
     return outline
 
 
+def _over_the_surface(axes: "Axes", settled: PoolsAt, ports: Sequence[Port], eye: _Eye) -> None:
+    """A dotted plumb line from each port in the air down to the surface of its pool."""
+    up = np.array(settled.up)
+    for port in ports:
+        for pool in settled.pools:
+            place = np.array(port.position)
+            over = float(up @ place) - pool.level_height_m
+            if port.name in pool.ports and over > 0.0:
+                ends = np.array([place, place - over * up]) @ eye.turn.T
+                axes.plot(*ends.T, color=INK, lw=1.2, ls=":", zorder=4.5)
+                axes.plot(*ends[1], marker="_", ms=9, mec=INK, mew=1.4, zorder=4.5)
+
+
 def _port_name(axes: "Axes", name: str, outline: Array, colour: str, taken: "list[Text]") -> None:
     x, y = (float(c) for c in 0.5 * (outline.min(axis=0) + outline.max(axis=0)))
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
@@ -242,13 +260,23 @@ def _port_name(axes: "Axes", name: str, outline: Array, colour: str, taken: "lis
 def _pool_name(
     axes: "Axes", words: str, shape: PoolShape, index: int, eye: _Eye, taken: "list[Text]"
 ) -> None:
+    from matplotlib.collections import LineCollection
+
     look = pool_look(index)
     points = (np.vstack(shape.surface) if shape.surface else shape.vertices) @ eye.turn.T
     x, y = points.mean(axis=0)
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
     places = [
         (x + dx * (right - left), y + dy * (high - low))
-        for dy in (0.0, -0.05, 0.05, -0.1, 0.1, -0.15)
-        for dx in (0.0, -0.08, 0.08, -0.16, 0.16)
+        for dy in (0.0, -0.04, 0.04, -0.08, 0.08, -0.12, 0.12, -0.16)
+        for dx in (0.0, -0.06, 0.06, -0.12, 0.12, -0.18, 0.18)
     ]
-    place_label(axes, words, places, taken, size=8.5, frame=look.ink, wash=look.wash)
+    fine = np.linspace(0.0, 1.0, 40)[:, None]
+    edges = np.vstack(
+        [piece[0] + fine * (piece[1] - piece[0]) for lines in axes.collections
+         if isinstance(lines, LineCollection) for piece in lines.get_segments()]
+    )  # fmt: skip
+    for clear in (edges, None):
+        look_so = {"size": 8.5, "frame": look.ink, "wash": look.wash}
+        if place_label(axes, words, places, taken, clear_of=clear, **look_so) is not None:  # type: ignore[arg-type]
+            return

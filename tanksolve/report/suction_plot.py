@@ -7,6 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.analysis.suction import Duty, InletState
 from tanksolve.analysis.suction_limits import SuctionAnswer, SuctionCurve
+from tanksolve.bound_words import safe_temperature_words
 from tanksolve.model.suction_line import SEA_LEVEL
 from tanksolve.report.style import GRID, INK, LIQUID, MUTED, mark, sheet
 from tanksolve.units import INCH_OF_MERCURY, length_words, temperature_words, vacuum_words
@@ -72,7 +73,8 @@ def _level_words(level: float) -> str:
 def _between(answer: SuctionAnswer) -> str:
     if answer.coldest_k is None or answer.hottest_k is None:
         return "no temperature passes"
-    return f"{temperature_words(answer.coldest_k)}\nto {temperature_words(answer.hottest_k)}"
+    coldest = safe_temperature_words(answer.coldest_k, up=True)
+    return f"{coldest}\nto {safe_temperature_words(answer.hottest_k, up=False)}"
 
 
 def _curves(axes: "Axes", curve: SuctionCurve) -> None:
@@ -98,7 +100,10 @@ def _curves(axes: "Axes", curve: SuctionCurve) -> None:
         label="least allowed",
         zorder=3,
     )
-    axes.fill_between(celsius, 0.0, vapour, color=LIQUID, lw=0.0, label="vapour pressure", zorder=1)
+    if float(vapour.max()) > 0.01 * top:  # else there is nothing to see that a key could name
+        axes.fill_between(
+            celsius, 0.0, vapour, color=LIQUID, lw=0.0, label="vapour pressure", zorder=1
+        )
     axes.grid(color=GRID, lw=0.6)
     axes.set_xlabel("temperature of the liquid [°C]", color=INK, size=10)
     axes.set_ylabel("pressure [kPa absolute]", color=INK, size=10)

@@ -18,6 +18,7 @@ from tanksolve.units import length_words, slope_words, volume_words
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.text import Text
 
 __all__ = ["tree_figure"]
 
@@ -32,11 +33,12 @@ def tree_figure(tank: Tank, settled: PoolsAt, *, unit: str = "L", note: str = ""
     """
     record = merge_record(tank, settled)
     pits = [k for k, basin in enumerate(record.basins) if not basin.made_of]
+    wet = sum(_pool_over(record, k) is not None for k in pits)
     figure = sheet(
         f"Where liquid gathers: {tank.name}",
         "Upright lines: basins, from their lowest point to the saddle where two join. "
         "Thick: under liquid.",
-        _cells(tank, settled, len(pits), unit),
+        _cells(tank, settled, len(pits), wet, unit),
         (8.5, 6.6),
         note,
     )
@@ -59,11 +61,12 @@ def tree_figure(tank: Tank, settled: PoolsAt, *, unit: str = "L", note: str = ""
     return figure
 
 
-def _cells(tank: Tank, settled: PoolsAt, pits: int, unit: str) -> list[tuple[str, str]]:
+def _cells(tank: Tank, settled: PoolsAt, pits: int, wet: int, unit: str) -> list[tuple[str, str]]:
     attitude = Attitude(settled.up)
     steep = attitude.slope > np.radians(0.05)
     side = f"\n{heading_words(attitude.heading)}" if steep else ""
-    count = f"{pits} basin{'s' if pits > 1 else ''}, {len(settled.pools)} with liquid"
+    pools = len(settled.pools)
+    count = f"{pits} basin{'s' * (pits > 1)}, {wet} with liquid in {pools} pool{'s' * (pools > 1)}"
     return [
         ("TANK", f"{tank.name}\nholds {volume_words(tank.capacity, unit)}"),
         ("FILL", volume_words(settled.volume_m3, unit)),
@@ -131,10 +134,16 @@ def _basin(
             said.set(color=look.ink, ha="right", va="top", zorder=6)
             said.set_path_effects(halo())
     holds = volume_words(basin.holds_m3, unit)
+    full = 1000.0 * (max(one.to_height_m for one in record.basins) - base)
     whole = basin.joins is None
     words = f"the whole: {holds}" if whole else f"holds {holds}\nto the saddle"
-    told = axes.text(x + 0.21, high if whole else 0.5 * (low + high), words, size=8)
-    told.set(color=INK, va="center", zorder=6)
+    if not whole and high - low < 0.12 * full:  # too low for words beside it: they stand over it
+        told: Text = axes.annotate(words, (x, high), (0, 5), textcoords="offset points", size=8)
+        told.set(ha="center", va="bottom")
+    else:
+        told = axes.text(x + 0.21, high if whole else 0.5 * (low + high), words, size=8)
+        told.set_verticalalignment("center")
+    told.set(color=INK, zorder=6)
     told.set_path_effects(halo())
 
 

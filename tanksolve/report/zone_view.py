@@ -59,7 +59,7 @@ def _cells(result: Place, unit: str) -> list[tuple[str, str]]:
     advised = "none that far off floor and walls"
     if result.recommended_margin_m is not None:
         margin = safe_length_words(result.recommended_margin_m, up=False)
-        advised = f"margin {margin}, {length_words(result.off_floor_m)} off"
+        advised = f"margin {margin}, {length_words(result.off_floor_m)} off floor and walls"
     if not result.feasible:
         advised = f"NOT FEASIBLE: {advised}"
     return [

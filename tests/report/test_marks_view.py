@@ -3,7 +3,9 @@
 import math
 
 import pytest
+from pictures import overlapping
 
+from tanksolve.analysis.gauge import Gauge
 from tanksolve.analysis.marks import marks
 from tanksolve.build.parts import box, cylinder
 from tanksolve.model.ports import breather, pickup
@@ -39,3 +41,36 @@ def test_no_is_written_large():
     ports = [pickup("suction", (0.05, 0.2, 0.2)), breather("cap", (0.05, 0.2, 0.25))]
     result = marks(tank, ports, Requirement.every_heading(math.radians(20)))
     assert "NOT FEASIBLE" in " ".join(words_of(marks_figure(tank, ports, result)))
+
+
+def test_a_dipstick_is_drawn_with_its_marks_where_they_are():
+    tank = box(0.9, 0.4, 0.4)
+    ports = [pickup("suction", (0.3, 0.2, 0.03)), breather("cap", (0.45, 0.2, 0.39))]
+    stick = Gauge("dipstick", (0.1, 0.2, 0.005), math.radians(10.0), 0.0)
+    result = marks(tank, ports, Requirement.every_heading(math.radians(10)), gauges=[stick])
+    axes = marks_figure(tank, ports, result, [stick]).axes[0]
+    assert [t.get_text() for t in axes.texts].count("dipstick") == 2, "in both views"
+    ticks = [line for line in axes.lines if line.get_linewidth() == 2.6]
+    found = [tuple(line.get_xydata().mean(axis=0)) for line in ticks][:2]
+    for reading, (x, z) in zip(
+        (result.gauges[0].least_mark_m, result.gauges[0].most_mark_m), found, strict=True
+    ):
+        assert x == pytest.approx(1000 * (0.1 + reading * math.sin(math.radians(10.0))))
+        assert z == pytest.approx(1000 * (0.005 + reading * math.cos(math.radians(10.0))))
+
+
+def test_words_of_the_marks_keep_off_ports_walls_and_each_other():
+    tank = box(0.4, 0.25, 0.3)
+    ports = [
+        pickup("suction", (0.2, 0.125, 0.04), bore=0.025),
+        breather("breather", (0.1, 0.125, 0.295)),
+    ]
+    result = marks(tank, ports, Requirement.every_heading(math.radians(15)))
+    figure = marks_figure(tank, ports, result)
+    assert overlapping(figure) == []
+    axes, renderer = figure.axes[0], figure.canvas.get_renderer()
+    points = [line.get_xydata()[0] for line in axes.lines if line.get_marker() not in ("None", "")]
+    assert len(points) == 4
+    for text in axes.texts:
+        box_ = text.get_window_extent(renderer).padded(4.0)
+        assert not any(box_.contains(*axes.transData.transform(p)) for p in points), text.get_text()

@@ -95,7 +95,7 @@ def test_one_pool_is_drawn_as_one_level():
     assert len(settled.pools) == 1
     figure = section_figure(tank, level(tank, 0.1, None, ports), ports, settled=settled)
     assert pool_patches(figure) == []
-    assert "Dashed: the whole surface" in all_words(figure)
+    assert "Dashed: edge of the whole free surface" in all_words(figure)
 
 
 def test_the_solid_view_names_what_stands_where_and_what_is_out_of_reach():
@@ -112,5 +112,22 @@ def test_the_tree_tells_saddles_and_what_is_held_below_them():
     assert "holds 12.80 L to the saddle" in words  # 0.4 m x 0.2 m x 0.2 m / tan 32 deg / 2
     assert 0.4 * 0.2**2 / math.tan(math.radians(32.0)) / 2 == pytest.approx(0.0128, abs=5e-6)
     assert "the whole: 119.52 L" in words
-    assert "2 basins, 2 with liquid" in words
+    assert "2 basins, 2 with liquid in 2 pools" in words
     assert "1000.0 mm from the rear" in words
+
+
+def test_one_pool_over_two_basins_is_counted_as_it_is_drawn():
+    tank, ports, settled = case("two_bays.toml", Attitude.level(), 0.1)
+    words = all_words(tree_figure(tank, settled)).replace("\n", " ")
+    assert "2 basins, 2 with liquid in 1 pool" in words
+    assert "in 1 pools" not in words
+    assert "in 1 pools" not in all_words(solid_figure(tank, settled, ports))
+
+
+def test_a_breather_in_the_air_stands_on_a_plumb_line_over_the_surface():
+    tank, ports, settled = case("two_bays.toml", Attitude.level(), 0.04)
+    over = [p for p in ports if p.position[2] > settled.pools[0].level_height_m]
+    figure = solid_figure(tank, settled, ports)
+    plumb = [line for line in figure.axes[0].lines if line.get_linestyle() == ":"]
+    assert 0 < len(over) < len(ports)
+    assert len(plumb) == len(over)

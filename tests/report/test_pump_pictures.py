@@ -8,6 +8,7 @@ from tanksolve.analysis.motion import accelerate, brake, corner
 from tanksolve.analysis.replay import replay
 from tanksolve.analysis.suction import Duty
 from tanksolve.analysis.suction_limits import solve_suction, suction_curve
+from tanksolve.bound_words import safe_temperature_words
 from tanksolve.build.parts import box
 from tanksolve.model.fluid_catalogue import LIQUIDS
 from tanksolve.model.ports import breather, pickup
@@ -50,6 +51,16 @@ def test_suction(liquid: str, lpm: float, cold: float, hot: float, says: str) ->
     assert liquid in words
     assert "200.0 mm below the pump" in words
     assert "inlet pressure" in words
+    keys = figure.axes[0].get_legend_handles_labels()[1]
+    assert ("vapour pressure" in keys) is (liquid != "ISO VG 46"), "only where there is some to see"
+    if answer.coldest_k is not None:
+        assert safe_temperature_words(answer.coldest_k, up=True) in words
+
+
+def test_a_bound_on_temperature_is_rounded_to_its_safe_side() -> None:
+    assert safe_temperature_words(291.7267, up=True) == "18.6 °C (66 °F)"
+    assert safe_temperature_words(291.7267, up=False) == "18.5 °C (65 °F)"
+    assert safe_temperature_words(273.15 + 150.0, up=False) == "150.0 °C (302 °F)"
 
 
 @pytest.mark.parametrize("in_g", [False, True])

@@ -14,7 +14,7 @@ from tanksolve.kernel.section import loop_area
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, pickup, strainer
 from tanksolve.report.opening import opening_outline
-from tanksolve.report.section_view import _surface_height, _view, section_figure
+from tanksolve.report.section_view import _drawn_lines, _surface_height, _view, section_figure
 
 TANK = box(0.9, 0.3, 0.3, name="demo tank")
 PORTS = [
@@ -45,7 +45,8 @@ def test_it_says_slope_fill_margins_and_side():
     assert "Cut 150.0 mm from the right wall" in words
     assert "(LOST)" in words
     # seen from the right side, a place further left (y 200) is behind the cut at y 150
-    assert "second\nmargin 57.3 mm\n50.0 mm behind the cut" in words
+    # and its 80 mm of cover, twice the bore, are taken off already
+    assert "second\nmargin 57.3 mm\nbeyond 80 mm cover\n50.0 mm behind the cut" in words
     assert "breather\nmargin 26.4 mm\n50.0 mm in front of the cut" in words
 
 
@@ -92,3 +93,25 @@ def test_a_bare_point_is_drawn_too():
     port = pickup("bare", (0.1, 0.1, 0.1))
     figure = section_figure(TANK, level(TANK, 0.042, ports=[port]), [port])
     assert "bare\nmargin 55.6 mm" in all_words(figure)
+
+
+def test_labels_keep_clear_of_walls_and_of_the_surface():
+    ports = [
+        pickup("suction", (0.2, 0.125, 0.04), bore=0.025),
+        breather("breather", (0.2, 0.125, 0.3), bore=0.012),
+    ]
+    tank = box(0.4, 0.25, 0.3)
+    for attitude in (Attitude.level(), TILTED, Attitude.from_inclinometer(-0.35, -0.28)):
+        for seen_from in ("right", "front"):
+            there = level(tank, 0.018, attitude, ports)
+            figure = section_figure(tank, there, ports, seen_from=seen_from)
+            axes = figure.axes[0]
+            figure.draw_without_rendering()
+            for leader in [line for line in axes.lines if line.get_zorder() == 4.5]:
+                leader.remove()
+            lines = axes.transData.transform(_drawn_lines(axes))
+            for text in axes.texts:
+                if "margin" in text.get_text():
+                    assert text.get_bbox_patch() is not None
+                    frame = text.get_window_extent(figure.canvas.get_renderer()).padded(2.0)
+                    assert not any(frame.contains(*point) for point in lines), text.get_text()
