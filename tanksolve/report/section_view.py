@@ -92,10 +92,10 @@ def section_figure(
     judged = {port.name: port for port in (settled or level).ports}
     words = _WORDS[seen_from]
     away = length_words(at - float(tank.lower[depth]))
-    edge = "edge of the whole free surface" if parted is None else "edges of the pools' surfaces"
+    edge = "edge of the whole surface" if parted is None else "edges of the pools' surfaces"
     figure = sheet(
         f"Level: {tank.name}",
-        f"Cut {away} from the {words[3]}, {words[0]}, turned to level. Dashed: {edge}, seen so.",
+        f"Cut {away} from the {words[3]}, {words[0]}, turned to level. Dashed: {edge}.",
         _cells(tank, level, parted, unit),
         (8.5, 7.2),
         note,

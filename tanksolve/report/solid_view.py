@@ -261,16 +261,18 @@ def _pool_name(
     axes: "Axes", words: str, shape: PoolShape, index: int, eye: _Eye, taken: "list[Text]"
 ) -> None:
     from matplotlib.collections import LineCollection
+    from matplotlib.path import Path
+    from scipy.spatial import ConvexHull
 
     look = pool_look(index)
     points = (np.vstack(shape.surface) if shape.surface else shape.vertices) @ eye.turn.T
-    x, y = points.mean(axis=0)
-    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
-    places = [
-        (x + dx * (right - left), y + dy * (high - low))
-        for dy in (0.0, -0.04, 0.04, -0.08, 0.08, -0.12, 0.12, -0.16)
-        for dx in (0.0, -0.06, 0.06, -0.12, 0.12, -0.18, 0.18)
-    ]
+    body = shape.vertices @ eye.turn.T
+    low, high = body.min(axis=0), body.max(axis=0)
+    x, y = np.meshgrid(*(np.linspace(low[k], high[k], 30) for k in (0, 1)))
+    spots = np.column_stack([x.ravel(), y.ravel()])
+    spots = spots[Path(body[ConvexHull(body).vertices]).contains_points(spots)]
+    order = np.argsort(np.hypot(*(spots - points.mean(axis=0)).T))
+    places = [(float(x), float(y)) for x, y in spots[order]]
     fine = np.linspace(0.0, 1.0, 40)[:, None]
     edges = np.vstack(
         [piece[0] + fine * (piece[1] - piece[0]) for lines in axes.collections

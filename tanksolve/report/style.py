@@ -142,7 +142,9 @@ def sheet(
     head.set_verticalalignment("center")
     room = (width - 0.7) * figure.dpi / head.get_window_extent().width
     head.set_fontsize(15.0 * min(1.0, room))
-    figure.text(left, 1.0 - 0.74 / height, subtitle, size=9.5, color=MUTED, va="center")
+    under = figure.text(left, 1.0 - 0.74 / height, subtitle, size=9.5, color=MUTED, va="center")
+    room = (width - 0.7) * figure.dpi / under.get_window_extent().width
+    under.set_fontsize(9.5 * min(1.0, room))
     if note:
         told = textwrap.shorten(f"NOTE: {note}", int(14 * width), placeholder=" …")
         y = 1.0 - 0.96 / height

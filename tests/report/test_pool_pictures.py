@@ -95,7 +95,7 @@ def test_one_pool_is_drawn_as_one_level():
     assert len(settled.pools) == 1
     figure = section_figure(tank, level(tank, 0.1, None, ports), ports, settled=settled)
     assert pool_patches(figure) == []
-    assert "Dashed: edge of the whole free surface" in all_words(figure)
+    assert "Dashed: edge of the whole surface" in all_words(figure)
 
 
 def test_the_solid_view_names_what_stands_where_and_what_is_out_of_reach():
