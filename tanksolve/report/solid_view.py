@@ -261,6 +261,7 @@ def _pool_name(
     axes: "Axes", words: str, shape: PoolShape, index: int, eye: _Eye, taken: "list[Text]"
 ) -> None:
     from matplotlib.collections import LineCollection
+    from matplotlib.patches import Polygon
     from matplotlib.path import Path
     from scipy.spatial import ConvexHull
 
@@ -274,10 +275,13 @@ def _pool_name(
     order = np.argsort(np.hypot(*(spots - points.mean(axis=0)).T))
     places = [(float(x), float(y)) for x, y in spots[order]]
     fine = np.linspace(0.0, 1.0, 40)[:, None]
+    drawn = [c for c in axes.collections if isinstance(c, LineCollection)]
+    pieces = [np.asarray(piece) for lines in drawn for piece in lines.get_segments()]
+    ports = [patch.get_xy() for patch in axes.patches if isinstance(patch, Polygon)]
+    plumb = [np.asarray(line.get_xydata()) for line in axes.lines]
     edges = np.vstack(
-        [piece[0] + fine * (piece[1] - piece[0]) for lines in axes.collections
-         if isinstance(lines, LineCollection) for piece in lines.get_segments()]
-    )  # fmt: skip
+        [*(piece[0] + fine * (piece[1] - piece[0]) for piece in pieces), *ports, *plumb]
+    )
     for clear in (edges, None):
         look_so = {"size": 8.5, "frame": look.ink, "wash": look.wash}
         if place_label(axes, words, places, taken, clear_of=clear, **look_so) is not None:  # type: ignore[arg-type]
