@@ -100,7 +100,9 @@ def _curves(axes: "Axes", curve: SuctionCurve) -> None:
         label="least allowed",
         zorder=3,
     )
-    if float(vapour.max()) > 0.01 * top:  # else there is nothing to see that a key could name
+    if (
+        float(vapour.max()) > 0.01 * axes.get_ylim()[1]
+    ):  # else there is nothing to see that a key could name
         axes.fill_between(
             celsius, 0.0, vapour, color=LIQUID, lw=0.0, label="vapour pressure", zorder=1
         )
