@@ -265,7 +265,7 @@ def _port_words(port: Port, judged: PortAtLevel | PortInPool | None, view: _View
         words += f"\nmargin {length_words(judged.margin_m)}{'' if judged.holds else ' (LOST)'}"
         if port.required_cover > 0.0:
             kind = "cover" if port.effective_rule is Rule.WET else "clearance"
-            words += f"\nbeyond {1000.0 * port.required_cover:.4g} mm {kind}"
+            words += f"\n{'beyond' if judged.holds else 'short of'} {1000.0 * port.required_cover:.4g} mm {kind}"
     off = port.position[view.depth] - view.at
     if abs(off) > 0.0005:
         towards_viewer = (off < 0.0) == (view.depth == 1)
