@@ -9,6 +9,7 @@ from tanksolve_cli.tank_options import TankWords
 
 if TYPE_CHECKING:
     from tanksolve.analysis.conditions import Pickups
+    from tanksolve.build.intake import Intake
     from tanksolve.model.liquid import Fill
     from tanksolve.model.ports import Port
     from tanksolve.model.tank import Tank
@@ -84,14 +85,17 @@ class Case:
         )
 
 
-def read_case(words: TankWords) -> Case:
+def read_case(words: TankWords, examined: "Intake | None" = None) -> Case:
     """Read tank, ports and fill; options add to, and with the same name replace, a tank file's.
+
+    ``examined`` is the mesh file where it has been read before.
 
     Raises TanksolveError, naming the option or the file, line and key.
     """
     from tanksolve.units import parse
 
-    case = _from_file(words) if words.tank and words.tank.endswith(".toml") else _inline(words)
+    is_tank_file = words.tank is not None and words.tank.endswith(".toml")
+    case = _from_file(words) if is_tank_file else _inline(words, examined)
     ports = {port.name: port for port in case.wall_ports}
     ports.update({port.name: port for port in _ports(words)})
     if words.density is not None:
@@ -111,7 +115,7 @@ def _mounted(case: Case, ports: "tuple[Port, ...]") -> "tuple[Port, ...]":
     return mount(case.wall_tank, ports, case.project.rotation)[1]
 
 
-def _inline(words: TankWords) -> Case:
+def _inline(words: TankWords, examined: "Intake | None") -> Case:
     from tanksolve.errors import TankError
 
     if words.tank is not None and (words.box or words.cylinder):
@@ -134,7 +138,7 @@ def _inline(words: TankWords) -> Case:
             allowed="--outside --wall 3mm, or neither for inside sizes",
         )
     if words.tank is not None:
-        tank = _from_mesh(words)
+        tank = _from_mesh(words, examined)
     else:
         from tanksolve.project.inline import parse_tank
 
@@ -148,7 +152,7 @@ def _inline(words: TankWords) -> Case:
     return Case(tank, (), tank, (), None, "all", None, tank.notes)
 
 
-def _from_mesh(words: TankWords) -> "Tank":
+def _from_mesh(words: TankWords, examined: "Intake | None") -> "Tank":
     from tanksolve.build.mesh_file import read_mesh
     from tanksolve.errors import MeshError
 
@@ -168,6 +172,7 @@ def _from_mesh(words: TankWords) -> "Tank":
         cavity=_cavity(words.cavity),
         plug="all" if words.plug == ["all"] else words.plug,
         chord=mesh_chord(words),
+        examined=examined,
     )
 
 

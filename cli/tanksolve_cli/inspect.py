@@ -51,7 +51,7 @@ def _inspect(
         decided = report is None or (
             report.usable and (len(report.readings) == 1 or words.meaning or words.plug)
         )
-        case = read_case(words) if decided else None
+        case = read_case(words, report.intake if report else None) if decided else None
         if case is not None:
             case.wall_tank.check_ports(case.wall_ports)
     if as_json:

@@ -17,11 +17,13 @@ _COMPILING = " (compiling the solver for this machine; that is kept for the next
 
 @contextmanager
 def busy(what: str) -> Iterator[None]:
-    """Say on stderr what is being done once it has taken a second, and that it still is."""
+    """Say on stderr what is being done once it has taken a second, then how it goes on."""
     from tanksolve.kernel.compiled import skip_blas_probe
+    from tanksolve.progress import listening
 
     done = threading.Event()
     compiles = _Compiles()
+    steps = ["still at it"]  # the last is what is being done now
 
     def speak() -> None:
         started = time.monotonic()
@@ -29,16 +31,20 @@ def busy(what: str) -> Iterator[None]:
             return
         told = compiles.seen
         typer.echo(f"{what}{_COMPILING if told else ''} ...", err=True)
-        while not done.wait(5.0):
+        shown, last = "", 0.0
+        while not done.wait(2.0):
+            step, spent = steps[-1], time.monotonic() - started
+            if step.split(", ")[0] == shown and spent - last < 10.0:  # after a comma: how far
+                continue
             why = _COMPILING if compiles.seen and not told else ""
-            told = told or compiles.seen
-            typer.echo(f"  still at it after {time.monotonic() - started:.0f} s{why}", err=True)
+            told, shown, last = told or compiles.seen, step.split(", ")[0], spent
+            typer.echo(f"  {spent:4.0f} s  {step}{why}", err=True)
 
     speaker = threading.Thread(target=speak, daemon=True)
     speaker.start()
     try:
         skip_blas_probe()
-        with compiles:
+        with compiles, listening(steps.append):
             yield
     finally:
         done.set()

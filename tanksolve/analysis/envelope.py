@@ -17,6 +17,7 @@ from tanksolve.kernel.direction import up_from_slope_heading
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
+from tanksolve.progress import tell
 
 Array = NDArray[np.float64]
 
@@ -101,12 +102,14 @@ def envelope_under(
             f"headings every {every_deg:g}° with a tolerance of {tolerance_deg:g}° cannot be used",
             allowed="headings every 0.1° to 90°, tolerance 0.000001° to 5°",
         )
+    tell("searching the limits with one level through the tank")
     count = max(4, round(360.0 / every_deg))
     headings: Array = np.radians(np.arange(count) * (360.0 / count))
     sides = np.radians([0.0, 180.0, 270.0, 90.0])
     everything = np.concatenate([headings, sides])
     search = _Search(conditions, math.radians(search_to_deg), math.radians(tolerance_deg))
     found = search.limits(everything)
+    tell("proving the worst limit at all headings")
     worst = search.worst(headings, found[:count])
     named = [limit.slope_deg for limit in found[count:]]
     level = conditions.group_margins(conditions.margins(np.array([[[0.0, 0.0, 1.0]]])))[0]

@@ -39,7 +39,9 @@ def one_surface_certain(tank: Tank, requirement: Requirement, volume: float) -> 
         chord = np.linalg.norm(hulls - up[:, None], axis=2).max(axis=1)
         slack = sum(hull_slack(*tank.span, centre, up, hulls, dry=dry) for dry in (False, True))
         low = levels(tank.tree, up, volume)[0] - slack
-        open_ = np.logical_not(one_plane_over(tank.graph, up, chord, low, tank.pipe_stations))
+        open_ = np.logical_not(
+            one_plane_over(tank.graph, tank.pit_cones, up, chord, low, tank.pipe_stations)
+        )
         if (open_ & (chord < _SMALLEST)).any():
             return False
         cells = attitude_cells.halves(cells.at(open_))

@@ -25,6 +25,7 @@ from tanksolve.kernel.one_plane import one_plane_over
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
+from tanksolve.progress import tell
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -125,14 +126,18 @@ def pooled_envelope(
         search_to_deg=search_to_deg,
         tolerance_deg=tolerance_deg,
     )
+    tell("seeing how the surface hangs together")
     if tank.is_convex:
         return plain
     conditions = Conditions.of(tank, ports, fill, pickups)
     certain = _Certain(conditions)
+    tell("proving where the liquid has one surface")
     headings: Array = np.radians([limit.heading_deg for limit in plain.limits])
     ends = np.radians([_end(limit, search_to_deg) for limit in plain.limits])
     to = held_out_to(certain, headings, np.zeros(len(headings)), ends, EXACT_TOLERANCE)
-    bound = _HeldAndCertain(conditions, certain).bound_deg(plain)
+    # below the plain bound the ports' rules are proved: what is left to prove is the one surface
+    top = math.radians(plain.worst.held_to_deg)
+    bound = math.degrees(worst_of_all_headings(certain, top, EXACT_TOLERANCE)[0])
     if np.all(to >= ends) and plain.worst.held_to_deg <= bound + 1e-9:
         return plain
     settling = Settling(conditions, tuple(paths))
@@ -172,28 +177,8 @@ class _Certain:
         slack = cell_slack(lower, upper, self.centre, cells, dry=False)
         slack += cell_slack(lower, upper, self.centre, cells, dry=True)
         low = levels(self.tank.tree, up, self.volume)[0] - slack
-        return one_plane_over(self.tank.graph, up, cell_chords(cells), low, self.tank.pipe_stations)
-
-
-@dataclass(frozen=True, eq=False)
-class _HeldAndCertain:
-    """Proof that the ports' rules are kept on one certain surface."""
-
-    conditions: Conditions
-    certain: _Certain
-
-    def held(self, up: Array) -> Bools:
-        return self.conditions.held(up)
-
-    def held_over(self, cells: Array) -> Bools:
-        proved = self.conditions.held_over(cells)
-        proved[proved] = self.certain.held_over(cells[proved])
-        return proved
-
-    def bound_deg(self, plain: Envelope) -> float:
-        """Slope [°] below which, at any heading, all is proved; at most the plain worst bound."""
-        top = math.radians(plain.worst.held_to_deg)
-        return math.degrees(worst_of_all_headings(self, top, EXACT_TOLERANCE)[0])
+        tank, chord = self.tank, cell_chords(cells)
+        return one_plane_over(tank.graph, tank.pit_cones, up, chord, low, tank.pipe_stations)
 
 
 class _Merger:
@@ -218,6 +203,7 @@ class _Merger:
         slope = np.full(len(self.headings), np.nan)
         port, way = np.zeros(len(slope), np.int64), np.zeros(len(slope), np.int64)
         open_ = np.flatnonzero(self.to < self.ends)
+        tell(f"carrying liquid from pool to pool at {len(open_)} of {len(self.to)} headings")
         if len(open_):
             slope[open_], port[open_], way[open_] = self.settling.first_losses(
                 self.headings, self.to, open_, limit, SAMPLES_DEG

@@ -180,5 +180,7 @@ class OneSurfaceEach:
         for b in c.flow.between(name):
             bay = c.flow.bays.bays[b]
             if not bay.is_convex:
-                proved &= one_plane_over(bay.graph, up, cell_chords(cells), each[:, b])
+                proved &= one_plane_over(
+                    bay.graph, bay.pit_cones, up, cell_chords(cells), each[:, b]
+                )
         return proved

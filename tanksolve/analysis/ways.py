@@ -12,6 +12,7 @@ from tanksolve.analysis.conditions import Conditions
 from tanksolve.kernel.direction import pitch_roll_from_up, up_from_pitch_roll, up_from_slope_heading
 from tanksolve.kernel.settle import settle
 from tanksolve.model.ports import PortKind
+from tanksolve.progress import tell
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -70,6 +71,7 @@ class Settling:
                 poured_at=start,
             )
             self.attitudes += int(found.attitudes.sum())
+            tell(f"carrying liquid from pool to pool, {self.attitudes:,} attitudes so far")
             for q, i in enumerate(columns):
                 edge = c.edge(i, flat).reshape(paths.shape[:2])
                 gap = found.port_level[..., q] - edge

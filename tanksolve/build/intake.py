@@ -13,6 +13,7 @@ from tanksolve.build.mesh_checks import Examination, Surface, examine, merged
 from tanksolve.build.shells import Shell, liquid_bodies, nest
 from tanksolve.errors import MeshError
 from tanksolve.kernel.topology import face_volumes
+from tanksolve.progress import tell
 from tanksolve.units import volume_words
 
 Array = NDArray[np.float64]
@@ -73,10 +74,13 @@ def take_in(
     Shells are nested only where nothing is refused. Raises MeshError for a file that cannot be
     read, unsettled conventions, and an open choice among the bodies of a scene.
     """
+    tell("reading the file")
     raw = read_raw(file, chord)
     conventions = settle(raw, unit, forward, up, file)
     scene = len(raw.names) > 1
     surface = checked_surface(choose_part(raw, body, conventions, file) if scene else raw, file)
+    tell(f"checking {len(surface.faces):,} faces: closed, wound alike, nothing crosses")
+    del raw  # as large as the file: not needed any more
     examination = examine(surface)
     if any(finding.refused for finding in examination.findings):
         return Intake(file, conventions, surface, examination, ())
@@ -126,8 +130,9 @@ def checked_surface(raw: RawMesh, file: Path) -> Surface:
             allowed="a surface of triangles",
             next_step="export the body as a mesh, not as points or curves",
         )
-    bad = ~(np.abs(raw.corners) < _LARGEST)  # catches NaN and infinity as well
-    if bad.any():
+    # of no number at all the least and the greatest are none either
+    if not (raw.corners.max() < _LARGEST and raw.corners.min() > -_LARGEST):
+        bad = ~(np.abs(raw.corners) < _LARGEST)
         faces = np.flatnonzero(bad.any(axis=(1, 2)))
         value = float(raw.corners[bad][0])
         raise MeshError(

@@ -77,7 +77,8 @@ def merged(corners: Array) -> Surface:
     faces = inverse.reshape(-1, 3)
     a, b, c = faces.T
     whole = (a != b) & (b != c) & (c != a)
-    return Surface(points[first], faces[whole], int(len(faces) - whole.sum()))
+    dropped = int(len(faces) - whole.sum())
+    return Surface(points[first] + 0.0, faces[whole] if dropped else faces, dropped)
 
 
 def examine(surface: Surface) -> Examination:
@@ -97,7 +98,7 @@ def examine(surface: Surface) -> Examination:
         *_crowded_edges(surface, edges),
         *_flipped(surface, edges, shells),
     ]
-    findings = [*_duplicates(surface), *ajar]
+    findings = [*_duplicates(surface, edges), *ajar]
     if shells.number > MAX_SHELLS:
         findings.append(_too_many(shells))
     if (not ajar and volume <= _FLAT * surface.size**3) or _is_flat(surface):
@@ -121,12 +122,16 @@ def _edge_middles(surface: Surface, half_edges: Ints) -> tuple[Place, ...]:
     return tuple((float(x), float(y), float(z)) for x, y, z in middles)
 
 
-def _duplicates(surface: Surface) -> list[Finding]:
-    rows = np.sort(surface.faces, axis=1)
+def _duplicates(surface: Surface, edges: Edges) -> list[Finding]:
+    # each edge of a doubled face is crowded or leads to its double
+    beyond = np.where(edges.twin >= 0, edges.twin // 3, edges.twin).reshape(-1, 3)
+    double = np.where(beyond == CROWDED, beyond.max(axis=1, keepdims=True), beyond)
+    suspect = np.flatnonzero((beyond != NO_TWIN).all(axis=1) & (np.ptp(double, axis=1) == 0))
+    rows = np.sort(surface.faces[suspect], axis=1)
     order = np.lexsort(rows.T[::-1])
     again = np.zeros(len(rows), bool)
     again[1:] = (rows[order][1:] == rows[order][:-1]).all(axis=1)
-    doubled = np.sort(order[again])
+    doubled = suspect[np.sort(order[again])]
     if len(doubled) == 0:
         return []
     return [

@@ -42,6 +42,7 @@ def read_mesh(
     cavity: int | Literal["all"] | None = None,
     plug: Literal["all"] | Sequence[str] | None = None,
     chord: float | None = None,
+    examined: Intake | None = None,
 ) -> Tank:
     """Read a watertight mesh file as a tank.
 
@@ -58,6 +59,8 @@ def read_mesh(
     cavity : which of several cavities in the metal, the greatest first where ports are open.
     plug : confirms the flat plugs over open ports: ``all``, or a name for each, the greatest first.
     chord : for STEP, how far facets may stray from a curved surface [m]; by default 0.1 mm.
+    examined : ``intake`` of an ``inspect_mesh`` report on the same file with the same unit, axes and
+        body, so that it is not read and examined again.
 
     Returns
     -------
@@ -81,6 +84,7 @@ def read_mesh(
         cavity=cavity,
         plug=plug,
         chord=chord,
+        examined=examined,
     )
     return tank
 
@@ -96,13 +100,14 @@ def read_mesh_and_plugs(
     cavity: int | Literal["all"] | None = None,
     plug: Literal["all"] | Sequence[str] | None = None,
     chord: float | None = None,
+    examined: Intake | None = None,
 ) -> tuple[Tank, tuple[Plug, ...]]:
     """Read a mesh file as a tank and the plugs over its open ports; see :func:`read_mesh`.
 
     Each plug can become a port: ``plug.port(PortKind.FILLER)``.
     """
     names = plug if plug is None or plug == "all" else tuple(plug)
-    intake = take_in(Path(path), unit, forward, up, body, chord)
+    intake = examined or take_in(Path(path), unit, forward, up, body, chord)
     refuse(intake.examination.findings, str(intake.file), intake.conventions.unit)
     if meaning is None:
         meaning = _meaning(intake, plugged=plug is not None)
@@ -139,9 +144,9 @@ def _check_plugged(intake: Intake, choice: Choice) -> None:
 
 
 def _tank(intake: Intake, choice: Choice, meaning: Meaning, plugs: tuple[Plug, ...]) -> Tank:
-    used = np.unique(choice.faces)
-    number = np.zeros(len(intake.surface.vertices), np.int64)
-    number[used] = np.arange(len(used))
+    used = np.zeros(len(intake.surface.vertices), bool)
+    used[choice.faces] = True
+    number = np.cumsum(used) - 1
     vertices = intake.conventions.to_tank(intake.surface.vertices[used])
     notes = [
         *intake.conventions.notes,

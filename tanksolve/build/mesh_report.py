@@ -1,6 +1,6 @@
 """What a mesh file holds: everything found and everything it could mean, without a verdict raised."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -61,6 +61,7 @@ class MeshReport:
     saw : which case this is, and why, in words.
     readings : what the mesh could mean, with volumes; more than one leaves the user a choice.
     usable : whether it can be read as a tank, once the choice is made.
+    intake : the mesh itself, so that ``read_mesh`` need not examine it again.
     """
 
     file: str
@@ -74,6 +75,7 @@ class MeshReport:
     saw: str
     readings: tuple[MeshReading, ...]
     usable: bool
+    intake: Intake = field(repr=False, metadata={"json": False})
 
 
 def inspect_mesh(
@@ -116,6 +118,7 @@ def inspect_mesh(
         saw=saw,
         readings=readings,
         usable=bool(readings),
+        intake=intake,
     )
 
 

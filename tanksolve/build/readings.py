@@ -13,6 +13,7 @@ from tanksolve.build.intake import Intake
 from tanksolve.build.plugs import plugs_of
 from tanksolve.build.shells import cavities, check_winding, liquid_bodies
 from tanksolve.errors import MeshError
+from tanksolve.kernel.whole_surface import surface_area
 
 Ints = NDArray[np.int64]
 Meaning = Literal["liquid", "metal"]
@@ -67,8 +68,7 @@ def looks_like_sheet(intake: Intake) -> bool:
     """Tell whether the mesh is so thin that it may be a metal wall: twice its volume over its area
     is a small part of its size.
     """
-    a, b, c = (intake.surface.vertices[intake.surface.faces[:, k]] for k in range(3))
-    area = 0.5 * float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum())
+    area = surface_area(intake.surface.vertices, intake.surface.faces)
     volume = abs(float(intake.examination.shell_volumes.sum()))
     return 2.0 * volume < _SHEET * intake.surface.size * area
 

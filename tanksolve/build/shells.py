@@ -140,7 +140,8 @@ def liquid_bodies(
             ]
             chosen = np.isin(examination.shells.label, [s.number - 1 for s in family])
             volume = sum(s.volume for s in family)
-            readings.append(Reading(tuple(s.number for s in family), volume, surface.faces[chosen]))
+            faces = surface.faces if chosen.all() else surface.faces[chosen]
+            readings.append(Reading(tuple(s.number for s in family), volume, faces))
     return tuple(readings)
 
 

@@ -49,13 +49,14 @@ def _spread(x: int) -> int:
 
 
 @compiled
-def _morton(corners: Array, low: Array, scale: float) -> Ints:
-    code = np.empty(len(corners), np.int64)
-    for f in range(len(corners)):
+def _morton(vertices: Array, faces: Ints, low: Array, scale: float) -> Ints:
+    code = np.empty(len(faces), np.int64)
+    for f in range(len(faces)):
         total = 0
         for k in range(3):
-            middle = (corners[f, 0, k] + corners[f, 1, k] + corners[f, 2, k]) / 3.0
-            total |= _spread(int((middle - low[k]) * scale)) << k
+            a, b, c = vertices[faces[f, 0], k], vertices[faces[f, 1], k], vertices[faces[f, 2], k]
+            middle = ((a - low[k]) + (b - low[k]) + (c - low[k])) / 3.0
+            total |= _spread(int(middle * scale)) << k
         code[f] = total
     return code
 
@@ -204,9 +205,10 @@ def find_crossings(vertices: Array, faces: Ints, twin: Ints, tolerance: float) -
     """
     low = vertices.min(axis=0)
     scale = (1 << 21) * (1.0 - 1e-9) / max(float(np.ptp(vertices, axis=0).max()), 1e-300)
-    corners = vertices[faces] - low
-    order = np.argsort(_morton(corners, np.zeros(3), scale), kind="stable")
-    corners = corners[order]
+    order = np.argsort(_morton(vertices, faces, low, scale), kind="stable")
+    faces = faces[order]
+    corners = vertices[faces]
+    corners -= low
     rank = np.empty(len(order), np.int64)
     rank[order] = np.arange(len(order))
     twins = twin.reshape(-1, 3)[order].ravel()
@@ -216,7 +218,7 @@ def find_crossings(vertices: Array, faces: Ints, twin: Ints, tolerance: float) -
     _search(
         corners,
         face_planes(corners, tolerance),
-        faces[order],
+        faces,
         twins,
         _boxes(corners, begin),
         begin,

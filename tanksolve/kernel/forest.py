@@ -12,6 +12,7 @@ from tanksolve.kernel.wet_triangle import phi, three_sorted
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Shorts = NDArray[np.int32]
 
 __all__ = ["Forest", "find", "join", "look_down", "meet", "new_node"]
 
@@ -135,7 +136,7 @@ def meet(graph: MeshGraph, forest: Forest, vertex: int, up: Array, least: float)
 
 @compiled_inner
 def look_down(
-    first_edge: Ints, neighbour: Ints, z: Array, label: Ints, up_to: Ints, vertex: int
+    first_edge: Shorts, neighbour: Shorts, z: Array, label: Ints, up_to: Ints, vertex: int
 ) -> tuple[int, int]:
     """Root of the pool below a vertex and its lowest neighbour there: (-1, -1) none, (-2, .) several."""
     root, lowest, known = NONE, NONE, NONE

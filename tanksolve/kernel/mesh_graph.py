@@ -2,6 +2,9 @@
 
 Liquid that meets only along an edge or at a point does not flow through it, so vertices where
 several sheets of surface touch are split, one copy for each sheet.
+
+Vertices are numbered in patches: each hangs together by edges and is small, so what lies near in
+space lies near in memory, and a patch wholly below a plane can be taken as one thing.
 """
 
 from typing import NamedTuple
@@ -9,13 +12,17 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.face_sheets import faces_across, halves_at, split_sheets
 from tanksolve.kernel.tree import FaceTree, build_tree
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Shorts = NDArray[np.int32]
 
 __all__ = ["MeshGraph", "build_graph"]
+
+PATCH = 64  # vertices of a patch, at most
 
 
 class MeshGraph(NamedTuple):
@@ -33,6 +40,7 @@ class MeshGraph(NamedTuple):
     first_face, around : the faces at ``v`` are ``around[first_face[v]:first_face[v + 1]]``.
     across : (F, 3) int   the face beyond the edge from corner k to corner k + 1.
     source : (N,) int   index of the vertex in the mesh as given.
+    patch : (P + 1,) int   the vertices ``patch[p]:patch[p + 1]`` hang together by edges.
     size : distance of the farthest vertex from the origin [m].
     capacity : volume that the mesh bounds [m³].
     """
@@ -43,15 +51,16 @@ class MeshGraph(NamedTuple):
     leaf_first: NDArray[np.int32]
     leaf_last: NDArray[np.int32]
     vertices: Array
-    faces: Ints
+    faces: Shorts
     areas: Array
     normals: Array
-    first_edge: Ints
-    neighbour: Ints
-    first_face: Ints
-    around: Ints
-    across: Ints
+    first_edge: Shorts
+    neighbour: Shorts
+    first_face: Shorts
+    around: Shorts
+    across: Shorts
     source: Ints
+    patch: Shorts
     size: float
     capacity: float
 
@@ -65,15 +74,17 @@ def build_graph(
     Raises ValueError where an edge does not have as many faces on one side as on the other.
     """
     tree = build_tree(vertices, faces) if tree is None else tree
-    faces = np.asarray(faces, np.int64)[tree.order]
-    across = _faces_across(vertices, faces)
-    faces, source = _split_sheets(faces, across)
+    given = np.asarray(faces, np.int32)[tree.order]
+    across = faces_across(vertices, given)
+    corners, source = split_sheets(given, across)
+    first, halves = halves_at(corners, len(source))
+    order, patch = _in_patches(corners, first, _ends(corners, halves))
+    number = np.empty(len(order), np.int32)
+    number[order] = np.arange(len(order), dtype=np.int32)
+    corners, source = np.ascontiguousarray(number[corners]), source[order]
+    first, halves = halves_at(corners, len(source))
     points = np.ascontiguousarray(vertices[source] - tree.origin)
-    corners = points[faces]
-    areas = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    first_edge, neighbour = _grouped(faces.ravel(), np.roll(faces, -1, axis=1).ravel(), len(points))
-    owner = np.repeat(np.arange(len(faces)), 3)
-    first_face, around = _grouped(faces.ravel(), owner, len(points))
+    areas, normals, capacity = _areas_and_normals(points, corners)
     return MeshGraph(
         origin=tree.origin,
         boxes=tree.boxes,
@@ -81,137 +92,95 @@ def build_graph(
         leaf_first=tree.first,
         leaf_last=tree.last,
         vertices=points,
-        faces=faces.astype(np.int64),
+        faces=corners,
         areas=areas,
-        normals=_vertex_normals(corners, areas, faces, len(points)),
-        first_edge=first_edge,
-        neighbour=neighbour,
-        first_face=first_face,
-        around=around,
-        across=across.astype(np.int64),
+        normals=normals,
+        first_edge=first,
+        neighbour=_ends(corners, halves),
+        first_face=first,
+        around=halves // 3,
+        across=across,
         source=source.astype(np.int64),
-        size=float(np.linalg.norm(points, axis=1).max()),
-        capacity=float(np.einsum("fi,fi->", areas, corners.mean(axis=1)) / 3.0),
+        patch=patch,
+        size=float(np.sqrt(np.einsum("vi,vi->v", points, points).max())),
+        capacity=float(capacity),
     )
 
 
-def _grouped(keys: NDArray[np.int64], values: NDArray[np.int64], count: int) -> tuple[Ints, Ints]:
-    """Values of each key side by side, and where each key's values start."""
-    first = np.zeros(count + 1, np.int64)
-    np.cumsum(np.bincount(keys, minlength=count), out=first[1:])
-    return first, values[np.argsort(keys, kind="stable")].astype(np.int64)
-
-
-def _faces_across(vertices: Array, faces: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Pair the two faces of every edge; where sheets touch, the two that hold one wedge of liquid."""
-    start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
-    count = int(faces.max()) + 1
-    forth, back = start * count + end, end * count + start
-    by_forth, by_back = np.argsort(forth, kind="stable"), np.argsort(back, kind="stable")
-    if not np.array_equal(forth[by_forth], back[by_back]):
-        raise ValueError(
-            "the mesh is not closed: an edge has more faces on one side than the other"
-        )
-    partner = np.empty(len(start), np.int64)
-    partner[by_back] = by_forth
-    values, counts = np.unique(forth, return_counts=True)
-    for edge in values[counts > 1]:
-        low, high = divmod(int(edge), count)
-        if low < high:
-            ones = np.flatnonzero(forth == edge)
-            others = np.flatnonzero(back == edge)
-            for one, other in _wedges(vertices, faces, ones, others):
-                partner[one], partner[other] = other, one
-    return np.asarray(partner // 3).reshape(-1, 3)
-
-
-def _wedges(
-    vertices: Array, faces: NDArray[np.int64], ones: NDArray[np.int64], others: NDArray[np.int64]
-) -> list[tuple[int, int]]:
-    """Pair half-edges around a shared edge so that each pair bounds one wedge of liquid.
-
-    Seen along ``ones``' direction, liquid lies on the clockwise side of a face of ``ones`` and on
-    the anticlockwise side of one of ``others``.
-    """
-    a = vertices[faces[ones[0] // 3, ones[0] % 3]]
-    b = vertices[faces[ones[0] // 3, (ones[0] + 1) % 3]]
-    along = (b - a) / np.linalg.norm(b - a)
-    across = np.cross(along, np.eye(3)[np.argmin(np.abs(along))])
-    sideways = np.cross(along, across)
-
-    def angle(half: int) -> float:
-        arm = vertices[faces[half // 3, (half + 2) % 3]] - a
-        return float(np.arctan2(arm @ sideways, arm @ across))
-
-    pairs = []
-    for one in ones:
-        gaps = [np.mod(angle(int(one)) - angle(int(other)), 2.0 * np.pi) for other in others]
-        pairs.append((int(one), int(others[int(np.argmin(gaps))])))
-    if len({other for _, other in pairs}) != len(pairs):
-        raise ValueError("faces fold onto each other along an edge")
-    return pairs
-
-
-def _split_sheets(
-    faces: NDArray[np.int64], across: NDArray[np.int64]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Give every sheet of faces around a vertex a vertex of its own: new faces, old index of each."""
-    corner = np.arange(3 * len(faces)).reshape(-1, 3)
-    starts, ends = [], []
-    for k in range(3):  # the two corners at either end of an edge belong to the same sheets
-        beyond = across[:, k]
-        for corner_here in (k, (k + 1) % 3):
-            same = faces[beyond] == faces[:, corner_here][:, None]
-            starts.append(corner[:, corner_here])
-            ends.append(corner[beyond, np.argmax(same, axis=1)])
-    sheet = _connected(np.concatenate(starts), np.concatenate(ends), corner.size)
-    # number the sheets in the order of the vertices, so that a mesh without contacts is unchanged
-    vertex_of_sheet = np.empty(sheet.max() + 1, np.int64)
-    vertex_of_sheet[sheet] = faces.ravel()
-    order = np.argsort(vertex_of_sheet, kind="stable")
-    number = np.empty_like(order)
-    number[order] = np.arange(len(order))
-    return number[sheet].reshape(-1, 3), vertex_of_sheet[order]
+@compiled
+def _ends(faces: Shorts, halves: Shorts) -> Shorts:
+    """The vertex at which each half-edge ends."""
+    end = np.empty(len(halves), np.int32)
+    for at in range(len(halves)):
+        end[at] = faces[halves[at] // 3, (halves[at] + 1) % 3]
+    return end
 
 
 @compiled
-def _connected(starts: Ints, ends: Ints, count: int) -> Ints:
-    """Number of the connected part that each of ``count`` items belongs to, by union-find."""
-    root = np.arange(count)
-    for k in range(len(starts)):
-        a, b = starts[k], ends[k]
-        while root[a] != a:
-            root[a] = root[root[a]]
-            a = root[a]
-        while root[b] != b:
-            root[b] = root[root[b]]
-            b = root[b]
-        if a != b:
-            root[max(a, b)] = min(a, b)
-    part = np.empty(count, np.int64)
-    parts = 0
-    for item in range(count):  # a root is the least of its part, so it has its number already
-        if root[item] == item:
-            part[item] = parts
-            parts += 1
-        else:
-            part[item] = part[root[item]]
-    return part
+def _in_patches(faces: Shorts, first_edge: Shorts, neighbour: Shorts) -> tuple[Shorts, Shorts]:
+    """Order of the vertices by patches, and where each starts: grown ring by ring from a corner.
+
+    Starts are taken in the order of the faces, which is that of the tree, so patches that lie side
+    by side are near in the order too.
+    """
+    count = len(first_edge) - 1
+    order, starts = np.empty(count, np.int32), np.empty(count + 1, np.int32)
+    taken = np.zeros(count, np.bool_)
+    put = patches = 0
+    for f in range(len(faces)):
+        for k in range(3):
+            if taken[faces[f, k]]:
+                continue
+            starts[patches], patches = put, patches + 1
+            at, end = put, put + PATCH
+            order[put] = faces[f, k]
+            taken[faces[f, k]] = True
+            put += 1
+            while at < put and put < end:
+                v = order[at]
+                at += 1
+                for e in range(first_edge[v], first_edge[v + 1]):
+                    if put < end and not taken[neighbour[e]]:
+                        taken[neighbour[e]] = True
+                        order[put] = neighbour[e]
+                        put += 1
+    starts[patches] = put
+    return order, starts[: patches + 1].copy()
 
 
-def _vertex_normals(corners: Array, areas: Array, faces: NDArray[np.int64], count: int) -> Array:
-    """Sum of unit face normals weighted by the corner angles, the angle by arctangent.
+@compiled
+def _areas_and_normals(points: Array, faces: Shorts) -> tuple[Array, Array, float]:
+    """Area vectors (F, 3) [m²], vertex normals (N, 3) [-] and the volume [m³].
 
+    A vertex normal sums unit face normals weighted by the corner angles, the angle by arctangent.
     The sign of ``normal · (p - v)`` tells inside from outside for every p whose nearest point of
     the surface is v: J. A. Baerentzen and H. Aanaes, "Signed Distance Computation Using the Angle
     Weighted Pseudonormal", IEEE Trans. Vis. Comput. Graph. 11 (2005) 243-253 (from memory).
     """
-    length = np.linalg.norm(areas, axis=1, keepdims=True)
-    unit = areas / np.where(length > 0.0, length, 1.0)
-    normals = np.zeros((count, 3))
-    for k in range(3):
-        a = corners[:, (k + 1) % 3] - corners[:, k]
-        b = corners[:, (k + 2) % 3] - corners[:, k]
-        angle = np.arctan2(np.linalg.norm(np.cross(a, b), axis=1), np.einsum("fi,fi->f", a, b))
-        np.add.at(normals, faces[:, k], angle[:, None] * unit)
-    return normals
+    areas, normals, volume = np.empty((len(faces), 3)), np.zeros((len(points), 3)), 0.0
+    for f in range(len(faces)):
+        p, q, r = points[faces[f, 0]], points[faces[f, 1]], points[faces[f, 2]]
+        ax, ay, az = _cross(
+            q[0] - p[0], q[1] - p[1], q[2] - p[2], r[0] - p[0], r[1] - p[1], r[2] - p[2]
+        )
+        areas[f, 0], areas[f, 1], areas[f, 2] = 0.5 * ax, 0.5 * ay, 0.5 * az
+        volume += (ax * p[0] + ay * p[1] + az * p[2]) / 6.0
+        twice = np.sqrt(ax * ax + ay * ay + az * az)
+        if twice == 0.0:
+            continue
+        for k in range(3):
+            v = points[faces[f, k]]
+            a, b = points[faces[f, (k + 1) % 3]], points[faces[f, (k + 2) % 3]]
+            dot = (a[0] - v[0]) * (b[0] - v[0]) + (a[1] - v[1]) * (b[1] - v[1])
+            angle = np.arctan2(twice, dot + (a[2] - v[2]) * (b[2] - v[2]))
+            normals[faces[f, k], 0] += angle * ax / twice
+            normals[faces[f, k], 1] += angle * ay / twice
+            normals[faces[f, k], 2] += angle * az / twice
+    return areas, normals, volume
+
+
+@compiled_inner
+def _cross(
+    ax: float, ay: float, az: float, bx: float, by: float, bz: float
+) -> tuple[float, float, float]:
+    return ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx

@@ -50,7 +50,7 @@ def pool_faces(graph: MeshGraph, tree: MergeTree, node: int) -> NDArray[np.bool_
 
 def volume_to(graph: MeshGraph, tree: MergeTree, up: Array, node: int, height: float) -> float:
     """What a node holds [m³] when filled to ``height`` [m] above the graph's origin."""
-    faces = graph.faces[pool_faces(graph, tree, node)]
+    faces = graph.faces[pool_faces(graph, tree, node)].astype(np.int64)
     held = volumes_plain(graph.vertices, faces, up[None], np.array([height]))[0]
     return float(held[0])
 
@@ -93,7 +93,7 @@ def pool_shape(graph: MeshGraph, tree: MergeTree, node: int, height: float) -> P
     above_node = int(tree.parent[node])
     if above_node >= 0:  # rounding must not carry it over the saddle
         height = min(height, float(tree.z[tree.birth[above_node]]))
-    faces = graph.faces[pool_faces(graph, tree, node)]
+    faces = graph.faces[pool_faces(graph, tree, node)].astype(np.int64)
     # level with the surface counts as above it: a full pool ends at its saddle and not behind it
     above = tree.z >= height
     dry = above[faces].sum(axis=1)

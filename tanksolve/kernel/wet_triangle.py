@@ -39,7 +39,7 @@ def wet_share(h: float, z0: float, z1: float, z2: float) -> float:
 
 
 @compiled_inner
-def lowest_corner(faces: Ints, rank: Ints, face: int) -> int:
+def lowest_corner(faces: NDArray[np.int32], rank: Ints, face: int) -> int:
     """The vertex of a face that comes first in the order from low to high."""
     lowest = faces[face, 0]
     for k in range(1, 3):

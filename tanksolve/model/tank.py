@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.errors import PortError, TankError
-from tanksolve.kernel.level import height_bounds
+from tanksolve.kernel.convexity import is_convex
 from tanksolve.kernel.links import Links
 from tanksolve.kernel.mesh_graph import MeshGraph, build_graph
-from tanksolve.kernel.topology import winding
+from tanksolve.kernel.pit_cones import PitCones, build_cones
 from tanksolve.kernel.tree import FaceTree, build_tree, patch_tensors
+from tanksolve.kernel.whole_surface import enclosed_volume, squared_distance, winding_number
 from tanksolve.model.link import Link, stations_of
 from tanksolve.model.ports import Port
 
@@ -80,9 +81,7 @@ class Tank:
         """Volume that the surface bounds [m³]."""
         if len(self.faces) == 0:
             return 0.0
-        corners = self.vertices[self.faces] - self.centre
-        a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-        return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
+        return float(enclosed_volume(self.vertices, self.faces, self.centre))
 
     @cached_property
     def lower(self) -> Array:
@@ -115,6 +114,11 @@ class Tank:
         return build_graph(self.vertices, self.faces, self.tree)
 
     @cached_property
+    def pit_cones(self) -> PitCones:
+        """In which directions each vertex can be a pit or hang; built at first use."""
+        return build_cones(self.graph)
+
+    @cached_property
     def link_stations(self) -> Links:
         """The links as arrays for the kernels, built at first use."""
         return stations_of(self.links)
@@ -140,13 +144,7 @@ class Tank:
     @cached_property
     def is_convex(self) -> bool:
         """Whether no edge is reflex: liquid then has one pit, and one level, at any attitude."""
-        corners = self.vertices[self.faces]
-        normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-        length = np.linalg.norm(normal, axis=1)
-        normal = np.ascontiguousarray(normal[length > 0.0] / length[length > 0.0, None])
-        highest = height_bounds(self.tree, normal)[1]
-        own = np.einsum("fx,fx->f", normal, corners[length > 0.0, 0])
-        return bool(np.all(highest - own <= 1e-9 * np.linalg.norm(self.upper - self.lower)))
+        return bool(is_convex(self.graph))
 
     def height_range(self, up: ArrayLike) -> tuple[Array, Array]:
         """Lowest and highest point along each of ``up`` (D, 3): two arrays (D,) [m]."""
@@ -155,10 +153,8 @@ class Tank:
 
     def winding(self, points: ArrayLike) -> Array:
         """Winding number of the surface about each of ``points`` (P, 3): 1 inside, 0 outside."""
-        corners = self.vertices[self.faces]
-        return np.array(
-            [winding(corners, point) for point in np.atleast_2d(np.asarray(points, float))]
-        )
+        at = np.array(np.atleast_2d(np.asarray(points, float)))
+        return np.array([winding_number(self.vertices, self.faces, point) for point in at])
 
     def check_ports(self, ports: Sequence[Port]) -> None:
         """Refuse ports that lie outside the tank, saying by how much they miss.
@@ -210,28 +206,10 @@ class Tank:
 
     def distance_to_wall(self, point: ArrayLike) -> float:
         """Distance [m] from a point (3,) to the nearest place on the surface."""
-        p = np.asarray(point, float)
-        return float(np.sqrt(_squared_distances(p, self.vertices[self.faces]).min()))
+        at = np.array(point, float)
+        return float(np.sqrt(squared_distance(self.vertices, self.faces, at)))
 
     def from_walls(self, point: ArrayLike) -> tuple[float, float, float]:
         """Distances [m] of a point from the rear wall, the right wall and the floor."""
         x, y, z = (float(c) for c in np.asarray(point, float) - self.corner)
         return x, y, z
-
-
-def _squared_distances(point: Array, corners: Array) -> Array:
-    """Squared distance from one point to each triangle (F, 3, 3): plane foot, else nearest edge."""
-    edges = np.roll(corners, -1, axis=1) - corners
-    to_point = point - corners
-    length2 = np.maximum(np.einsum("fij,fij->fi", edges, edges), 1e-300)
-    t = np.clip(np.einsum("fij,fij->fi", to_point, edges) / length2, 0.0, 1.0)
-    to_edge = to_point - t[..., None] * edges
-    best = np.einsum("fij,fij->fi", to_edge, to_edge).min(axis=1)
-    normal = np.cross(edges[:, 0], edges[:, 1])
-    size2 = np.einsum("fi,fi->f", normal, normal)
-    side = np.einsum(
-        "fij,fij->fi", np.cross(edges, to_point), np.broadcast_to(normal[:, None], edges.shape)
-    )
-    over = (side >= 0.0).all(axis=1) & (size2 > 0.0)
-    foot = np.einsum("fi,fi->f", to_point[:, 0], normal) ** 2 / np.where(size2 > 0.0, size2, 1.0)
-    return np.asarray(np.where(over, np.minimum(foot, best), best))
