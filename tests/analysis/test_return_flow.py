@@ -11,10 +11,11 @@ from tanksolve.analysis.envelope import envelope
 from tanksolve.analysis.pooled_envelope import PooledEnvelope, pooled_envelope
 from tanksolve.analysis.return_flow import envelope_with_flow
 from tanksolve.analysis.running import return_flow
-from tanksolve.analysis.running_limits import RunningConditions
+from tanksolve.analysis.running_limits import OneSurfaceEach, RunningConditions
 from tanksolve.build.assemble import Parts, build
 from tanksolve.build.baffles import Baffle, hole, slot
 from tanksolve.build.bays import bays_of
+from tanksolve.build.internals import block
 from tanksolve.build.parts import box
 from tanksolve.build.sumps import box_sump
 from tanksolve.errors import PortError, TankError
@@ -104,7 +105,8 @@ def test_a_low_wall_is_a_weir_that_the_return_bay_fills_first():
     assert flow.levels("suction", UP, level)[0, 1] == pytest.approx(0.15 + over, abs=3e-9)
     needed = flow.needed("suction", UP, level)[0]
     bays = WIDTH * (0.4 * 0.05 + (LENGTH - 0.403) * (0.15 + over))
-    assert bays < needed <= bays + WIDTH * 0.15 * PLATE + 1e-9
+    assert needed >= bays + WIDTH * over * PLATE  # what lies over the wall itself
+    assert needed <= bays + WIDTH * 0.15 * PLATE + 1e-9
 
 
 def test_what_the_bays_take_is_never_less_than_at_rest():
@@ -127,16 +129,28 @@ def test_more_flow_never_raises_a_limit_and_none_is_at_rest():
     assert told[0][4] == pytest.approx(at_rest[4], abs=0.03)
 
 
-def test_proved_cells_hold_at_every_attitude_within():
-    """Openings that fall part dry, at a hole above the floor: the bound has to see them move."""
-    parts = Parts(SHELL, (), (across("wall", 0.4, hole(0.06, (0.1, 0.07))),))
-    ports = [suction(0.0012, bore=0.03), BACK, breather("air", (0.8, 0.15, 0.299))]
+HIGH_AND_ASIDE = Parts(SHELL, (), (across("wall", 0.4, hole(0.04, (0.25, 0.07))),))
+PART_DRY = Parts(SHELL, (), (across("wall", 0.4, hole(0.06, (0.1, 0.07))),))
+
+
+@pytest.mark.parametrize(
+    ("parts", "at", "fill", "headings"),
+    [
+        # the pickup's bay is uphill, and the hole falls part dry
+        (PART_DRY, (0.05, 0.15, 0.06), 0.035, (2.6, 3.7)),
+        # the hole is lifted and the pickup let down: what the hole asks for sets the limit
+        (HIGH_AND_ASIDE, (0.05, 0.03, 0.02), 0.024, (1.2, 1.9)),
+    ],
+)
+def test_proved_cells_hold_at_every_attitude_within(parts, at, fill, headings):
+    """Openings that fall part dry, or are lifted: the bound has to see them move."""
+    ports = [suction(0.0006, at, bore=0.03), BACK, breather("air", (0.8, 0.15, 0.299))]
     tank = build(parts)
     flow = return_flow(tank, bays_of(parts), ports)
-    c = RunningConditions.running_of(Conditions.of(tank, ports, 0.035), flow)
+    c = RunningConditions.running_of(Conditions.of(tank, ports, fill), flow)
     rng = np.random.default_rng(3)
     count = 4000
-    slope, heading = rng.uniform(0.0, 0.5, count), rng.uniform(2.6, 3.7, count)
+    slope, heading = rng.uniform(0.0, 0.5, count), rng.uniform(*headings, count)
     size = 10.0 ** rng.uniform(-2.5, -0.5, count)
     cells = np.stack([slope, slope + size, heading, heading + size], axis=-1)
     kept = c.held_over(cells)
@@ -146,6 +160,39 @@ def test_proved_cells_hold_at_every_attitude_within():
         assert c.held(up_from_slope_heading(*inside.T)).all()
     for ends in ([0, 2], [0, 3], [1, 2], [1, 3]):
         assert c.held(up_from_slope_heading(*cells[kept][:, ends].T)).all()
+
+
+def test_what_is_taken_elsewhere_is_bounded_by_the_slack_of_edge_and_openings_together():
+    """A small bay for the pickup, low and right; the hole high and left, which a roll lifts."""
+    parts = Parts(SHELL, (), (across("wall", 0.1, hole(0.03, (0.25, 0.1))),))
+    tank = build(parts)
+    ports = [suction(0.0003, at=(0.05, 0.03, 0.02)), BACK]
+    flow = return_flow(tank, bays_of(parts), ports)
+    c = RunningConditions.running_of(Conditions.of(tank, ports, 0.04), flow)
+    rng = np.random.default_rng(4)
+    slope, step = rng.uniform(0.0, 0.4, 400), 10.0 ** rng.uniform(-3.0, -1.0, 400)
+    heading = rng.choice([0.5, 1.5], 400) * np.pi + rng.uniform(-0.02, 0.02, 400)
+    here, there = (
+        up_from_slope_heading(slope, heading),
+        up_from_slope_heading(slope + step, heading),
+    )
+    for up, other in ((here, there), (there, here)):
+        slack = c.hull_slack(0, up, other[:, None])
+        most = c.needed(0, up, c.edge(0, up), slack)
+        assert np.all(c.needed(0, other, c.edge(0, other), 0.0 * slack) <= most * (1.0 + 1e-9))
+
+
+def test_a_bay_with_a_rib_has_one_surface_for_certain_only_above_it():
+    rib = block("rib", (0.2, 0.0, 0.0), 0.01, WIDTH, 0.05)
+    parts = Parts(SHELL, (), TWO.baffles, (rib,))
+    level_ground = np.array([[0.0, 0.01, 1.0, 1.01]])
+    for height, sure in ((0.02, False), (0.06, True)):
+        ports = [suction(0.001, at=(0.1, 0.15, height)), BACK]
+        flow = return_flow(build(parts), bays_of(parts), ports)
+        c = RunningConditions.running_of(Conditions.of(build(parts), ports, 0.042), flow)
+        assert c.held_over(level_ground).all()
+        assert OneSurfaceEach(c).is_needed
+        assert OneSurfaceEach(c).held_over(level_ground).all() == sure
 
 
 def test_margins_over_whole_hulls_are_never_less_than_told():
