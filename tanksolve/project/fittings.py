@@ -1,16 +1,15 @@
-"""Tables of the tank file for what is welded in: sumps, baffles, internals, balance pipes."""
+"""Tables of the tank file for what is welded in: sumps, baffles, internals."""
 
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from tanksolve.build import baffles, internals, sumps
-from tanksolve.build.links import BalancePipe
 from tanksolve.build.profile import CHORD_TOLERANCE
 from tanksolve.model.tank import Tank
-from tanksolve.project.quantities import Angle, Length, PlacePair, Places, PlaceTriple, Strict
+from tanksolve.project.quantities import Angle, Length, PlacePair, PlaceTriple, Strict
 
-__all__ = ["BaffleTable", "BalancePipeTable", "InternalTable", "SumpTable"]
+__all__ = ["BaffleTable", "InternalTable", "SumpTable"]
 
 Name = Annotated[str, Field(description="how you call it", min_length=1)]
 Direction = Literal["along", "across", "upright"]
@@ -303,21 +302,3 @@ class Rib(Strict):
 
 
 InternalTable = Annotated[Block | Rod | Tube | DropTube | Rib, Field(discriminator="shape")]
-
-
-class BalancePipeTable(Strict):
-    """A pipe from one part of the tank to another, open both ways."""
-
-    name: Name
-    bore: Annotated[Length, Field(description="inner diameter", gt=0.0)]
-    run: Annotated[
-        Places,
-        Field(
-            description="centre line from mouth to mouth: two places or more, on the inside of a wall at "
-            "either end"
-        ),
-    ]
-
-    def build(self) -> BalancePipe:
-        """Make the pipe. Raises TankError."""
-        return BalancePipe(self.name, self.run, self.bore)

@@ -14,11 +14,11 @@ from tanksolve.errors import PortError
 from tanksolve.model.ports import Port, PortKind
 from tanksolve.project.fittings import (
     BaffleTable,
-    BalancePipeTable,
     InternalTable,
     SumpTable,
 )
 from tanksolve.project.inline import RULES
+from tanksolve.project.pipes import BalancePipeTable
 from tanksolve.project.quantities import Angle, Density, Facing, Flow, Length, PlaceTriple, Strict
 from tanksolve.project.shapes import Shape
 
