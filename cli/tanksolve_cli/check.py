@@ -1,13 +1,16 @@
 """``tanksolve check``: the trade's layout rules."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import echo_case, print_json, print_table
+from tanksolve_cli.output import echo_case, print_json
 from tanksolve_cli.pump_options import AsJson, Attitudes, given
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
+
+if TYPE_CHECKING:
+    from tanksolve.analysis.layout_check import Finding
 
 __all__ = ["register"]
 
@@ -84,10 +87,24 @@ def _check(
     else:
         echo_case(case)
         typer.echo("")
-        rows = [(f.verdict.value, f.rule, f.found, f.source) for f in findings]
-        print_table(("", "rule", "found", "source"), rows, left=(0, 1, 2, 3))
+        for finding in findings:
+            _tell(finding)
         typer.echo("")
         for caution in _CAUTIONS:
             typer.echo(f"caution: {caution}")
     if failed:
         raise typer.Exit(3)
+
+
+def _tell(finding: "Finding") -> None:
+    """One rule on lines of at most 100 letters: verdict and rule, what was found, the source."""
+    import textwrap
+
+    head = f"{finding.verdict.value:<9}  "
+    for words, start in ((finding.rule, head), (finding.found, ""), (finding.source, "")):
+        indent = " " * len(head)
+        typer.echo(
+            textwrap.fill(
+                words, 100, initial_indent=start or indent, subsequent_indent=indent + "  "
+            )
+        )

@@ -85,6 +85,14 @@ class Layout:
         """Ports of one kind."""
         return tuple(port for port in self.ports if port.kind is kind)
 
+    @property
+    def suction(self) -> tuple[float | None, str]:
+        """The suction line's bore [m], and in words that it is the pickup's where it stands in."""
+        pickups = self.of(PortKind.PICKUP)
+        if self.suction_bore is not None or len(pickups) != 1:
+            return self.suction_bore, ""
+        return pickups[0].bore, " (the pickup's bore)"
+
     def level(self, up: Array) -> Array:
         """Level of the least fill [m] along each of ``up`` (D, 3), the lower where not unique."""
         return levels(self.tank.tree, up, self.least_fill or 0.0)[0]
@@ -98,15 +106,17 @@ def _judged(rule: str, source: str, holds: bool, found: str) -> Finding:
     return Finding(rule, Verdict.PASS if holds else Verdict.FAIL, found, source)
 
 
-def _missing(rule: str, source: str, what: str) -> Finding:
-    return Finding(rule, Verdict.NOT_GIVEN, f"{what} not given", source)
+def _missing(rule: str, source: str, **given: object) -> Finding:
+    """Say which of the things ``given`` are not there; their names are told as words."""
+    lacking = [name.replace("_", " ") for name, value in given.items() if not value]
+    return Finding(rule, Verdict.NOT_GIVEN, f"{' and '.join(lacking)} not given", source)
 
 
 def _return_below_level(layout: Layout) -> list[Finding]:
     rule = "return ends below the least level, on level ground"
     returns = layout.of(PortKind.RETURN)
     if not returns or layout.least_fill is None:
-        return [_missing(rule, PRACTICE, "return or least fill")]
+        return [_missing(rule, PRACTICE, **{"return": returns}, least_fill=layout.least_fill)]
     level = float(layout.level(_UP)[0])
     under = {p.name: level - float(support_high(p.discs, _UP)[0]) for p in returns}
     words = "; ".join(
@@ -118,9 +128,10 @@ def _return_below_level(layout: Layout) -> list[Finding]:
 
 def _return_behind_baffle(layout: Layout) -> list[Finding]:
     rule = "return is on the other side of a baffle from the pickup"
-    pairs = [(r, p) for r in layout.of(PortKind.RETURN) for p in layout.of(PortKind.PICKUP)]
+    returns, pickups = layout.of(PortKind.RETURN), layout.of(PortKind.PICKUP)
+    pairs = [(r, p) for r in returns for p in pickups]
     if not pairs:
-        return [_missing(rule, _TEXTBOOK, "return or pickup")]
+        return [_missing(rule, _TEXTBOOK, **{"return": returns}, pickup=pickups)]
     open_ = [(r, p) for r, p in pairs if not wall_between(layout.tank, r.position, p.position)]
     words = (
         "a wall stands between"
@@ -136,16 +147,20 @@ def _return_behind_baffle(layout: Layout) -> list[Finding]:
 
 def _pickup_off_floor(layout: Layout) -> list[Finding]:
     rules = (
-        ("pickup at least 25.4 mm (1 in) off the floor", _TEXTBOOK, lambda bore: 0.0254),
         (
-            "pickup at least half a bore, and 100 mm, off the floor",
+            "pickup at least 25.4 mm (1 in) off the floor (the least)",
+            _TEXTBOOK,
+            lambda bore: 0.0254,
+        ),
+        (
+            "pickup at least half a bore, and 100 mm, off the floor (the stricter: keep it where there is room)",
             _CASEY,
             lambda bore: max(0.100, 0.5 * bore),
         ),
     )
     pickups = layout.of(PortKind.PICKUP)
     if not pickups:
-        return [_missing(rule, source, "pickup") for rule, source, _ in rules]
+        return [_missing(rule, source, pickup=pickups) for rule, source, _ in rules]
     gaps = {p.name: _height_over_floor(layout.tank, p) for p in pickups}
     words = "; ".join(f"{name}: {_mm(gap)} off the floor" for name, gap in gaps.items())
     return [
@@ -167,7 +182,7 @@ def _pickup_off_walls(layout: Layout) -> list[Finding]:
     rule = "pickup at least five bores from the walls"
     pickups = [p for p in layout.of(PortKind.PICKUP) if p.bore is not None]
     if not pickups:
-        return [_missing(rule, _CASEY, "pickup with a bore")]
+        return [_missing(rule, _CASEY, pickup_with_a_bore=pickups)]
     sides = ((1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, -1.0, 0.0))
     near = {
         p.name: min(distance_along(layout.tank, p.position, side) for side in sides)
@@ -184,33 +199,38 @@ def _pickup_off_walls(layout: Layout) -> list[Finding]:
 
 def _suction_larger(layout: Layout) -> list[Finding]:
     rule = "suction line larger than every pressure line"
-    if layout.suction_bore is None or not layout.pressure_bores:
-        return [_missing(rule, PRACTICE, "suction or pressure line's bore")]
+    bore, whose = layout.suction
+    if bore is None or not layout.pressure_bores:
+        lines = {"suction line's bore": bore, "pressure line's bore": layout.pressure_bores}
+        return [_missing(rule, PRACTICE, **lines)]
     largest = max(layout.pressure_bores)
-    words = f"suction {_mm(layout.suction_bore)}, largest pressure line {_mm(largest)}"
-    return [_judged(rule, PRACTICE, layout.suction_bore > largest, words)]
+    words = f"suction {_mm(bore)}{whose}, largest pressure line {_mm(largest)}"
+    return [_judged(rule, PRACTICE, bore > largest, words)]
 
 
 def _velocity(layout: Layout) -> list[Finding]:
     rule = "velocity in the suction line up to 1.2 m/s"
-    if layout.suction_bore is None or layout.flow is None:
-        return [_missing(rule, _CASEY, "flow or suction line's bore")]
-    velocity = layout.flow / (0.25 * np.pi * layout.suction_bore**2)
-    return [_judged(rule, _CASEY, velocity <= 1.2, f"{velocity:.2f} m/s")]
+    bore, whose = layout.suction
+    if bore is None or layout.flow is None:
+        return [_missing(rule, _CASEY, **{"flow": layout.flow, "suction line's bore": bore})]
+    velocity = layout.flow / (0.25 * np.pi * bore**2)
+    return [_judged(rule, _CASEY, velocity <= 1.2, f"{velocity:.2f} m/s in {_mm(bore)}{whose}")]
 
 
 def _strainer(layout: Layout) -> list[Finding]:
     rule = "open area of the strainer at least four times the suction line's"
-    if layout.suction_bore is None or layout.strainer_area is None:
-        return [_missing(rule, PRACTICE, "strainer's area or suction line's bore")]
-    times = layout.strainer_area / (0.25 * np.pi * layout.suction_bore**2)
-    return [_judged(rule, PRACTICE, times >= 4.0, f"{times:.1f} times")]
+    bore, whose = layout.suction
+    if bore is None or layout.strainer_area is None:
+        parts = {"strainer's area": layout.strainer_area, "suction line's bore": bore}
+        return [_missing(rule, PRACTICE, **parts)]
+    times = layout.strainer_area / (0.25 * np.pi * bore**2)
+    return [_judged(rule, PRACTICE, times >= 4.0, f"{times:.1f} times {_mm(bore)}{whose}")]
 
 
 def _case_drain(layout: Layout) -> list[Finding]:
     rule = "pump's case drain unpressurised, straight back to the tank"
     if layout.case_drain is None:
-        return [_missing(rule, PRACTICE, "case drain")]
+        return [_missing(rule, PRACTICE, case_drain=None)]
     return [_judged(rule, PRACTICE, layout.case_drain == "tank", f"goes to: {layout.case_drain}")]
 
 
@@ -219,15 +239,16 @@ def _breather(layout: Layout) -> list[Finding]:
     source = f"{PRACTICE} (the tenth and the half are this program's)"
     breathers = layout.of(PortKind.BREATHER)
     if not breathers:
-        return [_missing(rule, source, "breather")]
+        return [_missing(rule, source, breather=breathers)]
     size = layout.tank.upper - layout.tank.lower
     holds, words = [], []
     for port in breathers:
-        below = float(layout.tank.upper[2] - support_low(port.discs, _UP)[0])
+        below = float(layout.tank.upper[2] - port.position[2])  # of its centre
         off = np.abs(np.asarray(port.position) - layout.tank.centre)
         holds.append(below <= 0.1 * size[2] and bool(np.all(off[:2] <= 0.25 * size[:2])))
+        place = "on the roof" if below < 5e-4 else f"{_mm(below)} below the top"
         words.append(
-            f"{port.name}: {_mm(below)} below the top, off centre {_mm(float(off[0]))} lengthwise"
+            f"{port.name}: {place}, off centre {_mm(float(off[0]))} lengthwise"
             f" and {_mm(float(off[1]))} sideways"
         )
     return [_judged(rule, source, all(holds), "; ".join(words))]
@@ -238,7 +259,7 @@ def _drain(layout: Layout) -> list[Finding]:
     source = f"{PRACTICE} (the 5 mm is this program's)"
     drains = layout.of(PortKind.DRAIN)
     if not drains:
-        return [_missing(rule, source, "drain")]
+        return [_missing(rule, source, drain=drains)]
     up = np.array([layout.parked.up])
     floor = float(layout.tank.height_range(up)[0][0])
     over = min(float(support_low(p.discs, up)[0]) - floor for p in drains)
@@ -249,7 +270,7 @@ def _heater(layout: Layout) -> list[Finding]:
     rule = "heater covered at the least fill, at every required attitude"
     heaters = layout.of(PortKind.HEATER)
     if not heaters or layout.least_fill is None:
-        return [_missing(rule, PRACTICE, "heater or least fill")]
+        return [_missing(rule, PRACTICE, heater=heaters, least_fill=layout.least_fill)]
     up = np.array([Attitude.level().up, *(a.up for a in layout.required)])
     level = layout.level(up)
     cover = min(float((level - support_high(p.discs, up)).min()) for p in heaters)

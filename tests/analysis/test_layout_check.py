@@ -125,3 +125,27 @@ def test_nonsense_is_refused(walled: Tank) -> None:
         check_layout(Layout(walled, (drain("drain", (0.1, 0.2, -0.1)),)))
     with pytest.raises(FillError, match="more than the tank holds"):
         check_layout(Layout(walled, PORTS, 0.5))
+
+
+def test_only_what_is_missing_is_called_missing():
+    tank = box(0.9, 0.3, 0.3)
+    suction = pickup("suction", (0.15, 0.15, 0.06), bore=0.025)
+    found = check_layout(Layout(tank, [suction], least_fill=0.042, flow=0.001))
+    by_rule = {f.rule.split(",")[0]: f for f in found}
+    assert by_rule["return ends below the least level"].found == "return not given"
+    assert by_rule["return is on the other side of a baffle from the pickup"].found == (
+        "return not given"
+    )
+    speed = by_rule["velocity in the suction line up to 1.2 m/s"]
+    assert speed.found == "2.04 m/s in 25 mm (the pickup's bore)"  # 1 L/s through 25 mm
+    assert by_rule["suction line larger than every pressure line"].found == (
+        "pressure line's bore not given"
+    )
+
+
+def test_a_breather_on_the_roof_is_on_the_roof():
+    tank = box(0.9, 0.3, 0.3)
+    top = breather("breather", (0.45, 0.15, 0.3), bore=0.012)
+    (row,) = (f for f in check_layout(Layout(tank, [top])) if f.rule.startswith("breather"))
+    assert row.verdict is Verdict.PASS
+    assert "breather: on the roof" in row.found
