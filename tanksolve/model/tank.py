@@ -194,8 +194,10 @@ class Tank:
     def _outside(self, where: str, place: str, point: Array, gap: float) -> PortError:
         x, y, z = 1000.0 * point
         length, width, height = 1000.0 * (self.upper - self.lower)
+        boxed = bool(np.all((self.lower <= point) & (point <= self.upper)))
+        there = "in metal (a plate, a tube, a wall)" if boxed else "outside the tank"
         return PortError(
-            f"{place}({x:.1f}, {y:.1f}, {z:.1f}) mm is outside the tank by {1000.0 * gap:.1f} mm",
+            f"{place}({x:.1f}, {y:.1f}, {z:.1f}) mm is {there} by {1000.0 * gap:.1f} mm",
             where=where,
             allowed="a point in the liquid space; the tank's enclosing box is "
             f"{length:.0f} x {width:.0f} x {height:.0f} mm (length x width x height)",

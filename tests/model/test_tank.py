@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tanks import block, from_manifold
 
 from tanksolve.errors import PortError, TankError
-from tanksolve.model.ports import pickup, strainer
+from tanksolve.model.ports import breather, pickup, strainer
 from tanksolve.model.tank import Tank
 
 SIZE = np.array([0.9, 0.3, 0.25])
@@ -123,3 +124,12 @@ def test_a_strainer_that_pokes_through_the_wall_is_refused():
 def test_two_ports_of_one_name_are_refused():
     with pytest.raises(PortError, match="two ports are called 'a'"):
         box_tank().check_ports([pickup("a", (0.1, 0.1, 0.1)), pickup("a", (0.2, 0.1, 0.1))])
+
+
+def test_a_port_inside_a_plate_is_told_so():
+    """Within the enclosing box, and yet in no liquid: it lies in metal."""
+    tank = from_manifold(
+        "walled", block((0.5, 0.3, 0.3)) - block((0.003, 0.3, 0.2), (0.25, 0.0, 0.0))
+    )
+    with pytest.raises(PortError, match=r"is in metal \(a plate, a tube, a wall\) by 1.0 mm"):
+        tank.check_ports([breather("b", (0.251, 0.06, 0.1))])
