@@ -11,6 +11,7 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
+    from tanksolve.analysis.air import RoofBay
     from tanksolve.build.compartments import Division
     from tanksolve.build.mesh_report import MeshReport
     from tanksolve_cli.case import Case
@@ -54,8 +55,14 @@ def _inspect(
         case = read_case(words, report.intake if report else None) if decided else None
         if case is not None:
             case.wall_tank.check_ports(case.wall_ports)
+        division = _division(case) if case is not None else None
+        roofs = _roofs(case, division) if case is not None else ()
     if as_json:
-        result = {"usable": case is not None, "mesh": report, **(_tank_keys(case) if case else {})}
+        result = {
+            "usable": case is not None,
+            "mesh": report,
+            **(_tank_keys(case, division, roofs) if case else {}),
+        }
         print_json("inspect", words.as_inputs(), result, ())
     else:
         if report is not None:
@@ -64,8 +71,10 @@ def _inspect(
             echo_case(case)
             tank = case.wall_tank
             typer.echo(f"mesh    {len(tank.faces)} faces, {len(tank.vertices)} vertices, closed")
-            _print_division(case)
+            _print_division(case, division)
             print_tank_links(tank)
+            for roof in roofs:
+                typer.echo(f"WARNING {roof.words}")
     if case is None:
         raise typer.Exit(3)
 
@@ -78,10 +87,18 @@ def _division(case: "Case") -> "Division | None":
     return project.compartments()
 
 
-def _print_division(case: "Case") -> None:
+def _roofs(case: "Case", division: "Division | None") -> "tuple[RoofBay, ...]":
+    """The parts of the roof that cannot vent once the tank is filled past an edge."""
+    from tanksolve.analysis.air import roof_bays
+
+    rooms = division.compartments if division is not None else ()
+    boxes = [(room.name, room.lower_m, room.upper_m) for room in rooms]
+    return roof_bays(case.wall_tank, case.wall_ports, boxes)
+
+
+def _print_division(case: "Case", division: "Division | None") -> None:
     from tanksolve.units import length_words, volume_words
 
-    division = _division(case)
     if division is None:
         return
     number = {room.name: k for k, room in enumerate(division.compartments, 1)}
@@ -99,7 +116,9 @@ def _print_division(case: "Case") -> None:
         typer.echo(f"opening {f'{count} alike: ' if count > 1 else ''}{words}")
 
 
-def _tank_keys(case: "Case") -> dict[str, Any]:
+def _tank_keys(
+    case: "Case", division: "Division | None", roofs: "tuple[RoofBay, ...]"
+) -> dict[str, Any]:
     tank = case.wall_tank
     ports = [
         {
@@ -122,8 +141,9 @@ def _tank_keys(case: "Case") -> dict[str, Any]:
         "vertices": len(tank.vertices),
         "notes": case.notes,
         "ports": ports,
-        "division": _division(case),
+        "division": division,
         "links": link_keys(tank),
+        "roof_bays": roofs,
     }
 
 

@@ -8,7 +8,7 @@ import typer
 from tanksolve_cli.envelope_flow import FLOW_CAUTION
 from tanksolve_cli.flow_options import Discharge, FlowWords, OpeningArea, PumpFlow
 from tanksolve_cli.level_flow import print_running, running_of
-from tanksolve_cli.level_pools import draw_pools, print_pools, print_ports
+from tanksolve_cli.level_pools import draw_pools, print_air, print_pools, print_ports
 from tanksolve_cli.links import cautions_with_links, print_links
 from tanksolve_cli.output import echo_case, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
@@ -16,6 +16,7 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
+    from tanksolve.analysis.air import Air
     from tanksolve.analysis.pools import PoolsAt
     from tanksolve.analysis.surface import Level
     from tanksolve.model.attitude import Attitude
@@ -82,6 +83,7 @@ def _level(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Find the free surface at one attitude, and how far each port is from its rule."""
+    from tanksolve.analysis.air import air_above
     from tanksolve.analysis.pools import pools
     from tanksolve.analysis.surface import level
     from tanksolve_cli.case import read_case
@@ -97,6 +99,8 @@ def _level(
         ports = result.ports if settled is None else settled.ports
         flow = FlowWords(pump_flow, opening_area, discharge)
         running = running_of(case, words, flow, volume, attitude, ports)
+        density = case.density
+        air = air_above(case.tank, settled, case.ports, density=density) if settled else None
         _draw_cuts(result, settled, case, side or [], front or [])
         if settled is not None:
             draw_pools(settled, case, solid or [], tree or [])
@@ -113,7 +117,7 @@ def _level(
             "pump_flow": pump_flow,
         }
         first = (case.first_caution,) if case.first_caution else ()
-        keys = {**_keys(result, settled), "running": running}
+        keys = {**_keys(result, settled, air), "running": running}
         print_json("level", inputs, keys, (*first, *cautions))
     else:
         echo_case(case)
@@ -124,6 +128,8 @@ def _level(
         print_ports(ports)
         if running is not None:
             print_running(running, case.volume_unit)
+        if air is not None:
+            print_air(air, case.volume_unit)
         typer.echo("")
         for caution in cautions:
             typer.echo(f"caution: {caution}")
@@ -224,8 +230,8 @@ def _print(result: "Level", unit: str, attitude: "Attitude") -> None:
         typer.echo(f"mass      {result.liquid_mass_kg:.2f} kg")
 
 
-def _keys(result: "Level", settled: "PoolsAt | None") -> dict[str, Any]:
-    """The JSON's own keys: the level, and the pools with the ports judged by them."""
+def _keys(result: "Level", settled: "PoolsAt | None", air: "Air | None") -> dict[str, Any]:
+    """The JSON's own keys: the level, the pools with the ports judged by them, and the air."""
     from tanksolve.record import as_plain
 
     plain: dict[str, Any] = as_plain(result)
@@ -233,6 +239,10 @@ def _keys(result: "Level", settled: "PoolsAt | None") -> dict[str, Any]:
         pools = as_plain(settled)
         for name in ("pools", "ports", "links", "trapped_m3", "path", "filled"):
             plain[name] = pools[name]
+    if air is not None:
+        plain["air"] = as_plain(air.pockets)
+        plain["breathers_under_liquid"] = list(air.breathers_under_liquid)
+        plain["air_warnings"] = list(air.warnings)
     return plain
 
 

@@ -10,6 +10,7 @@ from tanksolve_cli.output import print_table
 from tanksolve_cli.pictures import save_pictures
 
 if TYPE_CHECKING:
+    from tanksolve.analysis.air import Air
     from tanksolve.analysis.pools import PoolsAt, PortInPool
     from tanksolve.analysis.surface import PortAtLevel
     from tanksolve_cli.case import Case
@@ -79,3 +80,30 @@ def draw_pools(settled: "PoolsAt", case: "Case", solid: list[Path], tree: list[P
         from tanksolve.report.tree_view import tree_figure
 
         save_pictures(tree_figure(case.tank, settled, unit=unit, note=note), tree)
+
+
+def print_air(air: "Air", unit: str) -> None:
+    """Print the bodies of air where they are several or cannot all vent, and every warning."""
+    from tanksolve.units import length_words, volume_words
+
+    if len(air.pockets) > 1 or any(pocket.vented is False for pocket in air.pockets):
+        rows = []
+        for number, pocket in enumerate(air.pockets, start=1):
+            through = ", ".join(pocket.breathers) or "nothing"
+            rows.append(
+                (
+                    f"{number}",
+                    volume_words(pocket.volume_m3, unit),
+                    "not known" if pocket.vented is None else through,
+                    ", ".join(length_words(c) for c in pocket.top_point_m),
+                )
+            )
+        typer.echo("")
+        print_table(
+            ("air body", "holds", "vents through", "top: forward, left, up"),
+            rows,
+            "bodies of air; the levels take all of them as open to the atmosphere",
+            left=(0, 2),
+        )
+    for warning in air.warnings:
+        typer.echo(f"WARNING: {warning}")

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-__all__ = ["moments_plain", "volumes_plain"]
+__all__ = ["mean_depth", "moments_plain", "volumes_plain"]
 
 
 def volumes_plain(
@@ -24,12 +24,12 @@ def volumes_plain(
     corners = (vertices - origin)[faces]
     area = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     h = (height - up @ origin)[:, None]
-    phi, wet = _mean_depth(np.sort(np.einsum("fvk,dk->dfv", corners, up), axis=-1), h)
+    phi, wet = mean_depth(np.sort(np.einsum("fvk,dk->dfv", corners, up), axis=-1), h)
     facing = up @ area.T
     return -(facing * phi).sum(axis=1), -(facing * wet).sum(axis=1)
 
 
-def _mean_depth(z: Array, h: Array) -> tuple[Array, Array]:
+def mean_depth(z: Array, h: Array) -> tuple[Array, Array]:
     """Mean of (h - z)+ over each face, and the share of the face that is below h.
 
     z : (D, F, 3) sorted vertex heights; h : (D, 1). The three cases of one linear field on a
