@@ -12,7 +12,7 @@ from tanksolve_cli.envelope_flow import (
     flow_json,
     print_flow,
 )
-from tanksolve_cli.envelope_pools import print_pooled
+from tanksolve_cli.envelope_pools import air_cautions, print_pooled
 from tanksolve_cli.flow_options import (
     Discharge,
     FlowWords,
@@ -112,8 +112,10 @@ def _envelope(
         running = running_case(case, words, flow)
         result, effect = envelope_running(find, case, running, one_level=one_level)
         met = _met(case, running, requirement, one_level)
+        shut = air_cautions(result, case)
         _draw(result, case, requirement, plan or [], map_ or [])
     cautions = (
+        *shut,
         *flow_cautions(effect),
         *_cautions_of(result, case, one_level),
         *met_cautions(met),

@@ -7,10 +7,11 @@ import typer
 from tanksolve_cli.output import limit_cell, print_table, slope_cell
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.envelope import Limit
+    from tanksolve.analysis.envelope import Envelope, Limit
     from tanksolve.analysis.pooled_envelope import PooledEnvelope
+    from tanksolve_cli.case import Case
 
-__all__ = ["print_pooled"]
+__all__ = ["air_cautions", "print_pooled"]
 
 
 def print_pooled(result: "PooledEnvelope", step: int) -> None:
@@ -60,3 +61,21 @@ def _row(limit: "Limit") -> tuple[str, ...]:
         one,
         limit.path or "",
     )
+
+
+def air_cautions(result: "Envelope", case: "Case") -> tuple[str, ...]:
+    """Pickups whose air cannot vent on level ground, at a limit on a main side, or at the worst."""
+    from math import radians
+
+    from tanksolve.analysis.air import shut_bays
+    from tanksolve.model.attitude import Attitude, heading_words
+
+    rows = [row for row in result.limits if row.heading_deg % 90.0 == 0.0 and row.limited]
+    if result.worst.limited and result.worst.heading_deg % 90.0 != 0.0:
+        rows.append(result.worst)
+    places = [("on level ground", Attitude.level())]
+    for row in rows:
+        heading = radians(row.heading_deg)
+        attitude = Attitude.from_slope(radians(row.told_deg), heading)
+        places.append((f"at the limit {heading_words(heading)}", attitude))
+    return shut_bays(case.tank, case.ports, case.fill.most, places)

@@ -233,6 +233,7 @@ def shut_bays(
     pickups = {port.name for port in ports if port.kind is PortKind.PICKUP}
     if not any(port.kind is PortKind.BREATHER for port in ports):
         return ()
+    volume = min(volume, tank.capacity * (1.0 - 1e-9))  # brim-full no plane marks the top
     where: dict[str, list[str]] = {}
     for words, attitude in attitudes:
         air = air_above(tank, pools(tank, volume, attitude, ports), ports)
