@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tanksolve_cli.output import CAUTIONS, echo_case, print_json, print_table
+from tanksolve_cli.pooled_check import echo_pooled, pooled_check
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from tanksolve.analysis.fill_limits import SetBy
     from tanksolve.analysis.gauge import Gauge
     from tanksolve.analysis.marks import Allowances, Marks
+    from tanksolve.analysis.pooled_margin import PooledMargin
+    from tanksolve.model.requirement import Requirement
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -85,22 +88,32 @@ def _marks(
             tolerance=parse_length(tolerance, "--tolerance"),
         )
         surface = surface_caution(case.tank, requirement, result.least_m3)
+        judged = _by_pools(case, requirement, result) if surface and result.feasible else None
         _draw(result, case, gauges, picture or [])
     cautions = (*([case.first_caution] if case.first_caution else []), *surface, *CAUTIONS)
     if as_json:
         from tanksolve.record import as_plain
 
         inputs = {**words.as_inputs(), "require": require}
-        print_json("marks", inputs, as_plain(result), cautions)
+        print_json("marks", inputs, {**as_plain(result), "by_pools": judged}, cautions)
     else:
         echo_case(case)
         echo_requirement(requirement)
         _print(result, case)
+        echo_pooled(judged, "with these marks")
         _cautions(cautions)
     for path in picture or []:
         typer.echo(f"wrote {path}", err=as_json)
-    if not result.feasible:
+    if not result.feasible or not (judged is None or judged.holds):
         raise typer.Exit(3)
+
+
+def _by_pools(case: "Case", requirement: "Requirement", result: "Marks") -> "PooledMargin":
+    """The least and the most fill, found by one level, judged by pools."""
+    from tanksolve.model.liquid import Fill
+
+    fill = Fill(result.least_m3, result.most_m3)
+    return pooled_check(case.tank, case.ports, fill, requirement, case.pickups)
 
 
 def _allowances(

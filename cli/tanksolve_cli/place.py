@@ -8,11 +8,13 @@ import typer
 from tanksolve_cli.output import CAUTIONS, echo_case, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.place_at import at_spot, echo_cautions
+from tanksolve_cli.pooled_check import echo_pooled, pooled_check
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
+    from tanksolve.analysis.pooled_margin import PooledMargin
     from tanksolve.design.place import Place
     from tanksolve.model.ports import Port
     from tanksolve.model.requirement import Requirement
@@ -99,6 +101,7 @@ def _place(
             at_spot(case, opened, requirement, at, inputs, cautions, as_json)
             return
         result = _solve(case, opened, requirement, off_floor, within, through, tolerance)
+        judged = _by_pools(case, opened, requirement, result) if surface else None
         if picture:
             from tanksolve.report.zone_view import zone_figure
 
@@ -107,15 +110,29 @@ def _place(
     if as_json:
         from tanksolve.record import as_plain
 
-        print_json("place", inputs, {**as_plain(result), **_tank_axes(result, case)}, cautions)
+        keys = {**as_plain(result), **_tank_axes(result, case), "by_pools": judged}
+        print_json("place", inputs, keys, cautions)
     else:
         echo_case(case)
         echo_requirement(requirement)
         _print(result, opened, case)
+        echo_pooled(judged, "at the recommended place")
         echo_cautions(cautions)
     tell_pictures(as_json, picture, zone)
-    if not result.feasible:
+    if not result.feasible or not (judged is None or judged.holds):
         raise typer.Exit(3)
+
+
+def _by_pools(
+    case: "Case", opened: "Port", requirement: "Requirement", result: "Place"
+) -> "PooledMargin | None":
+    """The recommended place, found by one level, judged by pools; None where there is none."""
+    from dataclasses import replace
+
+    if result.recommended_point_m is None:
+        return None
+    port = replace(opened, position=result.recommended_point_m)
+    return pooled_check(case.tank, [port], case.fill, requirement)
 
 
 def _solve(

@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from tanksolve_cli.pooled_check import echo_pooled
+
 if TYPE_CHECKING:
     from tanksolve.analysis.requirement_met import Met
     from tanksolve.model.requirement import Requirement
@@ -56,6 +58,10 @@ def echo_met(found: "Sequence[Met]", requirement: "Requirement") -> None:
 
     typer.echo("")
     for one in found:
+        if one.pooled is not None:
+            typer.echo(f"require {one.requirement}")
+            echo_pooled(one.pooled, "")
+            continue
         if one.met:
             told = f"met, least margin {safe_length_words(one.held_margin_m, up=False)}"
         elif one.held_margin_m >= 0.0:
@@ -76,6 +82,11 @@ def echo_met(found: "Sequence[Met]", requirement: "Requirement") -> None:
 
 def met_cautions(found: "Sequence[Met]") -> tuple[str, ...]:
     """What must be said where a requirement was judged by one level that is not certain."""
+    if any(one.pooled is not None for one in found):
+        return (
+            "--require is judged by pools at samples of the required attitudes, along the ways tried: "
+            "no bound where liquid can part",
+        )
     if all(one.one_surface for one in found):
         return ()
     return (

@@ -116,7 +116,7 @@ def air_above(
             settled.up,
             [np.argmin(((tank.vertices - pool.pit_m) ** 2).sum(axis=1)) for pool in settled.pools],
             [pool.level_height_m for pool in settled.pools],
-            [port.position for port in ports],
+            [tank.seated(port.position) for port in ports],
             [port in breathers and port.name not in wet for port in ports],
             negligible=_LEAST,
         )

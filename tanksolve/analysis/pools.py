@@ -164,9 +164,9 @@ def pools(
         tank.graph,
         way,
         volume,
-        [port.position for port in ports],
+        [tank.seated(port.position) for port in ports],
         links=tank.link_stations,
-        poured_at=[] if source is None else [source.position],
+        poured_at=[] if source is None else [tank.seated(source.position)],
     )
     filled = f"poured in at '{source.name}'" if source else "all bays at one level on level ground"
     return _answer(tank, volume, attitude, ports, found, filled, words)

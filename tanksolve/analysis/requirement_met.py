@@ -8,7 +8,9 @@ import numpy as np
 
 from tanksolve.analysis.conditions import Conditions, Pickups
 from tanksolve.analysis.one_surface import one_surface_certain
+from tanksolve.analysis.pooled_margin import PooledMargin, least_pooled_margin
 from tanksolve.analysis.required_margin import least_margin
+from tanksolve.analysis.required_ways import FINE
 from tanksolve.kernel.direction import slope_heading_from_up
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
@@ -25,13 +27,14 @@ class Met:
     Attributes
     ----------
     requirement : in words.
-    met : whether it is shown that every port keeps its rule at every required attitude: by the
-        bound, and by one free surface that is certain, unless one level was asked for.
-    margin_m : least margin solved, of the port that is worst off there; negative where it is lost.
+    met : whether every port keeps its rule at every required attitude: by the bound where one free
+        surface is certain or one level was asked for; else by pools, in the samples.
+    margin_m : by one level: least margin solved, of the port that is worst off there; negative where it is lost.
     held_margin_m : bound with no gap between samples: no required attitude has less.
     port, slope_deg, heading_deg : where the least margin is.
-    one_surface : whether one free surface is certain at every required attitude; the answer is
-        for one level through the whole tank all the same.
+    one_surface : whether one free surface is certain at every required attitude.
+    pooled : the least margin by pools over a sample of the required attitudes, no bound; None where
+        one surface is certain, one level was asked for, or a pump runs.
     """
 
     requirement: str
@@ -42,6 +45,7 @@ class Met:
     slope_deg: float
     heading_deg: float
     one_surface: bool
+    pooled: PooledMargin | None = None
 
 
 def requirement_met(
@@ -83,13 +87,18 @@ def _judged(conditions: Conditions, part: Requirement, one_level: bool, toleranc
     one_surface = conditions.is_one_level_sure and (
         conditions.tank.is_convex or one_surface_certain(conditions.tank, part, volume)
     )
+    pooled = None
+    if conditions.is_one_level_sure and not one_surface and not one_level:
+        pooled = least_pooled_margin(conditions, part, FINE)
+    shown = worst.bound <= 0.0 and (one_surface or one_level)
     return Met(
         requirement=part.words[0],
-        met=worst.bound <= 0.0 and (one_surface or one_level),
+        met=shown if pooled is None else pooled.holds,
         margin_m=-worst.value,
         held_margin_m=-worst.bound,
         port=conditions.ports[int(column)].name,
         slope_deg=math.degrees(slope),
         heading_deg=math.degrees(heading),
         one_surface=one_surface,
+        pooled=pooled,
     )

@@ -40,7 +40,8 @@ class Settling:
         self.paths = paths
         self.attitudes = 0
         fillers = [p for p in conditions.tank_ports if p.kind is PortKind.FILLER]
-        self.poured_at = [fillers[0].position] if fillers else []
+        self.poured_at = [conditions.tank.seated(fillers[0].position)] if fillers else []
+        self.places = [conditions.tank.seated(port.position) for port in conditions.ports]
         self.filled = (
             f"poured in at '{fillers[0].name}'"
             if fillers
@@ -60,7 +61,7 @@ class Settling:
             columns = c.columns(wet=wet)
             if not columns:
                 continue
-            places = [c.ports[i].position for i in columns]
+            places = [self.places[i] for i in columns]
             start = self.poured_at if poured else []
             found = settle(
                 c.tank.graph,
@@ -75,7 +76,8 @@ class Settling:
             for q, i in enumerate(columns):
                 edge = c.edge(i, flat).reshape(paths.shape[:2])
                 gap = found.port_level[..., q] - edge
-                out[..., i] = gap if wet else -gap
+                found_none = np.isnan(gap)  # over nothing: never to be read as held
+                out[..., i] = np.where(found_none, -np.inf, gap if wet else -gap)
         margin, port = c.group_margins(out)
         return margin, port.astype(np.int64)
 

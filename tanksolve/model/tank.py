@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import product
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -205,6 +206,38 @@ class Tank:
             if float(np.abs(point).max()) > 50.0 * float(np.abs(self.upper - self.lower).max())
             else self.origin_words,
         )
+
+    def seated(self, point: ArrayLike) -> Array:
+        """The point (3,) itself, or, where it is on a wall or a hair beyond, one a hair inside.
+
+        A drop from a point that stands outside by a rounding error would miss the tank.
+        """
+        at = np.array(point, float)
+        hair = 1e-7 * float(np.linalg.norm(self.upper - self.lower))
+        gap = self.distance_to_wall(at)
+        if gap > hair and self.winding(at)[0] > 0.5:
+            return at
+        corners = self.vertices[self.faces]
+        off = np.einsum("fi,fi->f", corners[:, 0] - at, self._normals)
+        near = np.abs(off) <= gap + hair
+        near &= np.all(corners.min(axis=1) <= at + 2.0 * hair, axis=1)
+        near &= np.all(corners.max(axis=1) >= at - 2.0 * hair, axis=1)
+        inward = -np.unique(np.round(self._normals[near], 6), axis=0)
+        steps = np.array(list(product((-1.0, 0.0, 1.0), repeat=3)))
+        for way in (inward.sum(axis=0), *inward, *steps):
+            length = float(np.linalg.norm(way))
+            moved = at + 1.5 * (gap + 2.0 * hair) / length * way if length > 1e-9 else at
+            if self.winding(moved)[0] > 0.5 and self.distance_to_wall(moved) > 0.5 * hair:
+                return np.asarray(moved)
+        return at
+
+    @cached_property
+    def _normals(self) -> Array:
+        """Outward unit normals of the faces (F, 3); nought where a face has no area."""
+        corners = self.vertices[self.faces]
+        normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        length = np.linalg.norm(normal, axis=1, keepdims=True)
+        return np.asarray(normal / np.where(length > 0.0, length, 1.0))
 
     def distance_to_wall(self, point: ArrayLike) -> float:
         """Distance [m] from a point (3,) to the nearest place on the surface."""
