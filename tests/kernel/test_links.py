@@ -324,3 +324,38 @@ def test_the_pool_over_two_pits_drains_through_the_mouth_in_one_of_them():
     assert far + near + front == pytest.approx(0.05, rel=1e-12)
     shut = settle(graph_of(tank), path[:1], 0.05, ports, links=links, poured_at=filler)
     assert held(shut, ports=3) == pytest.approx([0.0, 0.0, 0.05])
+
+
+def test_past_a_raised_flap_both_bays_rise_together_and_a_higher_bay_behind_waits():
+    """Poured in the rear: to the sill, then the front to the sill, then both at one level."""
+    links = arrays_of(flap(B, B + T, square((0.2, 0.1), (0.3, 0.2))))
+    graph, level = graph_of(two_bays()), np.array([[0.0, 0.0, 1.0]])
+    found = settle(graph, level, 0.12, [REAR, FRONT], links=links, poured_at=[REAR])
+    assert held(found) == pytest.approx([0.06, 0.06], rel=1e-12)
+    both = {"links": links, "poured_at": [FRONT, REAR]}
+    below = settle(graph, level, 0.12, [REAR, FRONT], poured=[0.6, 0.4], **both)
+    assert held(below) == pytest.approx(
+        [0.048, 0.072], rel=1e-12
+    )  # shut: 0.16 m before, 0.24 behind
+    above = settle(graph, level, 0.12, [REAR, FRONT], poured=[0.4, 0.6], **both)
+    assert held(above) == pytest.approx([0.06, 0.06], rel=1e-12)
+    thrice = {"links": links, "poured_at": [FRONT, REAR, REAR]}
+    late = settle(graph, level, 0.12, [REAR, FRONT], poured=[0.4, 0.3, 0.3], **thrice)
+    assert held(late) == pytest.approx([0.06, 0.06], rel=1e-12)
+
+
+def test_a_pool_let_down_below_a_ridge_leaves_its_other_pit_brimming():
+    """A rib 0.1 m high parts the rear bay's floor; level, liquid stands 8 mm over it and before the flap.
+
+    Nose down by less than one step the flap opens: only the pit with the flap runs out.
+    """
+    tank = two_bays() - box((0.3, -1, -1), (0.3 + T, 1, 0.1))
+    links = arrays_of(flap(B, B + T, FLOOR_FLAP))
+    ports = [[0.1, 0.25, 0.0], [0.5, 0.25, 0.0], FRONT]
+    volume = W * (2 * B * 0.108 - 0.1 * T)
+    found = settle(graph_of(tank), nose_down(0.0, 2.5), volume, ports, links=links)
+    assert found.number[0].tolist() == [2, 3]
+    far, near, front = held(found, ports=3)
+    assert far == pytest.approx(W * (0.3 * 0.1 - 0.045 * np.tan(np.radians(2.5))), rel=1e-9)
+    assert found.port_level[0, 1, 1] == pytest.approx(found.port_level[0, 1, 2], abs=1e-12)
+    assert far + near + front == pytest.approx(volume, rel=1e-12)
