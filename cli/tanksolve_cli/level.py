@@ -9,6 +9,7 @@ from tanksolve_cli.envelope_flow import FLOW_CAUTION
 from tanksolve_cli.flow_options import Discharge, FlowWords, OpeningArea, PumpFlow
 from tanksolve_cli.level_flow import print_running, running_of
 from tanksolve_cli.level_pools import draw_pools, print_air, print_pools, print_ports
+from tanksolve_cli.level_range import dry_ports_at_most, print_dry_ports
 from tanksolve_cli.links import cautions_with_links, print_links
 from tanksolve_cli.output import echo_case, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
@@ -97,6 +98,7 @@ def _level(
         way = _way(through)
         settled = None if one_level else pools(case.tank, volume, attitude, case.ports, path=way)
         ports = result.ports if settled is None else settled.ports
+        dry = () if most else dry_ports_at_most(case, attitude, None if one_level else way)
         flow = FlowWords(pump_flow, opening_area, discharge)
         running = running_of(case, words, flow, volume, attitude, ports)
         density = case.density
@@ -117,7 +119,7 @@ def _level(
             "pump_flow": pump_flow,
         }
         first = (case.first_caution,) if case.first_caution else ()
-        keys = {**_keys(result, settled, air), "running": running}
+        keys = {**_keys(result, settled, air), "running": running, "ports_at_most": dry}
         print_json("level", inputs, keys, (*first, *cautions))
     else:
         echo_case(case)
@@ -126,6 +128,7 @@ def _level(
             print_pools(settled, case.volume_unit)
             print_links(settled)
         print_ports(ports)
+        print_dry_ports(dry, case)
         if running is not None:
             print_running(running, case.volume_unit)
         if air is not None:

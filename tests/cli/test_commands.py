@@ -387,3 +387,18 @@ def test_envelope_says_whether_a_requirement_is_met(tmp_path):
     assert "NO: not met, short by" in shown.stdout
     assert "check the edition that binds you" in shown.stdout
     assert "require" not in run(*case).stdout
+
+
+def test_a_breather_is_judged_at_the_most_of_a_fill_range():
+    """`level` shows the least fill; a breather that only the most would flood must not look safe."""
+    words = ["level", "--box", "900x300x300mm", "--breather", "b=880,150,290mm", "--pitch=-10deg"]
+    found = answer(*words, "--fill", "30L..65L")
+    assert found["ports"][0]["holds"] is True
+    assert found["ports_at_most"][0]["holds"] is False
+    alone = answer(*words, "--fill", "65L")
+    assert found["ports_at_most"][0]["margin_m"] == pytest.approx(alone["ports"][0]["margin_m"])
+    assert alone["ports_at_most"] == []
+    shown = run(*words, "--fill", "30L..65L").stdout
+    assert "what must stay dry, at the most, 65.00 L" in shown
+    assert "rule broken" in shown
+    assert answer(*words, "--fill", "30L..65L", "--one-level")["ports_at_most"]
