@@ -69,6 +69,9 @@ def node_of_pool(
     leaves = np.flatnonzero(tree.left < 0)
     gap = np.abs(graph.vertices[tree.pit[leaves]] - (pit - graph.origin)).max(axis=1)
     near = leaves[gap <= 1e-9 * graph.size]
+    if not len(near):  # a level edge or floor: any of its vertices may have been named
+        tied = np.abs(tree.z[tree.pit[leaves]] - (pit - graph.origin) @ up)
+        near = leaves[tied <= 1e-9 * graph.size]
     if not len(near):
         raise ValueError("no pit of the tank lies at the pool's lowest point in this direction")
     best, least = -1, np.inf
