@@ -87,9 +87,17 @@ def envelope(
 
 
 def envelope_under(
-    conditions: Conditions, *, every_deg: float, search_to_deg: float, tolerance_deg: float
+    conditions: Conditions,
+    *,
+    every_deg: float,
+    search_to_deg: float,
+    tolerance_deg: float,
+    islands: bool = True,
 ) -> Envelope:
-    """The envelope of conditions already put together; see :func:`envelope`. Raises AttitudeError."""
+    """The envelope of conditions already put together; see :func:`envelope`. Raises AttitudeError.
+
+    islands : whether to look beyond the limits for where the ports hold again.
+    """
     if not 0.0 < search_to_deg < 90.0:
         raise AttitudeError(
             f"a search to {search_to_deg:g}° is at or past 90°"
@@ -124,7 +132,7 @@ def envelope_under(
         nose_down=named[1],
         right_down=named[3],
         left_down=named[2],
-        islands=search.islands(headings, found[:count]),
+        islands=search.islands(headings, found[:count]) if islands else (),
         searched_to_deg=search_to_deg,
         tolerance_deg=tolerance_deg,
         margin_at_level_m=float(level[0, 0]),

@@ -169,6 +169,7 @@ def _with_return_flow(
         every_deg=360.0 / len(rest.limits),
         search_to_deg=rest.searched_to_deg,
         tolerance_deg=rest.tolerance_deg,
+        islands=False,  # a running envelope tells none
     )
     merger = _Merger(rest, found, running, one_level)
     return merger.envelope(), merger.effect()
@@ -271,8 +272,8 @@ class _Merger:
             drop = each[b.port][k] if b.port in each else None
             stuck = b.port in each and drop is None
             rows.append(FlowAtHeading(b.heading_deg, a.slope_deg, b.slope_deg, drop, stuck))
-        bounded = bool(np.all(np.isinf(self.sure_to)) and math.isinf(self.sure_worst))
-        return FlowEffect(dict(flow.flows), lowered, flow.discharge, bounded, limits=tuple(rows))
+        flows = dict(flow.flows)
+        return FlowEffect(flows, lowered, flow.discharge, self.bounded, limits=tuple(rows))
 
     def _lowered(self, name: str, up: Array) -> Sequence[float | None]:
         """How much lower a pickup's bay is than one level (D,) [m]; None where nothing carries."""

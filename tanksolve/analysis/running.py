@@ -72,8 +72,17 @@ class ReturnFlow:
         pairs = {frozenset(pair) for pair in self._doors}
         return len(self.pickups) == 1 and len(pairs) < len(self.bays.bays)
 
+    @cached_property
+    def _between(self) -> dict[str, tuple[int, ...]]:
+        """:meth:`between` of every pickup: it does not change while levels are searched."""
+        return {name: self._bays_on_the_way(name) for name in self.pickups}
+
     def between(self, name: str) -> tuple[int, ...]:
-        """Bays on a way of the flow from the return to a pickup, both ends included.
+        """Bays on a way of the flow from the return to a pickup, both ends included."""
+        return self._between[name]
+
+    def _bays_on_the_way(self, name: str) -> tuple[int, ...]:
+        """See :meth:`between`.
 
         A bay is on such a way where no single other bay cuts it off from both ends (K. Menger's
         theorem). Empty where nothing joins the two.
@@ -109,7 +118,7 @@ class ReturnFlow:
         An opening that serves several pickups carries the flow of all of them. Where there is
         more than one way, the flow of a pickup is taken to go all through each: more than it does.
         """
-        ways = {other: set(self.between(other)) for other in self.pickups}
+        ways = {other: set(bays) for other, bays in self._between.items()}
         return tuple(
             (pair, corners, sum(self.flows[k] for k, bays in ways.items() if bays >= set(pair)))
             for pair, corners in self._doors.items()

@@ -135,7 +135,10 @@ class RunningConditions(Conditions):
 
 @dataclass(frozen=True, eq=False)
 class OneSurfaceEach:
-    """Proof for cells that each bay that the flow goes through has one surface, if it suffices."""
+    """Proof for cells that each bay that the flow goes through has one surface, if it suffices.
+
+    Only for cells over which the rules are proved already, for one level in each bay.
+    """
 
     conditions: RunningConditions
 
@@ -154,12 +157,12 @@ class OneSurfaceEach:
         return sorted({bay for name in flow.pickups for bay in flow.between(name)})
 
     def held(self, up: Array) -> Bools:
-        """Whether the rules are kept at single attitudes (D, groups)."""
-        return self.conditions.held(up)
+        """Nothing is lost at a single attitude: (D, 1)."""
+        return np.ones((len(up), 1), bool)
 
     def held_over(self, cells: Array) -> Bools:
-        """Whether rules are kept and each bay has one surface, all over each cell (C, 4): (C,)."""
-        proved = self.conditions.held_over(cells)
+        """Whether each bay has one surface all over each cell (C, 4): (C,)."""
+        proved = np.ones(len(cells), bool)
         for column in range(len(self.conditions.ports)):
             if self.conditions.crosses(column) and proved.any():
                 proved[proved] = self._one_each(column, cells[proved])
