@@ -241,6 +241,14 @@ def floor_to(value: float, step: float) -> float:
     return round(math.floor(value / step + 1e-9) * step, 10) if value >= 0 else 0.0
 
 
+def ceil_to(value: float, step: float) -> float:
+    """Round up to a multiple of ``step``: a printed cost is not below the solved one.
+
+    A value within 1e-6 of a step above a multiple counts as that multiple.
+    """
+    return round(math.ceil(value / step - 1e-6) * step, 10)
+
+
 def slope_words(angle: float, digits: int = 1) -> str:
     """Write a slope [rad] as degrees and grade percent, neither without the other."""
     return f"{math.degrees(angle):.{digits}f}° ({100.0 * math.tan(angle):.{digits}f} % grade)"

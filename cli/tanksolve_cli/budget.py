@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import print_json, print_table
+from tanksolve_cli.output import echo_cautions, print_json, print_table
 from tanksolve_cli.pump_options import (
     AsJson,
     LiquidDensity,
@@ -154,6 +154,4 @@ def _print(result: "Budget", advice: "SizingAdvice | None") -> None:
         typer.echo(f"for the other commands: --fill {least:.2f}L..{most:.2f}L")
     if advice is not None:
         typer.echo(f"size: {advice.words}")
-    typer.echo("")
-    for caution in result.cautions:
-        typer.echo(f"caution: {caution}")
+    echo_cautions(result.cautions)

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import echo_case, print_json
+from tanksolve_cli.output import echo_case, echo_cautions, print_json
 from tanksolve_cli.pump_options import AsJson, Attitudes, given
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
@@ -89,9 +89,7 @@ def _check(
         typer.echo("")
         for finding in findings:
             _tell(finding)
-        typer.echo("")
-        for caution in _CAUTIONS:
-            typer.echo(f"caution: {caution}")
+        echo_cautions(_CAUTIONS)
     if failed:
         raise typer.Exit(3)
 

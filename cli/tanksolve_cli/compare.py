@@ -5,7 +5,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import CAUTIONS, echo_case, print_json, print_table, slope_cell
+from tanksolve_cli.output import (
+    CAUTIONS,
+    echo_case,
+    echo_cautions,
+    print_json,
+    print_table,
+    slope_cell,
+)
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.requirement import Require, read_requirement
 from tanksolve_cli.tank_options import TankWords, takes_tank
@@ -197,6 +204,4 @@ def _print(result: "Comparison", cases: "list[Case]") -> None:
     )
     title = f"tank limits, rounded down; ranked by {result.ranked_by}"
     print_table(columns, rows, title, left=(1, 3, 4))
-    typer.echo("")
-    for caution in CAUTIONS:
-        typer.echo(f"caution: {caution}")
+    echo_cautions(CAUTIONS)

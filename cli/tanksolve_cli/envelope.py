@@ -23,6 +23,7 @@ from tanksolve_cli.flow_options import (
 from tanksolve_cli.links import cautions_with_links
 from tanksolve_cli.output import (
     echo_case,
+    echo_cautions,
     limit_cell,
     print_json,
     print_table,
@@ -90,8 +91,7 @@ def _envelope(
     import math
     from functools import partial
 
-    from tanksolve.analysis.envelope import envelope
-    from tanksolve.analysis.pooled_envelope import pooled_envelope
+    from tanksolve.analysis.limits import envelope
     from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
 
@@ -100,9 +100,11 @@ def _envelope(
     with busy("reading the tank and searching its limits"):
         case = read_case(words)
         find = partial(
-            envelope if one_level else partial(pooled_envelope, paths=_ways(way)),
+            envelope,
             case.tank,
             fill=case.fill,
+            one_level=one_level,
+            paths=_ways(way),
             pickups=case.pickups,
             every_deg=math.degrees(parse_angle(every, "--every")),
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
@@ -134,7 +136,7 @@ def _envelope(
         _print(result, case, effect)
         if requirement is not None:
             echo_met(met, requirement)
-        _cautions(cautions)
+        echo_cautions(cautions)
     tell_pictures(as_json, plan, map_)
     if not (result.ok_at_level and all(one.met for one in met)):
         raise typer.Exit(3)
@@ -291,9 +293,3 @@ def _cautions_of(result: "Envelope", case: "Case", one_level: bool) -> tuple[str
         f"for {', '.join(result.paths)}, filled with {result.filled}"
     )
     return (pools, *usual)
-
-
-def _cautions(cautions: tuple[str, ...]) -> None:
-    typer.echo("")
-    for caution in cautions:
-        typer.echo(f"caution: {caution}")

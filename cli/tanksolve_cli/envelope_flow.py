@@ -86,12 +86,14 @@ def flow_json(effect: "FlowEffect | None") -> dict[str, Any] | None:
 
 def print_flow(effect: "FlowEffect") -> None:
     """Say the flow, the allowance that it makes, and what it costs."""
+    from tanksolve.units import ceil_to
+
     for name, flow in effect.flows_m3_s.items():
         lowered = effect.lowered_m[name]
         if lowered is None:
             told = "the openings cannot carry it on level ground with the least fill"
         else:
-            told = f"allowance: its bay stands {_up(1000.0 * lowered):.1f} mm lower on level ground"
+            told = f"allowance: its bay stands {ceil_to(1000.0 * lowered, 0.1):.1f} mm lower on level ground"
         typer.echo(f"running {name} draws {60000.0 * flow:g} L/min; {told}")
     typer.echo(f"        {coefficient_words(effect.discharge)}")
     if effect.stated_areas_m2:
@@ -122,10 +124,3 @@ def _cost(row: "FlowAtHeading") -> float:
     if row.running_deg is None:
         return 0.0
     return (90.0 if row.at_rest_deg is None else row.at_rest_deg) - row.running_deg
-
-
-def _up(value: float) -> float:
-    """Rounded up to a tenth."""
-    from math import ceil
-
-    return ceil(10.0 * value - 1e-6) / 10.0

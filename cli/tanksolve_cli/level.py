@@ -11,7 +11,7 @@ from tanksolve_cli.level_flow import print_running, running_of
 from tanksolve_cli.level_pools import draw_pools, print_air, print_pools, print_ports
 from tanksolve_cli.level_range import dry_ports_at_most, print_dry_ports
 from tanksolve_cli.links import cautions_with_links, print_links
-from tanksolve_cli.output import echo_case, print_json
+from tanksolve_cli.output import echo_case, echo_cautions, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
@@ -133,9 +133,7 @@ def _level(
             print_running(running, case.volume_unit)
         if air is not None:
             print_air(air, case.volume_unit)
-        typer.echo("")
-        for caution in cautions:
-            typer.echo(f"caution: {caution}")
+        echo_cautions(cautions)
     tell_pictures(as_json, side, front, solid, tree)
 
 

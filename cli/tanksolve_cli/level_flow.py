@@ -1,6 +1,5 @@
 """Tables of the ``level`` command for a running pump."""
 
-from math import ceil
 from typing import TYPE_CHECKING
 
 import typer
@@ -58,7 +57,7 @@ def running_of(
 
 def print_running(running: "RunningLevel", unit: str) -> None:
     """Print each opening's drop, what each pickup's bay has left, and how long bays take to settle."""
-    from tanksolve.units import floor_to
+    from tanksolve.units import ceil_to, floor_to
 
     flow = 60000.0 * running.flow_m3_s
     where = f" in the bay {running.return_bay}" if running.return_bay else ""
@@ -75,7 +74,8 @@ def print_running(running: "RunningLevel", unit: str) -> None:
         if pair.seconds > 0.0:
             typer.echo(
                 f"settle  {first} to {second}: {1000.0 * pair.from_m:.1f} mm apart after tilting from "
-                f"level ground to here, {_up(1000.0 * pair.to_m):.1f} mm after {_up(pair.seconds):.1f} s"
+                f"level ground to here, {ceil_to(1000.0 * pair.to_m, 0.1):.1f} mm after "
+                f"{ceil_to(pair.seconds, 0.1):.1f} s"
             )
         elif pair.from_m > 1e-3:
             typer.echo(
@@ -85,7 +85,7 @@ def print_running(running: "RunningLevel", unit: str) -> None:
 
 
 def _print_pickup(pickup: "PickupRunning", unit: str) -> None:
-    from tanksolve.units import floor_to, volume_words
+    from tanksolve.units import ceil_to, floor_to, volume_words
 
     typer.echo("")
     if pickup.openings:
@@ -103,8 +103,8 @@ def _print_pickup(pickup: "PickupRunning", unit: str) -> None:
         )
     else:
         typer.echo(
-            f"{pickup.name}: level lowered by {_up(1000.0 * (pickup.lowered_m or 0.0)):.1f} mm in steady running; "
-            f"margin then {floor_to(1000.0 * pickup.margin_m, 0.1):+.1f} mm"
+            f"{pickup.name}: level lowered by {ceil_to(1000.0 * (pickup.lowered_m or 0.0), 0.1):.1f} mm "
+            f"in steady running; margin then {floor_to(1000.0 * pickup.margin_m, 0.1):+.1f} mm"
             + ("" if pickup.margin_m >= 0.0 else ": rule broken")
         )
     if pickup.seconds_left is None or pickup.left_m3 is None:
@@ -120,15 +120,12 @@ def _print_pickup(pickup: "PickupRunning", unit: str) -> None:
 
 
 def _opening_row(opening: "OpeningAtLevel") -> tuple[str, ...]:
+    from tanksolve.units import ceil_to
+
     drop = (
         "-"
         if opening.drop_m is None or opening.under == "dry"
-        else f"{_up(1000.0 * opening.drop_m):.1f} mm"
+        else f"{ceil_to(1000.0 * opening.drop_m, 0.1):.1f} mm"
     )
     flow = f"{60000.0 * opening.flow_m3_s:.1f} L/min"
     return opening.name, f"{1e4 * opening.area_m2:.1f} cm²", flow, drop, _UNDER[opening.under]
-
-
-def _up(value: float) -> float:
-    """Rounded up to a tenth."""
-    return ceil(10.0 * value - 1e-6) / 10.0

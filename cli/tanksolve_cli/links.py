@@ -66,7 +66,7 @@ def print_tank_links(tank: "Tank") -> None:
     """Print each flap and pipe with its way and its sill, standing level."""
     from tanksolve.units import length_words
 
-    floor = tank.lower[2] if tank.datum is None else tank.datum[2]
+    floor = float(tank.corner[2])
     for link in tank.links:
         sill = length_words(link.sill(_LEVEL) - floor)
         way = _WAY[link.kind].format(link.way)
@@ -75,7 +75,7 @@ def print_tank_links(tank: "Tank") -> None:
 
 def link_keys(tank: "Tank") -> list[dict[str, Any]]:
     """The same for JSON."""
-    floor = tank.lower[2] if tank.datum is None else tank.datum[2]
+    floor = float(tank.corner[2])
     return [
         {
             "name": link.name,

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import CAUTIONS, echo_case, print_json, print_table
+from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json, print_table
 from tanksolve_cli.pooled_check import echo_pooled, pooled_check
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
@@ -101,7 +101,7 @@ def _marks(
         echo_requirement(requirement)
         _print(result, case)
         echo_pooled(judged, "with these marks")
-        _cautions(cautions)
+        echo_cautions(cautions)
     for path in picture or []:
         typer.echo(f"wrote {path}", err=as_json)
     if not result.feasible or not (judged is None or judged.holds):
@@ -243,12 +243,6 @@ def _why_not(result: "Marks", unit: str) -> str:
         f"the least fill is above the most by {volume_words(result.short_by_m3, unit)}, "
         f"{length_words(result.short_by_dip_m)} of dip"
     )
-
-
-def _cautions(cautions: tuple[str, ...]) -> None:
-    typer.echo("")
-    for caution in cautions:
-        typer.echo(f"caution: {caution}")
 
 
 def _draw(result: "Marks", case: "Case", gauges: "list[Gauge]", paths: list[Path]) -> None:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import echo_case, print_json, print_table
+from tanksolve_cli.output import echo_case, echo_cautions, print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.pump_options import AsJson, given
 from tanksolve_cli.tank_options import TankWords, takes_tank
@@ -158,9 +158,7 @@ def _print(result: "Motion") -> None:
         typer.echo(baffle.words)
     if result.running_left is not None:
         typer.echo(f"running left once a pickup is bare: {result.running_left.words}")
-    typer.echo("")
-    for caution in result.cautions:
-        typer.echo(f"caution: {caution}")
+    echo_cautions(result.cautions)
 
 
 def _reading(degrees: float, positive: str, negative: str) -> str:

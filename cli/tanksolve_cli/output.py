@@ -10,7 +10,15 @@ if TYPE_CHECKING:
     from tanksolve.analysis.envelope import Limit
     from tanksolve_cli.case import Case
 
-__all__ = ["CAUTIONS", "echo_case", "limit_cell", "print_json", "print_table", "slope_cell"]
+__all__ = [
+    "CAUTIONS",
+    "echo_case",
+    "echo_cautions",
+    "limit_cell",
+    "print_json",
+    "print_table",
+    "slope_cell",
+]
 
 CAUTIONS = (
     "tank limit: still liquid, vented tank, this mesh; sloshing, foam and a vortex are not in it",
@@ -60,6 +68,13 @@ def print_table(
     typer.echo("  ".join("-" * width for width in widths))
     for row in rows:
         typer.echo(line(row))
+
+
+def echo_cautions(cautions: Sequence[str]) -> None:
+    """Print them below an answer."""
+    typer.echo("")
+    for caution in cautions:
+        typer.echo(f"caution: {caution}")
 
 
 def slope_cell(degrees: float) -> str:

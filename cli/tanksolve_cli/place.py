@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import CAUTIONS, echo_case, print_json
+from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
-from tanksolve_cli.place_at import at_spot, echo_cautions
+from tanksolve_cli.place_at import at_spot
 from tanksolve_cli.pooled_check import echo_pooled, pooled_check
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank

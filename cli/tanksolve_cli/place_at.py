@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from tanksolve_cli.output import echo_case, print_json
+from tanksolve_cli.output import echo_case, echo_cautions, print_json
 from tanksolve_cli.requirement import echo_requirement
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from tanksolve.model.requirement import Requirement
     from tanksolve_cli.case import Case
 
-__all__ = ["at_spot", "echo_cautions"]
+__all__ = ["at_spot"]
 
 
 def at_spot(
@@ -71,10 +71,3 @@ def _print_heights(result: "Heights", port: "Port", case: "Case") -> None:
         f"the paper method (level turned about its middle) gives {height(paper.height_m)}: "
         + ("it holds here" if paper.holds else f"it is not right here: {paper.why_not}")
     )
-
-
-def echo_cautions(cautions: tuple[str, ...]) -> None:
-    """Print them below an answer."""
-    typer.echo("")
-    for caution in cautions:
-        typer.echo(f"caution: {caution}")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tanksolve_cli.motion import running_left_of
-from tanksolve_cli.output import echo_case, print_json, print_table
+from tanksolve_cli.output import echo_case, echo_cautions, print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.pump_options import AsJson, given
 from tanksolve_cli.tank_options import TankWords, takes_tank
@@ -245,9 +245,7 @@ def _print(result: "Replay") -> None:
         rows = [_excursion_row(e) for e in excursions[:_SHOWN]]
         columns = ("port", "from", "lasting", "depth", "worst at", "line", "running left")
         print_table(columns, rows, f"deepest excursions ({len(rows)} shown)", left=(0,))
-    typer.echo("")
-    for caution in result.cautions:
-        typer.echo(f"caution: {caution}")
+    echo_cautions(result.cautions)
 
 
 def _port_row(port: "PortReplay") -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import CAUTIONS, echo_case, print_json, print_table
+from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
@@ -81,9 +81,7 @@ def _size(
         echo_case(case)
         echo_requirement(requirement)
         _print(sizes, gain, case)
-        typer.echo("")
-        for caution in cautions:
-            typer.echo(f"caution: {caution}")
+        echo_cautions(cautions)
     tell_pictures(as_json, picture)
     if all(one.smallest_m is None and not one.meets_now for one in sizes):
         raise typer.Exit(3)

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from tanksolve_cli.output import print_json, print_table
+from tanksolve_cli.output import echo_cautions, print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.pump_options import (
     AsJson,
@@ -228,9 +228,7 @@ def _print(answer: "SuctionAnswer", head: "SuctionHead", cover: "CoverAdvice", u
         words = "none of those listed" if bore is None else length_words(bore)
         typer.echo(f"smallest standard bore that {name}: {words}")
     typer.echo(f"cover over the pickup: {cover.words}")
-    typer.echo("")
-    for caution in answer.cautions:
-        typer.echo(f"caution: {caution}")
+    echo_cautions(answer.cautions)
 
 
 def _worst_words(state: "InletState") -> str:

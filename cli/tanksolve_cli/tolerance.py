@@ -5,7 +5,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.output import CAUTIONS, echo_case, print_json, print_table, slope_cell
+from tanksolve_cli.output import (
+    CAUTIONS,
+    echo_case,
+    echo_cautions,
+    print_json,
+    print_table,
+    slope_cell,
+)
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.requirement import surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
@@ -82,9 +89,7 @@ def _tolerance(
     else:
         echo_case(case)
         _print(result)
-        typer.echo("")
-        for caution in cautions:
-            typer.echo(f"caution: {caution}")
+        echo_cautions(cautions)
     tell_pictures(as_json, picture)
     if any(limit.adverse_deg == 0.0 for limit in result.limits):
         raise typer.Exit(3)

@@ -1,6 +1,7 @@
 """The question that most people ask: how steep may the tank stand, in every heading."""
 
 from collections.abc import Sequence
+from functools import partial
 
 from tanksolve.analysis.conditions import Pickups
 from tanksolve.analysis.envelope import Envelope
@@ -47,17 +48,8 @@ def envelope(
 
     Raises PortError, FillError, AttitudeError; ValueError for an unknown way.
     """
-    if one_level:
-        return one_level_envelope(
-            tank,
-            ports,
-            fill,
-            pickups=pickups,
-            every_deg=every_deg,
-            search_to_deg=search_to_deg,
-            tolerance_deg=tolerance_deg,
-        )
-    return pooled_envelope(
+    find = one_level_envelope if one_level else partial(pooled_envelope, paths=paths)
+    return find(
         tank,
         ports,
         fill,
@@ -65,5 +57,4 @@ def envelope(
         every_deg=every_deg,
         search_to_deg=search_to_deg,
         tolerance_deg=tolerance_deg,
-        paths=paths,
     )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from tanksolve.analysis.sheet import Place, PourRow, Sheet, TiltRow
 from tanksolve.model.attitude import uphill_words
 from tanksolve.report.style import fill_words
-from tanksolve.units import floor_to, length_words, slope_words, volume_words
+from tanksolve.units import length_words, limit_words, slope_words, volume_words
 
 __all__ = ["sheet_text"]
 
@@ -85,26 +85,19 @@ def _place(place: Place) -> tuple[str, ...]:
     )
 
 
-def _limit_words(degrees: float) -> str:
-    """A limit in degrees and grade percent, both rounded down."""
-    held = floor_to(degrees, 0.1)
-    grade = floor_to(100.0 * math.tan(math.radians(held)), 0.1)
-    return f"{held:.1f}° ({grade:.1f} % grade)"
-
-
 def _worst(sheet: Sheet) -> list[str]:
     """The lowest limit of all headings, and what is no bound."""
     said = []
     if sheet.worst is not None and sheet.worst.limited:
         sure = "" if sheet.worst.bounded else ", from samples, no bound"
         said.append(
-            f"The lowest tank limit over all headings is {_limit_words(sheet.worst.slope_deg)}{sure}, "
+            f"The lowest tank limit over all headings is {limit_words(sheet.worst.slope_deg)}{sure}, "
             f"with uphill at {uphill_words(sheet.worst.heading_deg, 1)}, set by {sheet.worst.port}. "
             "It may lie between the four sides above: that one counts."
         )
     elif sheet.worst is not None:
         said.append(
-            f"No port gives out at any heading up to {_limit_words(sheet.worst.slope_deg)}"
+            f"No port gives out at any heading up to {limit_words(sheet.worst.slope_deg)}"
             + ("." if sheet.worst.bounded else ", from samples, no bound.")
         )
     sides = [row.limit_bounded for row in sheet.tilts]
@@ -128,9 +121,9 @@ def _pour(row: PourRow, unit: str) -> tuple[str, ...]:
 
 def _tilt(row: TiltRow, searched_to: float) -> tuple[str, ...]:
     side = "level" if row.slope_deg == 0.0 else row.side
-    limit = f"none up to {_limit_words(searched_to)}"
+    limit = f"none up to {limit_words(searched_to)}"
     if row.limit_deg is not None:
-        limit = _limit_words(row.limit_deg)
+        limit = limit_words(row.limit_deg)
     if not row.limit_bounded:
         limit += ", sampled, no bound"
     over = length_words(abs(row.over_centre_m))
