@@ -22,10 +22,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.vectors import Vector, cross, dot, minus
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Vector = tuple[float, float, float]
 
 __all__ = ["CROSSES", "OVERLAPS", "face_planes", "meet"]
 
@@ -39,23 +39,8 @@ def _corner(corners: Array, f: int, k: int) -> Vector:
 
 
 @compiled_inner
-def _minus(a: Vector, b: Vector) -> Vector:
-    return a[0] - b[0], a[1] - b[1], a[2] - b[2]
-
-
-@compiled_inner
 def _along(a: Vector, w: float, d: Vector) -> Vector:
     return a[0] + w * d[0], a[1] + w * d[1], a[2] + w * d[2]
-
-
-@compiled_inner
-def _dot(a: Vector, b: Vector) -> float:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-@compiled_inner
-def _cross(a: Vector, b: Vector) -> Vector:
-    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
 
 
 @compiled_inner
@@ -69,13 +54,13 @@ def face_planes(corners: Array, tolerance: float) -> Array:
     planes = np.zeros((len(corners), 4))
     for f in range(len(corners)):
         a, b, c = _corner(corners, f, 0), _corner(corners, f, 1), _corner(corners, f, 2)
-        ab, bc, ca = _minus(b, a), _minus(c, b), _minus(a, c)
-        n = _cross(ab, bc)
-        size = math.sqrt(_dot(n, n))
-        longest = math.sqrt(max(_dot(ab, ab), _dot(bc, bc), _dot(ca, ca)))
+        ab, bc, ca = minus(b, a), minus(c, b), minus(a, c)
+        n = cross(ab, bc)
+        size = math.sqrt(dot(n, n))
+        longest = math.sqrt(max(dot(ab, ab), dot(bc, bc), dot(ca, ca)))
         if size > tolerance * longest:
             planes[f, 0], planes[f, 1], planes[f, 2] = n[0] / size, n[1] / size, n[2] / size
-            planes[f, 3] = (_dot(n, a) + _dot(n, b) + _dot(n, c)) / (3.0 * size)
+            planes[f, 3] = (dot(n, a) + dot(n, b) + dot(n, c)) / (3.0 * size)
     return planes
 
 
@@ -87,9 +72,9 @@ def _normal(planes: Array, f: int) -> Vector:
 @compiled_inner
 def _reach(corners: Array, f: int, axis: Vector) -> tuple[float, float]:
     """Lowest and highest corner of a face along an axis."""
-    s0 = _dot(_corner(corners, f, 0), axis)
-    s1 = _dot(_corner(corners, f, 1), axis)
-    s2 = _dot(_corner(corners, f, 2), axis)
+    s0 = dot(_corner(corners, f, 0), axis)
+    s1 = dot(_corner(corners, f, 1), axis)
+    s2 = dot(_corner(corners, f, 2), axis)
     return min(s0, s1, s2), max(s0, s1, s2)
 
 
@@ -98,9 +83,9 @@ def _overlap_in_plane(corners: Array, i: int, j: int, normal: Vector, tolerance:
     """Tell whether two faces in one plane overlap deeper than ``tolerance``: separating axes."""
     for side in range(6):
         f, k = (i, side) if side < 3 else (j, side - 3)
-        edge = _minus(_corner(corners, f, (k + 1) % 3), _corner(corners, f, k))
-        axis = _cross(normal, edge)
-        length = math.sqrt(_dot(axis, axis))
+        edge = minus(_corner(corners, f, (k + 1) % 3), _corner(corners, f, k))
+        axis = cross(normal, edge)
+        length = math.sqrt(dot(axis, axis))
         i_low, i_high = _reach(corners, i, axis)
         j_low, j_high = _reach(corners, j, axis)
         if min(i_high - j_low, j_high - i_low) <= tolerance * length:
@@ -112,9 +97,9 @@ def _overlap_in_plane(corners: Array, i: int, j: int, normal: Vector, tolerance:
 def _above(corners: Array, f: int, planes: Array, g: int, tolerance: float) -> Vector:
     """Signed distances of a face's corners from the plane of face g; zero within the tolerance."""
     n, offset = _normal(planes, g), planes[g, 3]
-    d0 = _dot(_corner(corners, f, 0), n) - offset
-    d1 = _dot(_corner(corners, f, 1), n) - offset
-    d2 = _dot(_corner(corners, f, 2), n) - offset
+    d0 = dot(_corner(corners, f, 0), n) - offset
+    d1 = dot(_corner(corners, f, 1), n) - offset
+    d2 = dot(_corner(corners, f, 2), n) - offset
     return (
         0.0 if abs(d0) <= tolerance else d0,
         0.0 if abs(d1) <= tolerance else d1,
@@ -137,11 +122,11 @@ def _interval(corners: Array, f: int, d: Vector, line: Vector) -> tuple[float, f
         da, db = (d[0], d[1]) if k == 0 else ((d[1], d[2]) if k == 1 else (d[2], d[0]))
         a = _corner(corners, f, k)
         if da == 0.0:
-            s = _dot(a, line)
+            s = dot(a, line)
             low, high = min(low, s), max(high, s)
         if da * db < 0.0:
             b = _corner(corners, f, (k + 1) % 3)
-            s = _dot(_along(a, da / (da - db), _minus(b, a)), line)
+            s = dot(_along(a, da / (da - db), minus(b, a)), line)
             low, high = min(low, s), max(high, s)
     return low, high
 
@@ -158,20 +143,20 @@ def _sides_at(
     n = _normal(planes, f)
     for k in range(3):
         start = _corner(corners, f, k)
-        edge = _minus(_corner(corners, f, (k + 1) % 3), start)
-        edge = _scaled(edge, 1.0 / math.sqrt(_dot(edge, edge)))
-        away = _cross(n, edge)  # towards the inside of the face
-        if abs(_dot(away, _minus(point, start))) <= tolerance:
+        edge = minus(_corner(corners, f, (k + 1) % 3), start)
+        edge = _scaled(edge, 1.0 / math.sqrt(dot(edge, edge)))
+        away = cross(n, edge)  # towards the inside of the face
+        if abs(dot(away, minus(point, start))) <= tolerance:
             h = twin[3 * f + k]
             if h < 0:
                 return False, away, away
-            d = _minus(_corner(corners, h // 3, (h % 3 + 2) % 3), start)
-            d = _along(d, -_dot(d, edge), edge)
-            width = math.sqrt(_dot(d, d))
+            d = minus(_corner(corners, h // 3, (h % 3 + 2) % 3), start)
+            d = _along(d, -dot(d, edge), edge)
+            width = math.sqrt(dot(d, d))
             if width <= tolerance:
                 return False, away, away
             return True, away, _scaled(d, 1.0 / width)
-    inward = _cross(n, line)
+    inward = cross(n, line)
     return True, inward, _scaled(inward, -1.0)
 
 
@@ -194,11 +179,11 @@ def _passes(
     known_j, b0, b1 = _sides_at(corners, planes, twin, j, line, point, tolerance)
     if not (known_i and known_j):
         return False
-    across = _cross(line, a0)
+    across = cross(line, a0)
     full = 2.0 * math.pi
-    turn = math.atan2(_dot(a1, across), _dot(a1, a0)) % full
-    first = math.atan2(_dot(b0, across), _dot(b0, a0)) % full
-    second = math.atan2(_dot(b1, across), _dot(b1, a0)) % full
+    turn = math.atan2(dot(a1, across), dot(a1, a0)) % full
+    first = math.atan2(dot(b0, across), dot(b0, a0)) % full
+    second = math.atan2(dot(b1, across), dot(b1, a0)) % full
     for angle in (first, second):
         # sides that lie on each other are an overlap, found as such, or a graze
         if min(angle, full - angle, abs(angle - turn)) < 1e-3:
@@ -229,8 +214,8 @@ def meet(
     for p in range(3):
         for q in range(3):
             shared += faces[i, p] == faces[j, q]
-    line = _cross(_normal(planes, i), _normal(planes, j))
-    slant = math.sqrt(_dot(line, line))
+    line = cross(_normal(planes, i), _normal(planes, j))
+    slant = math.sqrt(dot(line, line))
     i_within, j_within = i_low == i_high == 0.0, j_low == j_high == 0.0
     if i_within or j_within:
         # A small face at a sharp edge lies within the tolerance of its neighbour's plane as well;
@@ -264,6 +249,6 @@ def meet(
 @compiled_inner
 def _on_both(planes: Array, i: int, j: int, line: Vector, slant: float, along: float) -> Vector:
     """Point at ``along`` on the line in which the planes of two faces meet."""
-    to_j = _scaled(_cross(_normal(planes, j), line), planes[i, 3] / slant)
-    to_i = _scaled(_cross(line, _normal(planes, i)), planes[j, 3] / slant)
+    to_j = _scaled(cross(_normal(planes, j), line), planes[i, 3] / slant)
+    to_i = _scaled(cross(line, _normal(planes, i)), planes[j, 3] / slant)
     return _along(_along(to_j, 1.0, to_i), along, line)

@@ -24,6 +24,7 @@ from tanksolve.kernel.pool_volume import (
     PoolFaces,
     gather_faces,
     level_in,
+    newton_step,
     spill_capacities,
     volume_in,
 )
@@ -214,9 +215,7 @@ def common_level(state: State, leaves: NDArray[np.bool_], volume: float, shares:
             high = h
         else:
             low = h
-        trial = h - gap / area if area > 0.0 else low
-        if not low < trial < high:
-            trial = 0.5 * (low + high)
+        trial = newton_step(h, low, high, gap, area)
         if trial in (low, high):
             break
         h = trial

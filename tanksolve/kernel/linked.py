@@ -12,7 +12,7 @@ from tanksolve.kernel.compiled import compiled_inner
 from tanksolve.kernel.descent import is_within, leaf_below_vertex
 from tanksolve.kernel.fill_spill import State, pool_of
 from tanksolve.kernel.mesh_graph import MeshGraph
-from tanksolve.kernel.pool_volume import volume_in
+from tanksolve.kernel.pool_volume import newton_step, volume_in
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -151,9 +151,7 @@ def _lift(
             high = h
         else:
             low = h
-        trial = h - gap / area if area > 0.0 else low
-        if not low < trial < high:
-            trial = 0.5 * (low + high)
+        trial = newton_step(h, low, high, gap, area)
         if trial in (low, high) or trial == h:
             break
         h = trial

@@ -12,9 +12,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.compiled import compiled
 from tanksolve.kernel.face_sheets import faces_across, halves_at, split_sheets
 from tanksolve.kernel.tree import FaceTree, build_tree
+from tanksolve.kernel.vectors import cross
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -160,8 +161,8 @@ def _areas_and_normals(points: Array, faces: Shorts) -> tuple[Array, Array, floa
     areas, normals, volume = np.empty((len(faces), 3)), np.zeros((len(points), 3)), 0.0
     for f in range(len(faces)):
         p, q, r = points[faces[f, 0]], points[faces[f, 1]], points[faces[f, 2]]
-        ax, ay, az = _cross(
-            q[0] - p[0], q[1] - p[1], q[2] - p[2], r[0] - p[0], r[1] - p[1], r[2] - p[2]
+        ax, ay, az = cross(
+            (q[0] - p[0], q[1] - p[1], q[2] - p[2]), (r[0] - p[0], r[1] - p[1], r[2] - p[2])
         )
         areas[f, 0], areas[f, 1], areas[f, 2] = 0.5 * ax, 0.5 * ay, 0.5 * az
         volume += (ax * p[0] + ay * p[1] + az * p[2]) / 6.0
@@ -177,10 +178,3 @@ def _areas_and_normals(points: Array, faces: Shorts) -> tuple[Array, Array, floa
             normals[faces[f, k], 1] += angle * ay / twice
             normals[faces[f, k], 2] += angle * az / twice
     return areas, normals, volume
-
-
-@compiled_inner
-def _cross(
-    ax: float, ay: float, az: float, bx: float, by: float, bz: float
-) -> tuple[float, float, float]:
-    return ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx

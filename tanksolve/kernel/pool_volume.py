@@ -24,6 +24,7 @@ __all__ = [
     "Pools",
     "gather_faces",
     "level_in",
+    "newton_step",
     "pools_below",
     "spill_capacities",
     "volume_in",
@@ -132,6 +133,17 @@ def spill_capacities(tree: MergeTree, faces: PoolFaces) -> Array:
 
 
 @compiled_inner
+def newton_step(h: float, low: float, high: float, gap: float, area: float) -> float:
+    """The next level [m] to try for a volume, inside the bracket ``low`` to ``high``.
+
+    At ``h`` the volume is too great by ``gap`` [m³] and the free surface is ``area`` [m²]. Returns an end
+    of the bracket, or ``h``, once it cannot be told from what is sought.
+    """
+    trial = h - gap / area if area > 0.0 else low
+    return trial if low < trial < high else 0.5 * (low + high)
+
+
+@compiled_inner
 def level_in(faces: PoolFaces, node: int, volume: float, low: float, high: float) -> float:
     """Level [m] from the origin at which the node's pool holds ``volume``.
 
@@ -147,9 +159,7 @@ def level_in(faces: PoolFaces, node: int, volume: float, low: float, high: float
             low = h
         if abs(gap) <= 1e-14 * volume:
             return h
-        trial = h - gap / area if area > 0.0 else low
-        if not low < trial < high:
-            trial = 0.5 * (low + high)
+        trial = newton_step(h, low, high, gap, area)
         if trial in (low, high) or trial == h:
             return trial
         h = trial

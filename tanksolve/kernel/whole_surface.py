@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.vectors import Vector, cross, dot, minus
 
 Array = NDArray[np.float64]
 Faces = NDArray[np.int64]
@@ -32,8 +33,8 @@ def surface_area(vertices: Array, faces: Faces) -> float:
     total = 0.0
     for f in range(len(faces)):
         _, b, c = _corners(vertices, faces, f, vertices[faces[f, 0]])
-        normal = _cross(b, c)
-        total += 0.5 * math.sqrt(_dot(normal, normal))
+        normal = cross(b, c)
+        total += 0.5 * math.sqrt(dot(normal, normal))
     return total
 
 
@@ -47,9 +48,9 @@ def winding_number(vertices: Array, faces: Faces, point: Array) -> float:
     total = 0.0
     for f in range(len(faces)):
         a, b, c = _corners(vertices, faces, f, point)
-        la, lb, lc = math.sqrt(_dot(a, a)), math.sqrt(_dot(b, b)), math.sqrt(_dot(c, c))
+        la, lb, lc = math.sqrt(dot(a, a)), math.sqrt(dot(b, b)), math.sqrt(dot(c, c))
         total += math.atan2(
-            _triple(a, b, c), la * lb * lc + _dot(a, b) * lc + _dot(b, c) * la + _dot(c, a) * lb
+            _triple(a, b, c), la * lb * lc + dot(a, b) * lc + dot(b, c) * la + dot(c, a) * lb
         )
     return total / (2.0 * math.pi)
 
@@ -61,23 +62,20 @@ def squared_distance(vertices: Array, faces: Faces, point: Array) -> float:
     for f in range(len(faces)):
         corners = _corners(vertices, faces, f, point)
         a, b, c = corners
-        normal = _cross(_minus(b, a), _minus(c, a))
-        size = _dot(normal, normal)
+        normal = cross(minus(b, a), minus(c, a))
+        size = dot(normal, normal)
         over = size > 0.0
         for k in range(3):
             p, q = corners[k], corners[(k + 1) % 3]
-            edge = _minus(q, p)
-            length = max(_dot(edge, edge), 1e-300)
-            t = min(max(-_dot(p, edge) / length, 0.0), 1.0)
+            edge = minus(q, p)
+            length = max(dot(edge, edge), 1e-300)
+            t = min(max(-dot(p, edge) / length, 0.0), 1.0)
             away = (p[0] + t * edge[0], p[1] + t * edge[1], p[2] + t * edge[2])
-            best = min(best, _dot(away, away))
-            over = over and _dot(_cross(edge, (-p[0], -p[1], -p[2])), normal) >= 0.0
+            best = min(best, dot(away, away))
+            over = over and dot(cross(edge, (-p[0], -p[1], -p[2])), normal) >= 0.0
         if over:
-            best = min(best, _dot(a, normal) ** 2 / size)
+            best = min(best, dot(a, normal) ** 2 / size)
     return best
-
-
-Vector = tuple[float, float, float]
 
 
 @compiled_inner
@@ -92,20 +90,5 @@ def _corners(vertices: Array, faces: Faces, f: int, origin: Array) -> tuple[Vect
 
 
 @compiled_inner
-def _minus(a: Vector, b: Vector) -> Vector:
-    return a[0] - b[0], a[1] - b[1], a[2] - b[2]
-
-
-@compiled_inner
-def _dot(a: Vector, b: Vector) -> float:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-@compiled_inner
-def _cross(a: Vector, b: Vector) -> Vector:
-    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
-
-
-@compiled_inner
 def _triple(a: Vector, b: Vector, c: Vector) -> float:
-    return _dot(a, _cross(b, c))
+    return dot(a, cross(b, c))
