@@ -11,9 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.link_states import LinkAt, links_at, out_of_reach
+from tanksolve.analysis.ways import WAYS, half_way
 from tanksolve.errors import FillError
 from tanksolve.kernel.capacity import volumes
-from tanksolve.kernel.direction import pitch_roll_from_up, up_from_pitch_roll, up_from_slope_heading
+from tanksolve.kernel.direction import up_from_slope_heading
 from tanksolve.kernel.level import levels
 from tanksolve.kernel.settle import Settled, settle
 from tanksolve.kernel.support import support_high, support_low
@@ -25,13 +26,7 @@ Array = NDArray[np.float64]
 
 __all__ = ["PATHS", "Pool", "PoolsAt", "PortInPool", "path_to", "pools"]
 
-PATHS = (
-    "straight tilt",
-    "pitch then roll",
-    "roll then pitch",
-    "turn on the slope, left",
-    "turn on the slope, right",
-)
+PATHS = WAYS
 
 
 @dataclass(frozen=True)
@@ -115,12 +110,7 @@ def path_to(attitude: Attitude, path: str = PATHS[0]) -> Array:
     if path == PATHS[0]:
         return np.array([level, up])
     if path in PATHS[1:3]:
-        pitch, roll = (float(angle) for angle in pitch_roll_from_up(up))
-        # up is built from yaw, pitch, roll in turn: either angle alone is the half-way attitude
-        middle = (
-            up_from_pitch_roll(pitch, 0.0) if path == PATHS[1] else up_from_pitch_roll(0.0, roll)
-        )
-        return np.array([level, middle, up])
+        return np.array([level, half_way(path, up), up])
     if path in PATHS[3:]:
         sense = 1.0 if path == PATHS[3] else -1.0
         headings = attitude.heading + sense * np.radians(np.arange(0.0, 361.0, 5.0))

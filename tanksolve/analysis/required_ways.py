@@ -12,9 +12,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.analysis.ways import PITCH_FIRST, ROLL_FIRST, STRAIGHT, TURNS
+from tanksolve.analysis.ways import PITCH_FIRST, ROLL_FIRST, STRAIGHT, TURNS, half_way
 from tanksolve.kernel.attitude_cells import SLOPE_HEADING
-from tanksolve.kernel.direction import pitch_roll_from_up, up_from_pitch_roll
 from tanksolve.model.requirement import Patch, Requirement
 
 Array = NDArray[np.float64]
@@ -104,12 +103,9 @@ def _tilts(requirement: Requirement, ends: Array, stops: int) -> list[Ways]:
     flat = np.sin(share * angle)[..., None] * _unit(ends[:, :2])[:, None]
     straight = np.concatenate([flat, np.cos(share * angle)[..., None]], axis=2)
     straight[:, -1] = ends
-    pitch, roll = pitch_roll_from_up(ends)
-    zero = np.zeros_like(pitch)
     level = np.broadcast_to(_LEVEL, ends.shape)
     turned = [
-        np.stack([level, up_from_pitch_roll(*first), ends], axis=1)
-        for first in ((pitch, zero), (zero, roll))
+        np.stack([level, half_way(name, ends), ends], axis=1) for name in (PITCH_FIRST, ROLL_FIRST)
     ]
     names = (PITCH_FIRST,) * len(ends) + (ROLL_FIRST,) * len(ends)
     found = []

@@ -17,7 +17,7 @@ from tanksolve.progress import tell
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["PITCH_FIRST", "ROLL_FIRST", "STRAIGHT", "TURNS", "WAYS", "Settling"]
+__all__ = ["PITCH_FIRST", "ROLL_FIRST", "STRAIGHT", "TURNS", "WAYS", "Settling", "half_way"]
 
 STRAIGHT = "straight tilt"
 PITCH_FIRST = "pitch then roll"
@@ -27,6 +27,16 @@ WAYS = (STRAIGHT, PITCH_FIRST, ROLL_FIRST, *TURNS)
 
 _LEVEL = np.array([0.0, 0.0, 1.0])
 _PARTS = 8  # into which a bracket is cut, three times over
+
+
+def half_way(name: str, up: Array) -> Array:
+    """The attitudes between level ground and ``up`` (..., 3) on a way that turns one angle first.
+
+    An attitude is built from yaw, pitch and roll in turn, so either angle alone is half-way to it.
+    """
+    pitch, roll = pitch_roll_from_up(up)
+    zero = np.zeros_like(pitch)
+    return up_from_pitch_roll(*((pitch, zero) if name == PITCH_FIRST else (zero, roll)))
 
 
 class Settling:
@@ -144,9 +154,7 @@ class Settling:
             margin, port = self.margins(np.concatenate([start, up], axis=1), poured=poured)
             return margin[:, 1:], port[:, 1:]
         ends = up.reshape(-1, 3)
-        pitch, roll = pitch_roll_from_up(ends)
-        zero = np.zeros_like(pitch)
-        middle = up_from_pitch_roll(*((pitch, zero) if name == PITCH_FIRST else (zero, roll)))
+        middle = half_way(name, ends)
         ways = np.stack([np.broadcast_to(_LEVEL, ends.shape), middle, ends], axis=1)
         margin, port = self.margins(ways, poured=poured)
         return margin[:, -1].reshape(slopes.shape), port[:, -1].reshape(slopes.shape)
