@@ -12,9 +12,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from tanksolve.kernel.air import air_bodies
-from tanksolve.kernel.mesh_graph import MeshGraph, build_graph
+from tanksolve.kernel.mesh_graph import MeshGraph
 from tanksolve.kernel.settle import settle
-from tests.campaign_pools import special_directions
+from tests.campaign_pools import greatest_gap, special_directions, tanks_both_ways
 from tests.oracle_air import air_volumes
 from tests.pool_tanks import TANKS, Solid, arrays
 
@@ -37,24 +37,12 @@ def draw_state(graph: MeshGraph, random: np.random.Generator, turn: np.ndarray) 
 
 
 def cases(states: int, seed: int) -> Iterator[tuple[str, Solid, MeshGraph, State]]:
-    """All tanks as they stand and turned at random, ``states`` states in all."""
+    """``states`` states in all of the tanks as they stand and turned at random."""
     random = np.random.default_rng(seed)
     each = -(-states // (2 * len(TANKS)))
-    for name, make in TANKS.items():
-        for turned in (False, True):
-            solid, turn = make(), np.eye(3)
-            if turned:
-                turn = np.linalg.qr(random.normal(size=(3, 3)))[0]
-                turn *= np.sign(np.linalg.det(turn))
-                solid = solid.transform(np.hstack([turn, random.uniform(-3, 3, (3, 1))]))
-            graph = build_graph(*arrays(solid))
-            for _ in range(each):
-                yield (
-                    f"{name}{', turned' if turned else ''}",
-                    solid,
-                    graph,
-                    draw_state(graph, random, turn),
-                )
+    for name, solid, graph, turn in tanks_both_ways(random):
+        for _ in range(each):
+            yield name, solid, graph, draw_state(graph, random, turn)
 
 
 def difference(solid: Solid, graph: MeshGraph, state: State) -> tuple[float, int, str]:
@@ -69,10 +57,7 @@ def difference(solid: Solid, graph: MeshGraph, state: State) -> tuple[float, int
         f"up {up.tolist()} pits {pits.tolist()} levels {level.tolist()}: found {found / whole}, "
         f"oracle {wanted / whole}"
     )
-    size = max(len(found), len(wanted))
-    a, b = np.zeros(size), np.zeros(size)
-    a[: len(found)], b[: len(wanted)] = found, wanted
-    return float(np.abs(a - b).max(initial=0.0) / whole), len(wanted), words
+    return greatest_gap(found, wanted) / whole, len(wanted), words
 
 
 def main() -> int:

@@ -63,16 +63,21 @@ def difference(solid: Solid, graph: MeshGraph, plane: Plane) -> tuple[float, int
     found = np.sort(pools.volume[0][pools.volume[0] > LEAST * whole])[::-1]
     words = f"up {up.tolist()} height {height!r}: found {found / whole}, oracle {wanted / whole}"
     # a pool about as small as the limit may be in one list only
+    return greatest_gap(found, wanted) / whole, len(wanted), words
+
+
+def greatest_gap(found: np.ndarray, wanted: np.ndarray) -> float:
+    """Greatest difference of two falling lists of volumes, the shorter one filled up with noughts."""
     size = max(len(found), len(wanted))
     a, b = np.zeros(size), np.zeros(size)
     a[: len(found)], b[: len(wanted)] = found, wanted
-    return float(np.abs(a - b).max(initial=0.0) / whole), len(wanted), words
+    return float(np.abs(a - b).max(initial=0.0))
 
 
-def cases(planes: int, seed: int) -> Iterator[tuple[str, Solid, MeshGraph, Plane]]:
-    """All tanks as they stand and turned at random, ``planes`` planes in all."""
-    random = np.random.default_rng(seed)
-    each = -(-planes // (2 * len(TANKS)))
+def tanks_both_ways(
+    random: np.random.Generator,
+) -> Iterator[tuple[str, Solid, MeshGraph, np.ndarray]]:
+    """All tanks as they stand and turned at random; the last are their axes, as columns."""
     for name, make in TANKS.items():
         for turned in (False, True):
             solid, turn = make(), np.eye(3)
@@ -80,9 +85,16 @@ def cases(planes: int, seed: int) -> Iterator[tuple[str, Solid, MeshGraph, Plane
                 turn = np.linalg.qr(random.normal(size=(3, 3)))[0]
                 turn *= np.sign(np.linalg.det(turn))
                 solid = solid.transform(np.hstack([turn, random.uniform(-3, 3, (3, 1))]))
-            graph = build_graph(*arrays(solid))
-            for plane in draw_planes(solid, each, random, turn):
-                yield f"{name}{', turned' if turned else ''}", solid, graph, plane
+            yield f"{name}{', turned' if turned else ''}", solid, build_graph(*arrays(solid)), turn
+
+
+def cases(planes: int, seed: int) -> Iterator[tuple[str, Solid, MeshGraph, Plane]]:
+    """``planes`` planes in all through the tanks."""
+    random = np.random.default_rng(seed)
+    each = -(-planes // (2 * len(TANKS)))
+    for name, solid, graph, turn in tanks_both_ways(random):
+        for plane in draw_planes(solid, each, random, turn):
+            yield name, solid, graph, plane
 
 
 def main() -> int:

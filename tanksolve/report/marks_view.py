@@ -13,7 +13,7 @@ from tanksolve.bound_words import safe_length_words, safe_volume_words
 from tanksolve.kernel.section import section_loops
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
-from tanksolve.report.style import INK, LIQUID, MUTED, STEEL, mark, place_label, sheet
+from tanksolve.report.style import INK, LIQUID, MUTED, STEEL, mark, place_label, points_along, sheet
 from tanksolve.units import slope_words
 
 if TYPE_CHECKING:
@@ -115,7 +115,9 @@ def _view(
     for gauge, marks in zip(gauges, result.gauges, strict=True):
         drawn.append(_gauge(axes, gauge, marks, start, across, height))
     ring = np.array([(dx, dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1)]) * 0.025 * height
-    clear = np.vstack([*(_fine(line) for line in drawn), *(spot + ring for spot in spots)])
+    clear = np.vstack(
+        [*(points_along(line, 60) for line in drawn), *(spot + ring for spot in spots)]
+    )
     for name, dip, side in (
         ("least", result.least_dip_m, -0.07),
         ("most", result.most_dip_m, 0.07),
@@ -149,12 +151,6 @@ def _name(
         (at[0] + far * dx * gap, at[1] + far * dy * gap) for far in (1, 1.5) for dx, dy in turns
     ]
     place_label(axes, name, places, taken, clear_of=clear, size=9.0)
-
-
-def _fine(line: Array) -> Array:
-    """A line (M, 2) with points close enough together to be kept clear of."""
-    along = np.linspace(0.0, len(line) - 1.0, 60 * (len(line) - 1) + 1)
-    return np.column_stack([np.interp(along, np.arange(len(line)), c) for c in line.T])
 
 
 def _gauge(

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from tanksolve.analysis.envelope import Envelope, Limit
 from tanksolve.analysis.pooled_envelope import PooledLimit
 from tanksolve.report.plan_frame import plan_points
-from tanksolve.report.style import HELD, INK, MUTED, PAPER
+from tanksolve.report.style import HELD, INK, MUTED, PAPER, points_along
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -66,9 +66,7 @@ def _closed(limits: Sequence[Limit], slopes: Sequence[float]) -> Array:
     """Points (M, 2) of a line round the plan, straight from heading to heading."""
     headings = np.array([limit.heading_deg for limit in limits])
     right, ahead = plan_points(np.append(headings, headings[0]), np.append(slopes, slopes[0]))
-    corners = np.arange(len(right), dtype=float)
-    fine = np.linspace(0.0, corners[-1], _PER_HEADING * len(limits) + 1)
-    return np.column_stack([np.interp(fine, corners, right), np.interp(fine, corners, ahead)])
+    return points_along(np.column_stack([right, ahead]), _PER_HEADING)
 
 
 def _stretches(bounds: Sequence[bool]) -> list[tuple[bool, NDArray[np.int64]]]:

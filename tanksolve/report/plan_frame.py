@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.envelope import Envelope
-from tanksolve.report.style import GRID, INK, MUTED, PAPER
+from tanksolve.report.style import GRID, INK, MUTED, PAPER, points_along
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -91,9 +91,7 @@ def plan_axes(
 
 def machine_outline(rim: float) -> Array:
     """Points (M, 2) of the machine drawn in the middle, close enough together to be kept clear of."""
-    corners = np.vstack([_HULL, _HULL[:1]]) * _MACHINE * rim
-    along = np.linspace(0.0, len(_HULL), 20 * len(_HULL) + 1)
-    return np.column_stack([np.interp(along, np.arange(len(corners)), c) for c in corners.T])
+    return points_along(np.vstack([_HULL, _HULL[:1]]) * _MACHINE * rim, 20)
 
 
 def _ring_labels(axes: "Axes", rings: Array, rim: float, lines: Array) -> "list[Text]":

@@ -43,6 +43,7 @@ __all__ = [
     "halo",
     "mark",
     "place_label",
+    "points_along",
     "pool_look",
     "sheet",
 ]
@@ -243,6 +244,12 @@ def place_label(
             return label
     label.remove()
     return None
+
+
+def points_along(corners: Array, per: int) -> Array:
+    """A broken line (N, 2) with ``per`` points on each piece, close enough together to keep clear of."""
+    along = np.linspace(0.0, len(corners) - 1.0, per * (len(corners) - 1) + 1)
+    return np.column_stack([np.interp(along, np.arange(len(corners)), c) for c in corners.T])
 
 
 def closed_path(loops: Sequence[Array]) -> "Path":
