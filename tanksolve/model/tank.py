@@ -1,6 +1,6 @@
 """The tank: a closed surface that bounds the liquid, in the tank frame."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
@@ -217,27 +217,25 @@ class Tank:
         gap = self.distance_to_wall(at)
         if gap > hair and self.winding(at)[0] > 0.5:
             return at
-        corners = self.vertices[self.faces]
-        off = np.einsum("fi,fi->f", corners[:, 0] - at, self._normals)
-        near = np.abs(off) <= gap + hair
-        near &= np.all(corners.min(axis=1) <= at + 2.0 * hair, axis=1)
-        near &= np.all(corners.max(axis=1) >= at - 2.0 * hair, axis=1)
-        inward = -np.unique(np.round(self._normals[near], 6), axis=0)
-        steps = np.array(list(product((-1.0, 0.0, 1.0), repeat=3)))
-        for way in (inward.sum(axis=0), *inward, *steps):
-            length = float(np.linalg.norm(way))
-            moved = at + 1.5 * (gap + 2.0 * hair) / length * way if length > 1e-9 else at
+        steps = np.array([step for step in product((-1.0, 0.0, 1.0), repeat=3) if any(step)])
+        for way in (*steps, *self._ways_in(at, gap + hair)):
+            moved = at + 1.5 * (gap + 2.0 * hair) / float(np.linalg.norm(way)) * way
             if self.winding(moved)[0] > 0.5 and self.distance_to_wall(moved) > 0.5 * hair:
                 return np.asarray(moved)
         return at
 
-    @cached_property
-    def _normals(self) -> Array:
-        """Outward unit normals of the faces (F, 3); nought where a face has no area."""
+    def _ways_in(self, at: Array, reach: float) -> Iterator[Array]:
+        """Inward from the faces about a place on the wall: all together, then one by one."""
         corners = self.vertices[self.faces]
-        normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-        length = np.linalg.norm(normal, axis=1, keepdims=True)
-        return np.asarray(normal / np.where(length > 0.0, length, 1.0))
+        out = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        size = np.linalg.norm(out, axis=1)
+        near = np.abs(np.einsum("fi,fi->f", corners[:, 0] - at, out)) <= reach * size
+        near &= np.all(corners.min(axis=1) <= at + reach, axis=1) & (size > 0.0)
+        near &= np.all(corners.max(axis=1) >= at - reach, axis=1)
+        inward = -np.unique(np.round(out[near] / size[near, None], 6), axis=0)
+        if np.linalg.norm(inward.sum(axis=0)) > 1e-9:
+            yield inward.sum(axis=0)
+        yield from inward
 
     def distance_to_wall(self, point: ArrayLike) -> float:
         """Distance [m] from a point (3,) to the nearest place on the surface."""

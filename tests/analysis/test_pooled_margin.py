@@ -10,7 +10,7 @@ from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.pooled_margin import least_pooled_margin
 from tanksolve.analysis.required_margin import least_margin
 from tanksolve.analysis.required_ways import COARSE, FINE, required_ways
-from tanksolve.build.parts import box
+from tanksolve.build.parts import box, extrusion
 from tanksolve.model.ports import breather, pickup
 from tanksolve.project.load import load
 from tanksolve.project.requirements import parse_requirements
@@ -108,3 +108,14 @@ def test_a_point_on_a_wall_edge_or_corner_is_seated_inside():
         assert np.abs(inside - point).max() < 1e-6
     middle = (0.25, 0.2, 0.1)
     assert np.array_equal(tank.seated(middle), middle)
+
+
+def test_a_point_at_the_tip_of_a_thin_wedge_is_seated_inside():
+    """None of the directions along axes and diagonals leads into it: the bisector does."""
+    slant = np.tan(np.radians([12.0, 32.0]))
+    wedge = extrusion(np.array([(0.0, 0.0), (1.0, slant[0]), (1.0, slant[1])]), 0.3)
+    at = np.array([0.15, 0.0, 0.0])
+    assert wedge.distance_to_wall(at) == 0.0
+    inside = wedge.seated(at)
+    assert wedge.winding(inside)[0] == pytest.approx(1.0)
+    assert np.abs(inside - at).max() < 1e-5
