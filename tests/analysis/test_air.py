@@ -109,6 +109,7 @@ def test_a_breather_under_liquid_does_not_vent():
     half_wet = air_at(fill_to(0.14), [tube, SUCTION])
     assert half_wet.breathers_under_liquid == ("tube",)
     assert [p.vented for p in half_wet.pockets] == [False, False]
+    assert [p.edge_depth_m for p in half_wet.pockets] == [None, None]  # no edge leads to a vent
     assert half_wet.warnings[0].startswith("breather tube is under liquid")
     assert "vacuum" in half_wet.warnings[1]
     dry = air_at(fill_to(0.13), [tube, SUCTION])

@@ -1,0 +1,69 @@
+"""Shut-in air as the commands tell it: keys, words, and the bay by its name."""
+
+from pathlib import Path
+
+import pytest
+from program import answer, run
+
+KEYS = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
+BOX = ["--box", "900x300x300mm", "--fill", "42L", "--pickup", "suction=20,150,100mm"]
+
+
+@pytest.fixture
+def curtained(tmp_path):
+    """A wall from 60 mm over the floor up to the roof; the breather is behind it, the pickup ahead."""
+    file = tmp_path / "curtained.toml"
+    file.write_text(
+        'tanksolve_file = 1\nname = "curtained"\nfill = "79.664 L"\n'
+        '[tank]\nshape = "box"\nlength = "1000 mm"\nwidth = "400 mm"\nheight = "300 mm"\n'
+        '[[baffle]]\nname = "curtain"\nstands = "across"\nat = "497 mm"\nthickness = "6 mm"\n'
+        'bottom_gap = "60 mm"\n'
+        '[[port]]\nname = "suction"\nkind = "pickup"\nat = "900, 200, 15 mm"\n'
+        '[[port]]\nname = "vent"\nkind = "breather"\nat = "100, 200, 300 mm"\n'
+    )
+    return file
+
+
+def test_level_tells_the_bodies_of_air(curtained):
+    found = answer("level", curtained)  # 200 mm deep
+    assert [pocket["vented"] for pocket in found["air"]] == [True, False]
+    shut = found["air"][1]
+    assert shut["volume_m3"] == pytest.approx(0.497 * 0.4 * 0.1, rel=1e-6)
+    assert shut["edge_depth_m"] == pytest.approx(0.14, rel=1e-6)
+    assert sum(pocket["volume_m3"] for pocket in found["air"]) == pytest.approx(found["ullage_m3"])
+    assert found["breathers_under_liquid"] == []
+    assert len(found["air_warnings"]) == 1
+    for name in [*shut, "air", "breathers_under_liquid", "air_warnings"]:
+        assert f"`{name}`" in KEYS, name
+    shown = run("level", curtained).stdout
+    assert "WARNING: air body 2 (19.88 L over suction) cannot vent" in shown
+    assert "140.0 mm under liquid" in shown
+
+
+def test_one_vented_body_of_air_is_not_worth_a_word():
+    shown = run("level", *BOX, "--breather", "vent=800,150,300mm").stdout
+    assert "air body" not in shown
+    assert "WARNING" not in shown
+
+
+def test_a_breather_under_liquid_is_named():
+    words = [*BOX, "--breather", "vent=800,150,300mm", "--pitch", "-30deg"]
+    assert answer("level", *words)["breathers_under_liquid"] == ["vent"]
+    assert "breather vent is under liquid" in run("level", *words).stdout
+
+
+def test_inspect_names_the_bay_whose_roof_cannot_vent(curtained):
+    (bay,) = answer("inspect", curtained)["roof_bays"]
+    assert bay["names"] == ["ahead of 'curtain'"]
+    assert bay["edge_m"] == pytest.approx(0.06)
+    for name in ["roof_bays", *bay]:
+        assert f"`{name}`" in KEYS, name
+    assert "WARNING bay ahead of 'curtain' has no vent gap" in run("inspect", curtained).stdout
+
+
+def test_envelope_cautions_where_the_pickup_stands_under_shut_air(curtained):
+    first = answer("envelope", curtained, "--every", "90deg", "--one-level")["cautions"]
+    assert any(
+        words.startswith("the air over pickup suction cannot vent on level ground")
+        for words in first
+    )
