@@ -9,7 +9,7 @@ from tanksolve_cli.envelope_flow import FLOW_CAUTION
 from tanksolve_cli.flow_options import Discharge, FlowWords, OpeningArea, PumpFlow
 from tanksolve_cli.level_flow import print_running, running_of
 from tanksolve_cli.level_pools import draw_pools, print_air, print_pools, print_ports
-from tanksolve_cli.level_range import dry_ports_at_most, print_dry_ports
+from tanksolve_cli.level_range import AtMost, at_most_fill, print_at_most
 from tanksolve_cli.links import cautions_with_links, print_links
 from tanksolve_cli.output import echo_case, echo_cautions, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
@@ -98,7 +98,7 @@ def _level(
         way = _way(through)
         settled = None if one_level else pools(case.tank, volume, attitude, case.ports, path=way)
         ports = result.ports if settled is None else settled.ports
-        dry = () if most else dry_ports_at_most(case, attitude, None if one_level else way)
+        at_most = None if most else at_most_fill(case, attitude, None if one_level else way)
         flow = FlowWords(pump_flow, opening_area, discharge)
         running = running_of(case, words, flow, volume, attitude, ports)
         density = case.density
@@ -119,7 +119,7 @@ def _level(
             "pump_flow": pump_flow,
         }
         first = (case.first_caution,) if case.first_caution else ()
-        keys = {**_keys(result, settled, air), "running": running, "ports_at_most": dry}
+        keys = {**_keys(result, settled, air), "running": running, **_keys_at_most(at_most)}
         print_json("level", inputs, keys, (*first, *cautions))
     else:
         echo_case(case)
@@ -128,11 +128,11 @@ def _level(
             print_pools(settled, case.volume_unit)
             print_links(settled)
         print_ports(ports)
-        print_dry_ports(dry, case)
         if running is not None:
             print_running(running, case.volume_unit)
         if air is not None:
             print_air(air, case.volume_unit)
+        print_at_most(at_most, case)
         echo_cautions(cautions)
     tell_pictures(as_json, side, front, solid, tree)
 
@@ -240,11 +240,27 @@ def _keys(result: "Level", settled: "PoolsAt | None", air: "Air | None") -> dict
         pools = as_plain(settled)
         for name in ("pools", "ports", "links", "trapped_m3", "path", "filled"):
             plain[name] = pools[name]
-    if air is not None:
-        plain["air"] = as_plain(air.pockets)
-        plain["breathers_under_liquid"] = list(air.breathers_under_liquid)
-        plain["air_warnings"] = list(air.warnings)
-    return plain
+    return plain | _air_keys(air)
+
+
+def _air_keys(air: "Air | None") -> dict[str, Any]:
+    from tanksolve.record import as_plain
+
+    if air is None:
+        return {}
+    return {
+        "air": as_plain(air.pockets),
+        "breathers_under_liquid": list(air.breathers_under_liquid),
+        "air_warnings": list(air.warnings),
+    }
+
+
+def _keys_at_most(told: AtMost | None) -> dict[str, Any]:
+    """The ports that must stay dry, and the air, at the most of a fill range."""
+    if told is None:
+        return {"ports_at_most": ()}
+    air = {f"{key}_at_most": value for key, value in _air_keys(told.air).items()}
+    return {"ports_at_most": told.ports, **air}
 
 
 def _sign(angle: float, positive: str, negative: str) -> str:

@@ -51,7 +51,7 @@ def print_pools(settled: "PoolsAt", unit: str) -> None:
         typer.echo(f"trapped: {volume_words(settled.trapped_m3, unit)} out of reach of the pickups")
 
 
-def print_ports(ports: "Sequence[PortAtLevel | PortInPool]", title: str = "") -> None:
+def print_ports(ports: "Sequence[PortAtLevel | PortInPool]") -> None:
     """Print how far each port is from its rule."""
     if not ports:
         return
@@ -66,7 +66,7 @@ def print_ports(ports: "Sequence[PortAtLevel | PortInPool]", title: str = "") ->
         )
         for port in ports
     ]
-    print_table(("port", "rule", "margin", "state"), rows, title, left=(0, 1, 3))
+    print_table(("port", "rule", "margin", "state"), rows, left=(0, 1, 3))
 
 
 def draw_pools(settled: "PoolsAt", case: "Case", solid: list[Path], tree: list[Path]) -> None:

@@ -1,48 +1,66 @@
-"""A fill range in the ``level`` command: ports that must stay dry are worst off at the most fill."""
+"""A fill range in the ``level`` command: what must stay dry, and the air, are worst off at the most fill."""
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tanksolve_cli.level_pools import print_ports
+import typer
+
+from tanksolve_cli.level_pools import print_air, print_ports
 
 if TYPE_CHECKING:
+    from tanksolve.analysis.air import Air
     from tanksolve.analysis.pools import PortInPool
     from tanksolve.analysis.surface import PortAtLevel
     from tanksolve.model.attitude import Attitude
     from tanksolve_cli.case import Case
 
-    Judged = tuple[PortAtLevel | PortInPool, ...]
-
-__all__ = ["dry_ports_at_most", "print_dry_ports"]
+__all__ = ["AtMost", "at_most_fill", "print_at_most"]
 
 
-def dry_ports_at_most(
+@dataclass(frozen=True)
+class AtMost:
+    """Ports that must stay dry, and the air (None with one level), at the most of a fill range."""
+
+    ports: "tuple[PortAtLevel | PortInPool, ...]"
+    air: "Air | None"
+
+
+def at_most_fill(
     case: "Case", attitude: "Attitude", way: "str | list[Attitude] | None"
-) -> "Judged":
-    """Breathers, fillers and the like at the most of a fill range; none where it is no range.
+) -> AtMost | None:
+    """Judge them at the most fill; None where the fill is no range.
 
     way : as for ``pools``; None takes one level through the whole tank.
     """
+    from tanksolve.analysis.air import air_above
     from tanksolve.analysis.pools import pools
     from tanksolve.analysis.surface import level
     from tanksolve.model.ports import Rule
 
     if case.fill.least == case.fill.most:
-        return ()
-    found: Judged
+        return None
+    found: tuple[PortAtLevel | PortInPool, ...]
+    air = None
     if way is None:
         found = level(case.tank, case.fill.most, attitude, case.ports).ports
     else:
-        found = pools(case.tank, case.fill.most, attitude, case.ports, path=way).ports
-    return tuple(port for port in found if port.rule == str(Rule.DRY))
+        settled = pools(case.tank, case.fill.most, attitude, case.ports, path=way)
+        air = air_above(case.tank, settled, case.ports, density=case.density)
+        found = settled.ports
+    return AtMost(tuple(port for port in found if port.rule == str(Rule.DRY)), air)
 
 
-def print_dry_ports(ports: "Judged", case: "Case") -> None:
-    """Print them as a table of their own, since all else is told for the least fill."""
+def print_at_most(told: AtMost | None, case: "Case") -> None:
+    """Print them last, since all else is told for the least fill."""
     from tanksolve.units import volume_words
 
+    if told is None:
+        return
     least, most = (volume_words(v, case.volume_unit) for v in (case.fill.least, case.fill.most))
-    if ports:
-        print_ports(
-            ports,
-            f"the above is for the least fill, {least}; what must stay dry, at the most, {most}:",
-        )
+    typer.echo("")
+    typer.echo(
+        f"the above is for the least fill, {least}; what must stay dry, at the most, {most}:"
+    )
+    print_ports(told.ports)
+    if told.air is not None:
+        print_air(told.air, case.volume_unit)

@@ -67,3 +67,20 @@ def test_envelope_cautions_where_the_pickup_stands_under_shut_air(curtained):
         words.startswith("the air over pickup suction cannot vent on level ground")
         for words in first
     )
+
+
+def test_of_a_fill_range_air_is_told_at_the_most_too():
+    """At 30 L the breather is clear; at 65 L it is under liquid, and nothing vents."""
+    words = ["level", "--box", "900x300x300mm", "--pickup", "p=20,150,20mm", "--pitch=-10deg"]
+    words += ["--breather", "b=880,150,290mm", "--fill", "30L..65L"]
+    found = answer(*words)
+    assert found["breathers_under_liquid"] == []
+    assert found["air_warnings"] == []
+    assert found["breathers_under_liquid_at_most"] == ["b"]
+    most = answer(*words, "--most")
+    assert found["air_warnings_at_most"] == most["air_warnings"] != []
+    assert found["air_at_most"] == most["air"]
+    for key in ("breathers_under_liquid_at_most", "air_warnings_at_most", "air_at_most"):
+        assert f"`{key}`" in KEYS
+    shown = run(*words).stdout
+    assert shown.index("at the most, 65.00 L") < shown.index("WARNING: breather b is under liquid")
