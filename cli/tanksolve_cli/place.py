@@ -8,6 +8,7 @@ import typer
 from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.place_at import at_spot
+from tanksolve_cli.place_port import port_to_place
 from tanksolve_cli.pooled_check import echo_pooled, pooled_check
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
@@ -41,7 +42,13 @@ _Through = Annotated[
         rich_help_panel=_LIMITS,
     ),
 ]
-_Kind = Annotated[str, typer.Option(help="With no such port: pickup, breather, filler, ...")]
+_Kind = Annotated[
+    str | None,
+    typer.Option(
+        metavar="pickup|breather|filler|...",
+        help="Of the port to place; by default the only port given, or the only pickup.",
+    ),
+]
 _Opening = Annotated[
     str | None,
     typer.Option(metavar="bore=38mm,facing=down,cover=50mm", help="The opening to be placed."),
@@ -62,7 +69,7 @@ def _place(
     port: Annotated[
         str | None, typer.Option(metavar="NAME", help="Which of the ports given to place anew.")
     ] = None,
-    kind: _Kind = "pickup",
+    kind: _Kind = None,
     opening: _Opening = None,
     at: Annotated[
         str | None,
@@ -93,7 +100,7 @@ def _place(
         check_zone_path(path)
     with busy("reading the tank and searching the zone"):
         case = read_case(words)
-        opened = _opened(case, port, kind, opening)
+        opened = port_to_place(case, port, kind, opening)
         surface = surface_caution(case.tank, requirement, case.fill.least)
         cautions = (*_bare(opened), *surface, *_askew(case), *CAUTIONS)
         inputs = {**words.as_inputs(), "require": require}
@@ -164,30 +171,6 @@ def _solve(
         tube=parse_tube(through) if through is not None else None,
         tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
     )
-
-
-def _opened(case: "Case", name: str | None, kind: str, opening: str | None) -> "Port":
-    """The port to place: one that is given, or one of ``kind`` with the ``opening`` described."""
-    from tanksolve.errors import PortError
-    from tanksolve.model.ports import PortKind
-    from tanksolve.project.inline import parse_port
-
-    if name is not None:
-        found = [port for port in case.ports if port.name == name]
-        if not found:
-            raise PortError(
-                f"no port is called '{name}'",
-                where="--port",
-                allowed=", ".join(port.name for port in case.ports) or "none: no port is given",
-            )
-        return found[0]
-    if kind not in list(PortKind):
-        raise PortError(f"'{kind}' is no kind of port", where="--kind", allowed=", ".join(PortKind))
-    same = [port for port in case.ports if port.kind == kind]
-    if opening is None and same:
-        return same[0]
-    text = f"new {kind}=0,0,0mm" + (f",{opening}" if opening else "")
-    return parse_port(PortKind(kind), text, "--opening")
 
 
 def _bare(port: "Port") -> tuple[str, ...]:

@@ -34,7 +34,7 @@ def at_spot(
     spot = float(case.tank.corner[0]) + x, float(case.tank.corner[1]) + y
     result = heights(case.tank, port, case.fill, requirement, *spot)
     if as_json:
-        print_json("place", {**inputs, "at": at}, as_plain(result), cautions)
+        print_json("place", {**inputs, "at": at}, {"port": port.name, **as_plain(result)}, cautions)
     else:
         echo_case(case)
         echo_requirement(requirement)
@@ -55,6 +55,7 @@ def _print_heights(result: "Heights", port: "Port", case: "Case") -> None:
         return length_words(z - float(case.tank.corner[2]))
 
     dry = port.effective_rule is Rule.DRY
+    typer.echo(f"placing {port.name} ({port.kind}, {port.effective_rule}): {port.cover_words}")
     typer.echo("")
     if not result.feasible:
         typer.echo("NO: no height at this spot meets the requirement")

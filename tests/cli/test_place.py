@@ -133,6 +133,49 @@ def test_a_breather_is_placed_high_and_no_is_said():
     assert "NO:" in full.stdout
 
 
+CAP = ("--breather", "cap=20,150,300mm")
+FILLER = ("--filler", "neck=450,150,300mm")
+SUCTION = ("--pickup", "suction=20,150,50mm,bore=38mm")
+
+
+@pytest.mark.parametrize(
+    ("given", "placed"),
+    [
+        ((), "new pickup (pickup, must stay wet)"),
+        (CAP, "cap (breather, must stay dry)"),
+        ((*CAP, *SUCTION), "suction (pickup, must stay wet)"),
+        ((*CAP, *SUCTION, "--kind", "breather"), "cap (breather, must stay dry)"),
+        ((*CAP, "--opening", "bore=20mm"), "new pickup (pickup, must stay wet)"),
+    ],
+)
+@pytest.mark.parametrize("how", [(), ("--at", "450,150mm")])
+def test_the_port_that_is_meant_is_placed_and_named(given, placed, how):
+    shown = run(*BOX, "--require", "10deg", *given, *how)
+    assert shown.returncode == 0, shown.stderr
+    assert f"placing {placed}" in shown.stdout
+
+
+def test_a_breather_is_never_told_to_sit_on_the_floor():
+    """Placed as a pickup, its place would run from the floor up."""
+    found = answer(*BOX, "--require", "10deg", *CAP, "--at", "450,150mm")
+    assert found["highest_m"] == pytest.approx(0.3)
+    assert found["lowest_m"] > 0.15
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ((*CAP, *FILLER), "neck"),
+        ((*SUCTION, "--pickup", "second=800,150,50mm"), "second"),
+        ((*SUCTION, "--port", "suction", "--opening", "bore=20mm"), "has its kind"),
+    ],
+)
+def test_a_port_is_not_guessed(words, says):
+    shown = run(*BOX, "--require", "10deg", *words)
+    assert shown.returncode == 2
+    assert says in shown.stderr
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [
