@@ -49,6 +49,8 @@ def test_the_bay_without_a_breather_is_told_with_its_bounds():
     assert shut.shut_in_most_m3 == pytest.approx(FRONT * WIDTH * (ROOF - EDGE), rel=1e-9)
     assert shut.lower_elsewhere_m == pytest.approx(FRONT / REAR * 0.1, rel=1e-9)
     assert shut.higher_elsewhere_m == pytest.approx(FRONT / REAR * 0.14, rel=1e-9)
+    head = WEIGHT * (shut.edge_depth_m + shut.higher_elsewhere_m)
+    assert shut.squeezed_most == pytest.approx(1.0 - ATMOSPHERE / (ATMOSPHERE + head), rel=1e-4)
     assert [open_.edge_depth_m, open_.lower_elsewhere_m, open_.squeezed_most] == [None] * 3
     (words,) = found.warnings
     assert words.startswith("air body 2 (19.76 L over suction) cannot vent")
