@@ -75,7 +75,6 @@ def _loop(patch: Patch, share: float, step: float, shift: float = 0.0) -> tuple[
         heading = np.unique(np.concatenate([even, ends]))
         beyond = np.mod(heading - patch.b[0], math.tau)
         required = beyond <= patch.b[1] - patch.b[0] + 1e-12
-        required |= beyond >= math.tau - 1e-12
         return patch.ups(np.full(len(heading), slope), heading), required
     (a0, a1), (b0, b1) = patch.a, patch.b
     corners = share * np.array([[a1, 0.5 * (b0 + b1)], [a1, b1], [a0, b1], [a0, b0], [a1, b0]])

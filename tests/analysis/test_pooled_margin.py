@@ -10,6 +10,7 @@ from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.pooled_margin import least_pooled_margin
 from tanksolve.analysis.required_margin import least_margin
 from tanksolve.analysis.required_ways import COARSE, FINE, required_ways
+from tanksolve.analysis.ways import Settling
 from tanksolve.build.parts import box, extrusion
 from tanksolve.model.ports import breather, pickup
 from tanksolve.project.load import load
@@ -119,3 +120,12 @@ def test_a_point_at_the_tip_of_a_thin_wedge_is_seated_inside():
     inside = wedge.seated(at)
     assert wedge.winding(inside)[0] == pytest.approx(1.0)
     assert np.abs(inside - at).max() < 1e-5
+
+
+def test_a_port_over_nothing_is_never_held():
+    """Such a port has no level; a margin that is no number would pass as held by comparison."""
+    conditions = Conditions.of(TWO.tank, TWO.ports, 0.04, "all")
+    settling = Settling(conditions)
+    settling.places = [np.array([9.0, 9.0, 9.0]) for _ in settling.places]
+    margin, _ = settling.margins(np.array([[[0.0, 0.0, 1.0]]]), poured=False)
+    assert margin[0, 0] == -np.inf
