@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from tanksolve_cli.idle_options import refuse_idle
 from tanksolve_cli.tank_options import TankWords
 
 if TYPE_CHECKING:
@@ -118,10 +119,6 @@ def _mounted(case: Case, ports: "tuple[Port, ...]") -> "tuple[Port, ...]":
 def _inline(words: TankWords, examined: "Intake | None") -> Case:
     from tanksolve.errors import TankError
 
-    if words.tank is not None and (words.box or words.cylinder):
-        raise TankError(
-            f"a tank '{words.tank}' and --box or --cylinder are two tanks", allowed="one tank"
-        )
     if words.tank and re.fullmatch(r"[\d.]+[a-z]*(x[\d.]+[a-z]*)+", words.tank):
         raise TankError(
             f"'{words.tank}' is a size and not a file",
@@ -132,7 +129,8 @@ def _inline(words: TankWords, examined: "Intake | None") -> Case:
             "no tank is given",
             allowed="a tank file or mesh, --box 900x300x300mm, or --cylinder 450x1200mm",
         )
-    if (words.wall is not None) != words.outside and words.tank is None:
+    refuse_idle(words)
+    if (words.wall is not None) != words.outside:
         raise TankError(
             "--outside and --wall go together: sizes over the plates, and their thickness",
             allowed="--outside --wall 3mm, or neither for inside sizes",
@@ -145,7 +143,7 @@ def _inline(words: TankWords, examined: "Intake | None") -> Case:
         tank = parse_tank(
             box_text=words.box,
             cylinder_text=words.cylinder,
-            lies=words.lies,
+            lies=words.lies or "along",
             outside=words.outside,
             wall=words.wall,
         )
@@ -212,6 +210,7 @@ def _from_file(words: TankWords) -> Case:
     from tanksolve.project.inline import ReadFill, fill_words
     from tanksolve.project.load import load
 
+    refuse_idle(words)
     project = load(Path(str(words.tank)))
     tank, ports = project.tank, project.ports
     if any(project.mounting):

@@ -44,9 +44,13 @@ class TankWords:
         typer.Option(metavar="DxLmm", help="A cylinder: diameter x length.", rich_help_panel=_TANK),
     ] = None
     lies: Annotated[
-        str,
-        typer.Option(help="How a cylinder lies: along, across, upright.", rich_help_panel=_TANK),
-    ] = "along"
+        str | None,
+        typer.Option(
+            metavar="along|across|upright",
+            help="How a cylinder lies; along by default.",
+            rich_help_panel=_TANK,
+        ),
+    ] = None
     outside: Annotated[
         bool,
         typer.Option("--outside", help="Sizes are over the plates.", rich_help_panel=_TANK),

@@ -139,6 +139,14 @@ BAD = {
         "/nowhere/at/all/dip.csv",
     ),
     "two tanks": (["dip", *BOX, "--cylinder", "300x900mm"], "one tank"),
+    "file and box": (["dip", str(ROOT / "meshes" / "two_bays.toml"), *BOX], "one tank"),
+    "mesh option with a tank file": (
+        ["dip", str(ROOT / "meshes" / "two_bays.toml"), "--unit", "in"],
+        "--unit: of no use with a tank file",
+    ),
+    "mesh option with a box": (["dip", *BOX, "--forward", "-x"], "of no use with a box"),
+    "a box does not lie": (["dip", *BOX, "--lies", "across"], "of no use with a box"),
+    "wall with a mesh": (["dip", "tank.stl", "--wall", "3mm"], "of no use with a mesh"),
     "fill reversed": (["envelope", *BOX, "--fill", "42L..30L", *SUCTION], "smaller first"),
     "one pickup": (["compare", *BOX, "--fill", "42L", *SUCTION], "compare"),
     "same name": (
