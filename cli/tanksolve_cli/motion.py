@@ -7,7 +7,7 @@ import typer
 
 from tanksolve_cli.output import echo_case, echo_cautions, print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
-from tanksolve_cli.pump_options import AsJson, given
+from tanksolve_cli.pump_options import AsJson, Flow, Held, Line, given
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
@@ -45,14 +45,9 @@ def _motion(
         list[str] | None,
         typer.Option(metavar="450mm", help="Try a solid baffle this far from the rear wall."),
     ] = None,
-    flow: Annotated[
-        str | None, typer.Option(metavar="60L/min", help="Of the pump, for the seconds left.")
-    ] = None,
-    line: Annotated[
-        list[str] | None,
-        typer.Option(metavar="BORE,LENGTH", help="Suction line, for the seconds left."),
-    ] = None,
-    held: Annotated[str, typer.Option(help="Held about the pickup by a pot or box.")] = "0L",
+    flow: Flow = None,
+    line: Line = None,
+    held: Held = "0L",
     map_: Annotated[
         list[Path] | None,
         typer.Option("--map", help="Write the pitch-roll map with the manoeuvres on it."),

@@ -10,6 +10,9 @@ from tanksolve_cli.tank_options import TankWords
 __all__ = [
     "AsJson",
     "Attitudes",
+    "Flow",
+    "Held",
+    "Line",
     "LiquidDensity",
     "LiquidName",
     "Vapour",
@@ -57,6 +60,14 @@ Attitudes = Annotated[
         help="Required, as 15deg,-5deg: nose up +, right side down +. Repeat for more.",
     ),
 ]
+Flow = Annotated[
+    str | None, typer.Option(metavar="60L/min", help="Of the pump, for the seconds left.")
+]
+Line = Annotated[
+    list[str] | None,
+    typer.Option(metavar="BORE,LENGTH", help="Suction line, for the seconds left."),
+]
+Held = Annotated[str, typer.Option(help="Held about the pickup by a pot or box.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 
 

@@ -11,7 +11,7 @@ import typer
 from tanksolve_cli.motion import running_left_of
 from tanksolve_cli.output import echo_case, echo_cautions, print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
-from tanksolve_cli.pump_options import AsJson, given
+from tanksolve_cli.pump_options import AsJson, Flow, Held, Line, given
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
@@ -68,14 +68,9 @@ def _replay(
     speed: Annotated[
         str | None, typer.Option(metavar="20km/h", help="Along a route without times.")
     ] = None,
-    flow: Annotated[
-        str | None, typer.Option(metavar="60L/min", help="Of the pump, for the seconds left.")
-    ] = None,
-    line: Annotated[
-        list[str] | None,
-        typer.Option(metavar="BORE,LENGTH", help="Suction line, for the seconds left."),
-    ] = None,
-    held: Annotated[str, typer.Option(help="Held about the pickup by a pot or box.")] = "0L",
+    flow: Flow = None,
+    line: Line = None,
+    held: Held = "0L",
     plot: Annotated[
         list[Path] | None, typer.Option(help="Write margins against time (.png, .svg, .pdf).")
     ] = None,
