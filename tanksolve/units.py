@@ -251,6 +251,8 @@ def ceil_to(value: float, step: float) -> float:
 
 def slope_words(angle: float, digits: int = 1) -> str:
     """Write a slope [rad] as degrees and grade percent, neither without the other."""
+    if abs(angle) >= math.pi / 2.0 - 1e-9:
+        return f"{math.degrees(angle):.{digits}f}° (upright or beyond: no grade)"
     return f"{math.degrees(angle):.{digits}f}° ({100.0 * math.tan(angle):.{digits}f} % grade)"
 
 
