@@ -3,6 +3,9 @@
 Running along edges alone would end in the wrong pit in about one branch of ten, so the path
 crosses faces: downhill inside a face, along an edge where both of its faces lean into it, and
 straight down where the surface turns under. It stops as soon as only one pit is left below.
+
+It comes to an end: liquid comes to vertices in falling order only, and where it has come no lower over
+several faces (on a flat, or by rounding) it goes on from a vertex.
 """
 
 import numpy as np
@@ -28,6 +31,8 @@ __all__ = ["any_leaf", "is_within", "leaf_below_point", "leaf_below_vertex"]
 _OVERHANG = 1e-9  # sine of the lean beyond which liquid lets go of a wall
 _LEVEL = 1e-12  # sine of the slope below which a face does not drain
 _EDGE, _FACE, _FALL, _STUCK = 0, 1, 2, 3
+_HAIR = 3e-7  # of the tank's size: ten steps of the grid that drops fall on
+_PATIENCE = 8  # faces crossed without coming lower by a hair
 
 
 @compiled_inner
@@ -155,6 +160,12 @@ def _cross(
 ) -> tuple[int, int, int]:
     """Go on from a point on a face's edge: (vertex, -1, 0), or the next face and its closed edges."""
     a, b = graph.faces[face, edge], graph.faces[face, (edge + 1) % 3]
+    # at an end of the edge all faces there count: two by two they may pass it round for ever
+    for end in (a, b):
+        p = graph.vertices[end]
+        gap = (point[0] - p[0]) ** 2 + (point[1] - p[1]) ** 2 + (point[2] - p[2]) ** 2
+        if gap < (_HAIR * graph.size) ** 2:
+            return end, NONE, 0
     lower = a if tree.rank[a] < tree.rank[b] else b
     beyond = graph.across[face, edge]
     lean = _downhill(graph, grid, beyond, way)
@@ -174,51 +185,70 @@ def _cross(
 
 
 @compiled_inner
+def _go_on(
+    graph: MeshGraph, tree: MergeTree, grid: Grid, vertex: int, point: Array, into: int, way: Array
+) -> tuple[int, int, int]:
+    """The next vertex below a vertex, (vertex, -1, 0), or the next ``point``: its face, closed edges.
+
+    (-1, -1, 0) where the vertex has no way down.
+    """
+    kind, target = _steepest(graph, tree, grid, vertex, into, way)
+    if kind == _EDGE:
+        return target, NONE, 0
+    if kind == _FACE:
+        point[:] = graph.vertices[vertex]
+        closed = 0
+        for k in range(3):
+            if vertex in (graph.faces[target, k], graph.faces[target, (k + 1) % 3]):
+                closed |= 1 << k
+        return NONE, target, closed
+    if kind == _FALL:
+        hit, height = drop_from_vertex(graph, grid, vertex, tree.z[vertex])
+        if hit >= 0:
+            point[:] = graph.vertices[vertex]
+            _lower(grid, point, height)
+            return NONE, hit, 0
+    return tree.came[vertex], NONE, 0
+
+
+@compiled_inner
 def _run(
     graph: MeshGraph, tree: MergeTree, grid: Grid, vertex: int, face: int, point: Array, into: int
 ) -> int:
     """Follow liquid from a vertex (>= 0) or from a point in a face to the leaf that it ends in."""
     way, closed = np.empty(3), 0
+    lowest_rank, height, waited = len(tree.rank), np.inf, 0
     for _ in range(4 * len(graph.faces)):
-        if vertex < 0:
-            lowest = lowest_corner(graph.faces, tree.rank, face)
-            node = climb(tree, tree.node[lowest], _height(grid, point))
-            if tree.left[node] < 0:
+        if vertex >= 0:
+            node = tree.node[vertex]
+            if tree.left[node] < 0 and into < 0:
                 return int(node)
-            _downhill(graph, grid, face, way)
-            steep = way[0] * way[0] + way[1] * way[1] + way[2] * way[2] > _LEVEL**2
-            edge = _leave(graph, face, point, way, closed) if steep else NONE
-            if edge < 0:
-                vertex = lowest
-            else:
-                vertex, face, closed = _cross(graph, tree, grid, face, edge, point, way)
+            if tree.rank[vertex] < lowest_rank:
+                lowest_rank = tree.rank[vertex]
+                at = _go_on(graph, tree, grid, vertex, point, into, way)
+                vertex, face, closed = at
+            else:  # been this low before: on as the tree grew, down to where it has not been
+                vertex, face = tree.came[vertex], NONE
+            if vertex < 0 and face < 0:
+                return any_leaf(tree, node)
+            into, height, waited = NONE, np.inf, 0
             continue
-        node = tree.node[vertex]
-        if tree.left[node] < 0 and into < 0:
+        lowest, now = lowest_corner(graph.faces, tree.rank, face), _height(grid, point)
+        node = climb(tree, tree.node[lowest], now)
+        if tree.left[node] < 0:
             return int(node)
-        kind, target = _steepest(graph, tree, grid, vertex, into, way)
-        into = NONE
-        if kind == _EDGE:
-            vertex = target
-            continue
-        if kind != _STUCK:
-            point[:] = graph.vertices[vertex]
-            closed = 0
-            if kind == _FALL:
-                hit, height = drop_from_vertex(graph, grid, vertex, tree.z[vertex])
-                if hit >= 0:
-                    _lower(grid, point, height)
-                    vertex, face = NONE, hit
-                    continue
-            else:
-                for k in range(3):
-                    if vertex in (graph.faces[target, k], graph.faces[target, (k + 1) % 3]):
-                        closed |= 1 << k
-                vertex, face = NONE, target
-                continue
-        if tree.came[vertex] < 0:
-            return any_leaf(tree, node)
-        vertex = tree.came[vertex]
+        if now < height - _HAIR * graph.size:
+            height, waited = now, 0
+        waited += 1
+        _downhill(graph, grid, face, way)
+        steep = way[0] * way[0] + way[1] * way[1] + way[2] * way[2] > _LEVEL**2
+        edge = NONE
+        if steep and waited <= _PATIENCE:
+            edge = _leave(graph, face, point, way, closed)
+        if edge < 0:
+            vertex = lowest
+        else:
+            vertex, face, closed = _cross(graph, tree, grid, face, edge, point, way)
     return any_leaf(tree, tree.node[lowest_corner(graph.faces, tree.rank, max(face, 0))])
 
 

@@ -35,6 +35,10 @@ _NO_VERTEX: int = np.int64(-2)  # type: ignore[assignment]
 GRID_HALF = float(1 << 25)
 PORT_TOLERANCE = 1e-6  # of the tank's size: a port on a floor may stand this far below it
 
+_LEDGE = (
+    1e-6  # of the tank's size: a hit higher than this is on another face, not a step up a slope
+)
+
 
 class Grid(NamedTuple):
     """The projection along ``up``: two unit vectors across it, and grid steps per metre."""
@@ -150,9 +154,17 @@ def drop_from_vertex(graph: MeshGraph, grid: Grid, vertex: int, top: float) -> t
 def drop_from_point(graph: MeshGraph, grid: Grid, point: Array) -> tuple[int, float]:
     """What lies below a point (3,) in the liquid space or on its wall, relative to the origin.
 
-    A point may stand a millionth of the tank's size below the face that it is mounted on.
+    A point may stand a millionth of the tank's size below the face that it is mounted on. On a wall
+    rounding may put it a step into the metal, from where it would fall through; so places two steps
+    aside are tried too, and the highest hit counts.
     """
     x, y, z = point[0], point[1], point[2]
     a, b = grid_position(grid, x, y, z)
     top = grid.ux * x + grid.uy * y + grid.uz * z + PORT_TOLERANCE * graph.size
-    return drop(graph, grid, a, b, top, _NO_VERTEX, NONE)
+    found, best = drop(graph, grid, a, b, top, _NO_VERTEX, NONE)
+    for aside in (-2, 0, 2):
+        for along in (-2, 0, 2):
+            face, height = drop(graph, grid, a + aside, b + along, top, _NO_VERTEX, NONE)
+            if height > best + _LEDGE * graph.size:
+                found, best = face, height
+    return found, best
