@@ -68,8 +68,8 @@ class FlowEffect:
     flows_m3_s : of each pickup, by name.
     lowered_m : of each pickup's bay on level ground, by name; None where the flow is not carried.
     discharge : coefficient of the openings.
-    bounded : whether the running limits are bounds: each bay has one surface for certain, and no
-        bay is a dead end of the flow. False too where openings are stated: then they are bounds
+    bounded : whether the running limits are bounds: each bay has one surface for certain, with all that a
+        dead end may hold back left in it. False too where openings are stated: then they are bounds
         only as long as these stay under liquid.
     stated_areas_m2 : areas of the openings as stated, one after the other; None where they are known.
     limits : a row for each heading of the envelope.

@@ -134,11 +134,12 @@ class ReturnFlow:
         bays = set(self.between(name))
         return tuple(gap for gap in self.bays.gaps if bays >= set(gap.joins))
 
-    def levels(self, name: str, up: Array, level: Array) -> Array:
+    def levels(self, name: str, up: Array, level: Array, *, trapped: bool = False) -> Array:
         """Levels of all bays (D, B) [m] with a pickup's bay at ``level`` (D,), at ``up`` (D, 3).
 
         The least levels that carry the flow on some way. A dead end stands level with the bay that
-        it opens into; a sealed one at ``level``.
+        it opens into, or, ``trapped``, as high as it can at all: at the lowest corner of its way out
+        where that is higher. A sealed one stands at ``level``, or, ``trapped``, at infinity.
         """
         out = np.full((len(up), len(self.bays.bays)), np.inf)
         out[:, self.pickups[name]] = level
@@ -154,30 +155,54 @@ class ReturnFlow:
                     if np.any(found < out[:, before] - 1e-12):
                         out[:, before] = np.minimum(out[:, before], found)
                         fresh.add(before)
-        return self._dead_ends(name, out, level)
+        sealed = np.full(len(up), np.inf) if trapped else level
+        return self._dead_ends(name, out, sealed, up if trapped else None)
 
-    def _dead_ends(self, name: str, out: Array, level: Array) -> Array:
+    def _dead_ends(self, name: str, out: Array, sealed: Array, up: Array | None) -> Array:
         known, fresh = set(self.between(name)), list(self.between(name))
         while fresh:
             here = fresh.pop()
             for other in self._reached_next(here) - known:
                 out[:, other] = out[:, here]
+                if up is not None:
+                    out[:, other] = np.maximum(out[:, other], self._sill(other, here, up))
                 known.add(other)
                 fresh.append(other)
         for bay in set(range(out.shape[1])) - known:
-            out[:, bay] = level
+            out[:, bay] = sealed
         return out
+
+    def _sill(self, bay: int, into: int, up: Array) -> Array:
+        """Height (D,) [m] over which a bay lets liquid out into another; infinite where none is.
+
+        The lowest corner of the ways out, in the middle of their plates, and a plate's thickness.
+        """
+        lowest = np.full(len(up), np.inf)
+        for gap in self.bays.gaps:
+            if gap.joins == (bay, into) or (gap.joins == (into, bay) and not gap.one_way):
+                corner = (up @ gap.corners.reshape(-1, 3).T).min(axis=1)
+                lowest = np.minimum(lowest, corner + gap.volume_m3 / gap.area_m2)
+        return lowest
 
     def _reached_next(self, bay: int) -> set[int]:
         return {pair[0] + pair[1] - bay for pair in self._doors if bay in pair}
 
-    def needed(self, name: str, up: Array, level: Array, slack: Array | float = 0.0) -> Array:
+    def needed(
+        self,
+        name: str,
+        up: Array,
+        level: Array,
+        slack: Array | float = 0.0,
+        *,
+        trapped: bool = False,
+    ) -> Array:
         """Liquid [m³] that it takes (D,) to hold a pickup's bay at ``level`` while the pump runs.
 
         Infinite where an opening cannot carry the flow: where the level before it would have to
-        be above the top of the tank. ``slack`` (D,) [m] raises all levels, for whole cells.
+        be above the top of the tank. ``slack`` (D,) [m] raises all levels, for whole cells;
+        ``trapped`` as in :meth:`levels`.
         """
-        each = self.levels(name, up, level)
+        each = self.levels(name, up, level, trapped=trapped)
         slack = np.broadcast_to(slack, len(up))
         total = volumes(self.tank.tree, up, level + slack)[0].copy()
         for b, bay in enumerate(self.bays.bays):

@@ -248,8 +248,116 @@ def test_a_pickup_in_the_return_bay_loses_nothing():
     assert [row.slope_deg for row in found.limits] == [row.slope_deg for row in rest.limits]
 
 
-def test_a_dead_end_bay_leaves_no_bound():
-    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.7, SLOT)))
+def test_a_dead_end_that_drains_leaves_the_bound():
+    low = slot(0.1, 0.02, (0.15, 0.011))
+    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.7, low)))
+    back = return_line("back", (0.5, 0.15, 0.2))
+    found, effect = running(parts, [suction(0.001), back], find=pooled_envelope)
+    plain, _ = running(parts, [suction(0.001), back], find=envelope)
+    row, other = found.limits[4], plain.limits[4]
+    assert row.heading_deg == 180.0
+    assert row.slope_deg == other.slope_deg
+    assert 0.0 < row.held_to_deg <= other.held_to_deg
+    assert effect.flows_m3_s == {"suction": 0.001}
+
+
+def test_a_proof_leaves_in_a_dead_end_what_it_can_hold():
+    """Its way out begins 190 mm up: 5 L more than where it stands level with its neighbour."""
+    high = slot(0.1, 0.02, (0.15, 0.2))
+    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.7, high)))
+    ports = [suction(0.001), return_line("back", (0.5, 0.15, 0.2))]
+    level_ground = np.array([[0.0, 0.001, 1.0, 1.001]])
+    for fill, proved in ((0.027, False), (0.032, True)):
+        flow = return_flow(build(parts), bays_of(parts), ports)
+        c = RunningConditions.running_of(Conditions.of(build(parts), ports, fill), flow)
+        assert c.held_over(level_ground).all()
+        assert OneSurfaceEach(c).held_over(level_ground).all() == proved
+
+
+def by_hand(slope, flow, edge, plates, sills):
+    """Liquid [m³] that it takes to hold the middle of three bays at ``edge`` [m], nose up by a slope.
+
+    Upright sections, strips of 0.1 mm. The rear bay is a dead end, as full as it can be.
+    """
+    sine, cosine = math.sin(slope), math.cos(slope)
+
+    def held(low, high, level):
+        x = np.arange(low, high, 1e-4) + 5e-5
+        return WIDTH * 1e-4 * np.clip((level - x * sine) / cosine, 0.0, HEIGHT).sum()
+
+    def passed(before, behind, x, low):  # a slot 100 mm wide and 20 mm high
+        z = (np.arange(low, low + 0.02, 2e-5) + 1e-5) * cosine + x * sine
+        head = np.maximum(before - np.maximum(z, behind), 0.0)
+        return 0.61 * math.sqrt(2 * 9.80665) * 0.1 * 2e-5 * np.sqrt(head).sum()
+
+    low, high = edge, edge + 1.0
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        enough = passed(middle, edge, plates[1] + PLATE / 2, sills[1]) >= flow
+        low, high = (low, middle) if enough else (middle, high)
+    lip = max(x * sine + sills[0] * cosine for x in (plates[0], plates[0] + PLATE))
+    bays = (0.0, plates[0]), (plates[0] + PLATE, plates[1]), (plates[1] + PLATE, LENGTH)
+    each = max(edge, lip), edge, high
+    return sum(held(*bay, level) for bay, level in zip(bays, each, strict=True))
+
+
+@pytest.mark.parametrize("bottom", [0.01, 0.12, 0.18])
+def test_where_it_is_proved_a_full_dead_end_leaves_enough_for_the_pickup(bottom):
+    """By hand, at attitudes nose up and down; what is proved for one level in each bay is more."""
+    end, wall = across("a", 0.3, slot(0.1, 0.02, (0.15, bottom + 0.01))), across("b", 0.7, SLOT)
+    ports = [suction(0.001, at=(0.35, 0.15, 0.06)), BACK]
+    parts = Parts(SHELL, (), (end, wall))
+    flow = return_flow(build(parts), bays_of(parts), ports)
+    slopes = np.linspace(-0.8, 0.5, 40)
+    sides = np.where(slopes < 0.0, math.pi, 0.0)
+    hair = np.array([0.0, 1e-7])
+    cells = np.hstack([np.abs(slopes)[:, None] + hair, sides[:, None] + hair])
+    edges = 0.35 * np.sin(slopes) + 0.06 * np.cos(slopes) + 0.01
+    taken = np.array(
+        [
+            by_hand(slope, 0.001, edge, (0.3, 0.7), (bottom, 0.02))
+            for slope, edge in zip(slopes, edges, strict=True)
+        ]
+    )
+    lost = sure = 0
+    for fill in (0.025, 0.033, 0.042):
+        c = RunningConditions.running_of(Conditions.of(build(parts), ports, fill), flow)
+        kept = c.held_over(cells)
+        proved = kept & OneSurfaceEach(c).held_over(cells)
+        sure += proved.sum()
+        assert np.all(taken[proved] <= fill + 1e-6)
+        lost += (taken[kept] > fill + 1e-5).sum()
+    assert sure > 5
+    assert lost > 0 or bottom == 0.01
+
+
+def test_a_breather_in_a_dead_end_is_above_all_that_this_may_hold_back():
+    high = slot(0.1, 0.02, (0.15, 0.2))
+    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.7, high)))
+    level_ground = np.array([[0.0, 0.001, 1.0, 1.001]])
+    for height, proved in ((0.17, False), (0.21, True)):
+        air = breather("air", (0.8, 0.15, height))
+        ports = [suction(0.001, at=(0.05, 0.15, 0.02)), return_line("back", (0.5, 0.15, 0.2)), air]
+        flow = return_flow(build(parts), bays_of(parts), ports)
+        c = RunningConditions.running_of(Conditions.of(build(parts), ports, 0.032), flow)
+        assert c.held_over(level_ground).all()
+        assert OneSurfaceEach(c).held_over(level_ground).all() == proved
+
+
+def test_a_pickup_that_draws_nothing_is_lowered_with_the_bay_that_it_stands_in():
+    """In the same place as one that draws, it gives out with it."""
+    idle = [suction(0.001, at=(0.35, 0.15, 0.02)), pickup("idle", (0.05, 0.15, 0.06), cover=0.01)]
+    found, _ = running(TWO, [*idle, BACK], find=pooled_envelope)
+    alone, _ = running(TWO, [suction(0.001), BACK], find=pooled_envelope)
+    row, other = (some.limits[4] for some in (found, alone))
+    assert row.port == "idle"
+    assert row.slope_deg == pytest.approx(other.slope_deg, abs=1e-6)
+    assert row.held_to_deg == pytest.approx(other.held_to_deg, abs=0.03)
+
+
+def test_a_dead_end_that_may_hold_back_too_much_leaves_no_bound():
+    high = slot(0.1, 0.02, (0.15, 0.2))
+    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.7, high)))
     back = return_line("back", (0.5, 0.15, 0.2))
     found, effect = running(parts, [suction(0.001), back], find=pooled_envelope)
     assert not effect.bounded
