@@ -112,7 +112,8 @@ def _place(
         if picture:
             from tanksolve.report.zone_view import zone_figure
 
-            save_pictures(zone_figure(case.tank, result, unit=case.volume_unit), picture)
+            drawn = zone_figure(case.tank, result, unit=case.volume_unit, ends=_ends(case))
+            save_pictures(drawn, picture)
         _write_zone(result, zone or [])
     if as_json:
         from tanksolve.record import as_plain

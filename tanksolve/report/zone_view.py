@@ -1,4 +1,4 @@
-"""The zone of a port on a floor plan and a side elevation, with dimensions from the walls."""
+"""The zone of a port on a floor plan, a side elevation and a front view, with dimensions from the walls."""
 
 import math
 from collections.abc import Sequence
@@ -10,9 +10,29 @@ from numpy.typing import NDArray
 from tanksolve.bound_words import safe_length_words
 from tanksolve.build.zone import Region, room
 from tanksolve.design.place import Place
+from tanksolve.kernel.section import section_loops
+from tanksolve.model.attitude import uphill_words
 from tanksolve.model.tank import Tank
-from tanksolve.report.style import INK, MUTED, STEEL, halo, mark, place_label, sheet
-from tanksolve.units import length_words, slope_words, volume_words
+from tanksolve.report.scale_views import (
+    View,
+    Views,
+    dimension,
+    extension,
+    paper_axes,
+    views_to_scale,
+)
+from tanksolve.report.style import (
+    INK,
+    MUTED,
+    STEEL,
+    closed_path,
+    halo,
+    mark,
+    place_label,
+    points_along,
+    sheet,
+)
+from tanksolve.units import ceil_to, length_words, slope_words, volume_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,36 +44,42 @@ Array = NDArray[np.float64]
 __all__ = ["zone_figure"]
 
 _SIZE = (11.0, 8.5)
+_WALLS = ("the rear wall", "the right wall", "the floor")
+_ZONE, _ADVISED = mark(2), mark(0)
 
 
-def zone_figure(tank: Tank, result: Place, *, unit: str = "L") -> "Figure":
-    """Draw where the port may be: floor plan above, side elevation below, nose to the right.
+def zone_figure(
+    tank: Tank, result: Place, *, unit: str = "L", ends: tuple[str, str, str] = _WALLS
+) -> "Figure":
+    """Draw where the port may be, to one scale: floor plan, side elevation and front view.
 
-    unit : of volumes.
+    unit : of volumes; lengths are in mm. ends : what places are measured from, in words.
     """
     figure = sheet(
         f"Where {result.port} may be: {tank.name}",
-        "Floor plan above, side elevation from the right below, nose to the right. Sizes in mm.",
-        _cells(result, unit),
+        "Nose to the right, to one scale. Bold: the recommended place. In colour: where the zone begins "
+        "and ends. Walls and plates are cut at the recommended place.",
+        _cells(result, unit, ends),
         _SIZE,
     )
-    axes = figure.add_axes((0.05, 0.2, 0.9, 0.68))
-    axes.set_aspect("equal")
-    axes.set_axis_off()
-    length, width, height = (1000.0 * float(s) for s in tank.upper - tank.lower)
-    apart = 0.3 * (width + height) + 0.1 * length
-    axes.set_xlim(-0.3 * length, 1.12 * length)
-    axes.set_ylim(-0.2 * height - 0.09 * length, height + apart + 1.1 * width + 0.12 * length)
-    axes.apply_aspect()  # labels are placed by where things stand on the sheet
-    whole = room(tank)
-    taken: list[Text] = []
-    for across, shift, title in ((2, 0.0, "side elevation"), (1, height + apart, "floor plan")):
-        _view(axes, tank, whole, result, (across, shift, title), taken)
+    axes = paper_axes(figure)
+    views = views_to_scale(tank, _SIZE[0], 2.25, 7.6)
+    whole, taken = room(tank), _wall_names(axes, views)
+    for view in views:
+        _tank(axes, tank, whole, result, view)
+        _zone(axes, result, view)
+    _zone_ends(axes, tank, result, views, taken)
+    if result.recommended_point_m is not None:
+        _dimensions(axes, tank, np.array(result.recommended_point_m), views, ends, taken)
+    for view in views:
+        spots = _spots(axes, result, view)
+        if view is not views.front:  # the key will do there
+            _name_spots(axes, spots, taken)
     _key(axes)
     return figure
 
 
-def _cells(result: Place, unit: str) -> list[tuple[str, str]]:
+def _cells(result: Place, unit: str, ends: tuple[str, str, str]) -> list[tuple[str, str]]:
     by = result.best_set_by
     slope = slope_words(math.radians(by.slope_deg))
     advised = "none that far off floor and walls"
@@ -62,142 +88,213 @@ def _cells(result: Place, unit: str) -> list[tuple[str, str]]:
         advised = f"margin {margin}, {length_words(result.off_floor_m)} off floor and walls"
     if not result.feasible:
         advised = f"NOT FEASIBLE: {advised}"
-    return [
+    cells = [
         ("REQUIREMENT", "\n".join(result.requirement)),
         (
             "MOST MARGIN",
             f"{safe_length_words(result.best_margin_m, up=False)}\nleast at {slope}, uphill at "
-            f"{by.heading_deg % 360.0:.0f}°",
+            f"{uphill_words(by.heading_deg)}",
         ),
         (
             "RECOMMENDED, ZONE",
-            f"{advised}\nzone {volume_words(result.zone_volume_m3, unit)}, all of it proved; its ends "
-            "in colour",
+            f"{advised}\nzone {volume_words(result.zone_volume_m3, unit)}, all of it proved",
         ),
     ]
+    tube = result.tube
+    if tube is None:
+        return cells
+    run = f"runs {_mm(tube.run_m)} in, " if tube.wall != "top" else ""
+    hole = "through the roof" if tube.wall == "top" else f"through the {tube.wall} wall"
+    way = "" if tube.clear else "\nsomething in the tank is in its way"
+    return [*cells, ("DROP TUBE", f"{hole}, {run}drops {_mm(tube.drop_m)}{way}")]
 
 
-def _view(
-    axes: "Axes",
-    tank: Tank,
-    whole: Region | None,
-    result: Place,
-    view: tuple[int, float, str],
-    taken: "list[Text]",
-) -> None:
-    """One view: ``across`` is the tank axis that points up on the sheet, moved up by ``shift``."""
-    across, shift, title = view
-    length, size = (1000.0 * float((tank.upper - tank.lower)[k]) for k in (0, across))
-    datum = tank.lower - np.array(tank.from_walls(tank.lower))
-    origin = 1000.0 * (datum - tank.lower)[[0, across]] + np.array([0.0, shift])
+def _mm(metres: float) -> str:
+    """A length in mm to a tenth, without a nought after the point."""
+    return f"{round(1000.0 * metres, 1) + 0.0:g} mm"
 
-    def flat(points: Array) -> Array:
-        kept = 1000.0 * (points - tank.lower[[0, across]])
-        return np.asarray(kept + np.array([0.0, shift]))
 
+def _wall_names(axes: "Axes", views: Views) -> "list[Text]":
+    """Name the walls of each view just outside them, and the views above."""
+    named = []
+    for view, (low, high), left, right in (
+        (views.plan, ("right wall", "left wall"), "rear wall", ""),
+        (views.side, ("floor", "roof"), "rear wall", ""),
+        (views.front, ("floor", ""), "right wall", "left wall"),
+    ):
+        (x, y), (far_x, far_y) = view.corner, view.far
+        end = {"size": 8.0, "color": MUTED, "ha": "right"}
+        turned = {"size": 8.0, "color": MUTED, "rotation": 90.0, "va": "center"}
+        middle = y + max(0.75 * (far_y - y), 0.3)  # clear of the place, often half-way
+        lift = 0.55 if view is views.plan else 0.22  # the zone's ends stand above the plan
+        named += [
+            axes.text(far_x - 0.05, y - 0.06, low, va="top", **end),
+            axes.text(far_x - 0.05, far_y + 0.06, high, va="bottom", **end),
+            axes.text(x - 0.06, middle, left, ha="right", **turned),
+            axes.text(far_x + 0.06, middle, right, ha="left", **turned),
+            axes.text(x, far_y + lift, view.name, size=9.5, color=INK, va="bottom"),
+        ]
+    return named
+
+
+def _tank(axes: "Axes", tank: Tank, whole: Region | None, result: Place, view: View) -> None:
+    """The outline of the tank's inside, and its walls and plates cut at the recommended place."""
+    (depth,) = {0, 1, 2} - set(view.axes)
     if whole is not None:
-        outline = whole.side if across == 2 else whole.plan
-        _fill(axes, [flat(loop) for loop in outline], facecolor="white", edgecolor=INK, lw=2.0)
-    loops: list[Array] = []
-    if result.zone is not None:
-        look = mark(2)
-        loops = [flat(loop) for loop in (result.zone.side if across == 2 else result.zone.plan)]
-        _fill(axes, loops, facecolor=look.tint, edgecolor=look.colour, hatch=look.hatch, lw=1.4)
-    words = {2: ("floor", "roof"), 1: ("right wall", "left wall")}[across]
-    for y, text in ((float(origin[1]), words[0]), (shift + size, words[1])):
-        taken.append(axes.text(1.01 * length, y, text, va="center", size=8.5, color=MUTED))
-    name = f"{title}\ntail left,\nnose right"
-    top = axes.text(-0.06 * length, shift + size, name, size=9.0, ha="right", va="top", color=MUTED)
-    taken.append(top)
-    if loops:
-        _extents(axes, np.vstack(loops), origin, (length, shift + size), taken)
-    best = flat(np.array(result.best_point_m)[[0, across]])
-    axes.plot(*best, marker="x", ms=9, mec=INK, mew=2.0, zorder=8)
-    point = result.recommended_point_m
-    if point is None:
+        outline = (whole.plan, whole.front, whole.side)[{2: 0, 0: 1, 1: 2}[depth]]
+        _fill(axes, [view.on_sheet(loop) for loop in outline], facecolor="white", lw=0.0)
+        for loop in outline:
+            _ring(axes, view.on_sheet(loop), color=INK, lw=2.0, zorder=3)
+    point = result.recommended_point_m or result.best_point_m
+    at = point[depth] + 1e-7 * float(tank.upper[depth] - tank.lower[depth])
+    for loop in section_loops(tank.vertices, tank.faces, np.eye(3)[depth], at):
+        _ring(axes, view.on_sheet(loop), color=INK, lw=0.9, zorder=3)
+
+
+def _zone(axes: "Axes", result: Place, view: View) -> None:
+    if result.zone is None:
         return
-    spot = flat(np.array(point)[[0, across]])
-    _tube(axes, result, flat, across)
-    axes.plot(*spot, marker="o", ms=9, mfc="white", mec=mark(0).colour, mew=2.2, zorder=9)
-    ends = (float(spot[0]), float(spot[1]))
-    _dimension(axes, (float(origin[0]), ends[1]), ends, shift - 0.09 * size, taken)
-    _dimension(axes, (ends[0], float(origin[1])), ends, -0.05 * length, taken)
+    outline = {(0, 1): result.zone.plan, (0, 2): result.zone.side, (1, 2): result.zone.front}
+    loops = [view.on_sheet(loop) for loop in outline[view.axes]]
+    _fill(
+        axes, loops, facecolor=_ZONE.tint, edgecolor=_ZONE.colour, hatch=_ZONE.hatch, lw=1.4, zorder=2
+    )  # fmt: skip
 
 
-def _extents(
-    axes: "Axes", points: Array, origin: Array, far: tuple[float, float], taken: "list[Text]"
-) -> None:
-    """Where the zone begins and ends: from the rear wall above the view, upwards on its right."""
-    colour = mark(2).colour
-    low, high = points.min(axis=0), points.max(axis=0)
-    for x in (float(low[0]), float(high[0])):
-        axes.plot([x, x], [low[1], far[1] + 0.012 * far[0]], color=colour, lw=0.7, ls=":")
-        places = [(x, far[1] + 0.026 * far[0]), (x, far[1] + 0.04 * far[0])]
-        place_label(axes, f"{x - origin[0]:.0f}", places, taken, size=8.5, colour=colour)
-    for y in (float(low[1]), float(high[1])):
-        axes.plot([high[0], 1.005 * far[0]], [y, y], color=colour, lw=0.7, ls=":")
-        places = [(s * far[0], y) for s in (1.03, 1.12, 1.16, 0.97)]
-        place_label(axes, f"{y - origin[1]:.0f}", places, taken, size=8.5, colour=colour)
+def _ring(axes: "Axes", loop: Array, **style: object) -> None:
+    axes.plot(*np.vstack([loop, loop[:1]]).T, **style)
 
 
 def _fill(axes: "Axes", loops: Sequence[Array], **style: object) -> None:
     from matplotlib.patches import PathPatch
-    from matplotlib.path import Path
 
     if loops:
-        closed = (Path(np.vstack([loop, loop[:1]])) for loop in loops)
-        axes.add_patch(PathPatch(Path.make_compound_path(*closed), **style))
+        axes.add_patch(PathPatch(closed_path(loops), **style))
 
 
-def _tube(axes: "Axes", result: Place, flat: object, across: int) -> None:
-    if result.tube is None or result.recommended_point_m is None:
+def _zone_ends(axes: "Axes", tank: Tank, result: Place, views: Views, taken: "list[Text]") -> None:
+    """Where the zone begins and ends along each axis, a tenth of a mm on the inside."""
+    if result.zone_from_m is None or result.zone_to_m is None:
         return
-    hole, end = np.array(result.tube.leaves_m), np.array(result.recommended_point_m)
-    knee = np.array([end[0], end[1], hole[2]])
-    line = np.array([flat(p[[0, across]]) for p in (hole, knee, end)])  # type: ignore[operator]
-    axes.plot(*line.T, color=STEEL, lw=4.0, alpha=0.8, zorder=6, solid_capstyle="butt")
-    axes.plot(*line.T, color=INK, lw=0.8, ls=(0, (6, 2, 1, 2)), zorder=7)
+    corners = np.array([result.zone_from_m, result.zone_to_m])
+    walls = np.array([tank.from_walls(corner) for corner in corners])
+    words = [
+        (f"{ceil_to(1000.0 * low, 0.1):g} mm", f"{-ceil_to(-1000.0 * high, 0.1):g} mm")
+        for low, high in walls.T
+    ]
+    style = {"size": 8.5, "color": _ZONE.colour}
+    low, high = views.plan.on_sheet(corners)
+    top = float(views.plan.far[1]) + 0.26
+    apart = max(0.0, 0.34 - 0.5 * float(high[0] - low[0]))  # words of a narrow zone move apart
+    for x, shift, text in ((low[0], -apart, words[0][0]), (high[0], apart, words[0][1])):
+        extension(axes, np.array([x, views.side.corner[1]]), np.array([x, top]), _ZONE.colour)
+        taken.append(axes.text(x + shift, top + 0.05, text, ha="center", va="bottom", **style))
+    for view, told in ((views.plan, words[1]), (views.side, words[2])):
+        (_, low), (_, high) = view.on_sheet(corners)
+        right = float(view.far[0]) + 0.32
+        apart = max(0.0, 0.09 - 0.5 * float(high - low))
+        for y, shift, text in ((low, -apart, told[0]), (high, apart, told[1])):
+            start = np.array([view.on_sheet(corners[1])[0], y])
+            extension(axes, start, np.array([right, y]), _ZONE.colour)
+            taken.append(axes.text(right + 0.05, y + shift, text, va="center", **style))
 
 
-def _dimension(
+def _dimensions(
     axes: "Axes",
-    start: tuple[float, float],
-    end: tuple[float, float],
-    offset: float,
+    tank: Tank,
+    point: Array,
+    views: Views,
+    ends: tuple[str, str, str],
     taken: "list[Text]",
 ) -> None:
-    """A dimension from a wall to the recommended place, drawn outside the tank at ``offset``."""
-    level = start[1] == end[1]
-    if level:
-        line = np.array([[start[0], offset], [end[0], offset]])
-        value = end[0] - start[0]
-    else:
-        line = np.array([[offset, start[1]], [offset, end[1]]])
-        value = end[1] - start[1]
-    axes.annotate("", line[1], line[0], arrowprops={"arrowstyle": "<->", "color": INK, "lw": 0.9})
-    for point, from_ in zip(line, (start, end), strict=True):
-        axes.plot([from_[0], point[0]], [from_[1], point[1]], color=MUTED, lw=0.6, ls=":", zorder=3)
-    middle = line.mean(axis=0)
-    nudges = [(0.0, 0.0)] if level else [(-0.9 * abs(offset), 0.0), (0.0, 0.0)]
-    places = [(float(middle[0] + dx), float(middle[1] + dy)) for dx, dy in nudges]
-    label = place_label(axes, f"{value:.0f}", places, taken, size=9.0, weight="bold")
-    if label is not None:
+    """How far the recommended place is from the rear wall, the right wall and the floor."""
+    away = tank.from_walls(point)
+    datum = point - np.array(away)
+    plan, side = views.plan, views.side
+    spot, wall = plan.on_sheet(point), plan.on_sheet(datum)
+    below, left = float(plan.corner[1]) - 0.28, float(plan.corner[0]) - 0.32
+    extension(axes, spot, np.array([spot[0], below]))
+    extension(axes, spot, np.array([left, spot[1]]))
+    ends_x = np.array([wall[0], below]), np.array([spot[0], below])
+    dimension(axes, *ends_x, f"{_mm(away[0])} from {ends[0]}", taken)
+    ends_y = np.array([left, wall[1]]), np.array([left, spot[1]])
+    dimension(axes, *ends_y, f"{_mm(away[1])} from\n{ends[1]}", taken)
+    spot, wall = side.on_sheet(point), side.on_sheet(datum)
+    extension(axes, spot, np.array([left, spot[1]]))
+    way = "above" if away[2] >= -0.5e-4 else "below"
+    ends_z = np.array([left, wall[1]]), np.array([left, spot[1]])
+    dimension(axes, *ends_z, f"{_mm(abs(away[2]))} {way}\n{ends[2]}", taken)
+
+
+def _spots(axes: "Axes", result: Place, view: View) -> dict[str, Array]:
+    """Mark the recommended place with its tube, and that of most margin; return them by name."""
+    best = view.on_sheet(np.array(result.best_point_m))
+    axes.plot(*best, "x", ms=6, mec=INK, mew=1.8, zorder=9)
+    point = result.recommended_point_m
+    if point is None:
+        return {"most margin": best}
+    advised = view.on_sheet(np.array(point))
+    axes.plot(*advised, "o", ms=10, mfc="white", mec=_ADVISED.colour, mew=2.2, zorder=8)
+    _tube(axes, result, np.array(point), view)
+    if float(np.hypot(*(advised - best))) < 0.06:
+        return {"recommended, most margin": advised}
+    return {"recommended": advised, "most margin": best}
+
+
+def _name_spots(axes: "Axes", spots: dict[str, Array], taken: "list[Text]") -> None:
+    """Write the name of each spot where there is room, with a line that leads to it."""
+    lines = [np.asarray(line.get_xydata(), float) for line in axes.lines]
+    ring = np.array([(dx, dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1)]) * 0.07
+    clear = np.vstack(
+        [*(points_along(line, 60) for line in lines if len(line) > 1), *(s + ring for s in spots.values())]
+    )  # fmt: skip
+    for name, spot in spots.items():
+        wide = 0.5 * 0.08 * len(name)
+        rises = (0.24, 0.4, 0.56, 0.15, 0.8, 1.0, -0.25, -0.35)
+        if name == "most margin":
+            rises = (-0.25, -0.2, -0.35, *rises)
+        places = [
+            (float(spot[0]) + side * (wide + out), float(spot[1]) + rise)
+            for rise in rises
+            for side in (1, -1)
+            for out in (0.25, 0.55)
+        ]
+        label = place_label(axes, name, places, taken, clear_of=clear, size=8.5)
+        if label is None:
+            continue
         label.set_path_effects(halo(4))
+        x, y = label.get_position()
+        near = x - math.copysign(wide, x - float(spot[0]))
+        axes.plot([near, spot[0]], [y, spot[1]], color=INK, lw=0.7, zorder=7.5)
+
+
+def _tube(axes: "Axes", result: Place, point: Array, view: View) -> None:
+    """Draw the tube proposed, from its hole to the recommended place."""
+    if result.tube is None:
+        return
+    hole = np.array(result.tube.leaves_m)
+    line = view.on_sheet(np.array([hole, [point[0], point[1], hole[2]], point]))
+    axes.plot(*line.T, color=STEEL, lw=4.0, alpha=0.8, zorder=6, solid_capstyle="butt")
+    axes.plot(*line.T, color=INK, lw=0.8, ls=(0, (6, 2, 1, 2)), zorder=7)
 
 
 def _key(axes: "Axes") -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    look = mark(2)
     axes.legend(
         handles=[
-            Patch(facecolor=look.tint, edgecolor=look.colour, hatch=look.hatch, label="zone"),
-            Line2D([], [], ls="", marker="x", ms=9, mec=INK, mew=2.0, label="most margin"),
-            Line2D(
-                [], [], ls="", marker="o", ms=9, mfc="white", mec=mark(0).colour, mew=2.2,
-                label="recommended, with its tube",
+            Patch(
+                facecolor=_ZONE.tint, edgecolor=_ZONE.colour, hatch=_ZONE.hatch,
+                label="zone: every place in it meets the requirement",
             ),
+            Line2D([], [], ls="", marker="x", ms=6, mec=INK, mew=1.8, label="most margin"),
+            Line2D(
+                [], [], ls="", marker="o", ms=10, mfc="white", mec=_ADVISED.colour, mew=2.2,
+                label="recommended",
+            ),
+            Line2D([], [], color=STEEL, lw=4.0, label="drop tube proposed"),
         ],
-        loc="lower center", bbox_to_anchor=(0.5, -0.03), ncols=3, fontsize=8.5, frameon=False,
+        loc="lower center", bbox_to_anchor=(0.5, 1.5 / _SIZE[1]), ncols=4, fontsize=9.0,
+        frameon=False,
     )  # fmt: skip
