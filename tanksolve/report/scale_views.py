@@ -106,7 +106,7 @@ def dimension(axes: "Axes", start: Array, end: Array, words: str, taken: "list[T
     axes.plot(*line.T, color=INK, lw=0.9, marker=marker, ms=7, mew=0.9, zorder=5)
     middle = line.mean(axis=0) - (np.array([0.0, 0.06]) if level else np.array([0.08, 0.0]))
     text = axes.text(
-        *middle, words, size=9.0, weight="bold", color=INK, zorder=9,
+        middle[0], middle[1], words, size=9.0, weight="bold", color=INK, zorder=9,
         ha="center" if level else "right", va="top" if level else "center",
     )  # fmt: skip
     text.set_path_effects(halo(3))

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -123,8 +123,8 @@ def _wall_names(axes: "Axes", views: Views) -> "list[Text]":
         (views.front, ("floor", ""), "right wall", "left wall"),
     ):
         (x, y), (far_x, far_y) = view.corner, view.far
-        end = {"size": 8.0, "color": MUTED, "ha": "right"}
-        turned = {"size": 8.0, "color": MUTED, "rotation": 90.0, "va": "center"}
+        end: dict[str, Any] = {"size": 8.0, "color": MUTED, "ha": "right"}
+        turned: dict[str, Any] = {"size": 8.0, "color": MUTED, "rotation": 90.0, "va": "center"}
         middle = y + max(0.75 * (far_y - y), 0.3)  # clear of the place, often half-way
         lift = 0.55 if view is views.plan else 0.22  # the zone's ends stand above the plan
         named += [
@@ -161,11 +161,11 @@ def _zone(axes: "Axes", result: Place, view: View) -> None:
     )  # fmt: skip
 
 
-def _ring(axes: "Axes", loop: Array, **style: object) -> None:
+def _ring(axes: "Axes", loop: Array, **style: Any) -> None:
     axes.plot(*np.vstack([loop, loop[:1]]).T, **style)
 
 
-def _fill(axes: "Axes", loops: Sequence[Array], **style: object) -> None:
+def _fill(axes: "Axes", loops: Sequence[Array], **style: Any) -> None:
     from matplotlib.patches import PathPatch
 
     if loops:
@@ -182,7 +182,7 @@ def _zone_ends(axes: "Axes", tank: Tank, result: Place, views: Views, taken: "li
         (f"{ceil_to(1000.0 * low, 0.1):g} mm", f"{-ceil_to(-1000.0 * high, 0.1):g} mm")
         for low, high in walls.T
     ]
-    style = {"size": 8.5, "color": _ZONE.colour}
+    style: dict[str, Any] = {"size": 8.5, "color": _ZONE.colour}
     low, high = views.plan.on_sheet(corners)
     top = float(views.plan.far[1]) + 0.26
     apart = max(0.0, 0.34 - 0.5 * float(high[0] - low[0]))  # words of a narrow zone move apart
@@ -250,7 +250,7 @@ def _name_spots(axes: "Axes", spots: dict[str, Array], taken: "list[Text]") -> N
     )  # fmt: skip
     for name, spot in spots.items():
         wide = 0.5 * 0.08 * len(name)
-        rises = (0.24, 0.4, 0.56, 0.15, 0.8, 1.0, -0.25, -0.35)
+        rises: tuple[float, ...] = (0.24, 0.4, 0.56, 0.15, 0.8, 1.0, -0.25, -0.35)
         if name == "most margin":
             rises = (-0.25, -0.2, -0.35, *rises)
         places = [

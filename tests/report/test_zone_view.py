@@ -62,9 +62,10 @@ def test_zone_is_drawn_where_it_is_and_to_scale(size):
     corners = np.array([result.zone_from_m, result.zone_to_m])
     for view in views:
         assert view.scale == views.plan.scale
-        low, high = view.on_sheet(corners)
+        axes = list(view.axes)
+        low, high = view.corner + view.scale * corners[:, axes]  # the box begins at nought
         assert any(np.allclose([[r.x0, r.y0], [r.x1, r.y1]], [low, high]) for r in reaches)
-        assert np.allclose(view.size, view.scale * np.array(size)[list(view.axes)])
+        assert np.allclose(view.size, view.scale * np.array(size)[axes])
 
 
 @pytest.mark.parametrize("size", [(0.9, 0.3, 0.3), (6.0, 0.3, 0.3), (0.1, 0.1, 0.1), (0.3, 2, 1)])
