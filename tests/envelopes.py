@@ -8,6 +8,7 @@ import numpy as np
 from tanksolve.analysis.compare import Comparison, Contender
 from tanksolve.analysis.envelope import Envelope, Island, Limit
 from tanksolve.analysis.margin_map import MarginMap
+from tanksolve.analysis.pooled_envelope import PooledEnvelope, PooledLimit
 from tanksolve.model.liquid import Fill
 
 SEARCHED = 60.0
@@ -112,3 +113,16 @@ def made_comparison(count: int = 3) -> Comparison:
             for n, e in enumerate(found)
         )
     )
+
+
+def with_pools(sampled):
+    """An envelope of which the headings in ``sampled`` [°] are from samples, their bound at 18°."""
+    plain = made_envelope(lambda k: 30.0)
+    rows = [
+        PooledLimit(**vars(row) | {"held_to_deg": 18.0}, bounded=False, sampled_to_deg=60.0)
+        if row.heading_deg in sampled
+        else PooledLimit(**vars(row))
+        for row in plain.limits
+    ]
+    shared = {name: getattr(plain, name) for name in plain.__dataclass_fields__}
+    return PooledEnvelope(**shared | {"limits": tuple(rows)})

@@ -9,6 +9,7 @@ from tanksolve_cli.output import (
     CAUTIONS,
     echo_case,
     echo_cautions,
+    limit_cell,
     print_json,
     print_table,
     slope_cell,
@@ -20,6 +21,7 @@ from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
     from tanksolve.analysis.compare import Comparison, Entry
+    from tanksolve.analysis.envelope import Envelope
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -28,6 +30,11 @@ _EXAMPLE = (
     "Example: tanksolve compare --box 900x300x300mm --fill 42L --also-box 1000x300x270mm "
     "--also-fill 35L --pickup rear=20,150,50mm --pickup middle=450,150,50mm --rank-by area"
 )
+_MEASURES = {
+    "worst": "the worst heading, steepest first",
+    "area": "the area of the envelope, greatest first",
+    "unusable": "the unusable volume, least first",
+}
 _Also = Annotated[
     list[str] | None,
     typer.Option(metavar="TANK", help="Another tank file or mesh; repeat for more."),
@@ -90,7 +97,11 @@ def _compare(
             note = case.first_caution or ""
             save_pictures(comparison_figure(result, unit=case.volume_unit, note=note), overlay)
     if as_json:
-        _print_json(result, case, words)
+        asked = {
+            "also": also, "also_box": also_box, "also_fill": also_fill,
+            "rank_by": rank_by, "require": require, "search_to": search_to,
+        }  # fmt: skip
+        _print_json(result, cases, {**words.as_inputs(), **asked})
     else:
         _print(result, cases)
     tell_pictures(as_json, overlay)
@@ -146,10 +157,9 @@ def _entries(cases: "list[Case]") -> "list[Entry]":
     return entries
 
 
-def _print_json(result: "Comparison", case: "Case", words: TankWords) -> None:
+def _print_json(result: "Comparison", cases: "list[Case]", inputs: dict[str, object]) -> None:
     from tanksolve_cli.envelope import envelope_json
 
-    first = (case.first_caution,) if case.first_caution else ()
     contenders = [
         {
             "name": c.name,
@@ -164,15 +174,15 @@ def _print_json(result: "Comparison", case: "Case", words: TankWords) -> None:
     ]
     print_json(
         "compare",
-        words.as_inputs(),
+        inputs,
         {"contenders": contenders, "ranked_by": result.ranked_by},
-        (*first, *CAUTIONS),
+        _cautions(cases),
     )
 
 
 def _print(result: "Comparison", cases: "list[Case]") -> None:
     from tanksolve.bound_words import safe_volume_words
-    from tanksolve.model.attitude import uphill_words
+    from tanksolve.report.plan_edge import is_bound
 
     unit = cases[0].volume_unit
     shown = {case.tank.name: case for case in reversed(cases)}
@@ -183,9 +193,10 @@ def _print(result: "Comparison", cases: "list[Case]") -> None:
         (
             f"{c.rank}",
             c.name,
-            slope_cell(c.worst_held_to_deg),
-            "-" if not c.envelope.worst.limited else uphill_words(c.envelope.worst.heading_deg),
+            limit_cell(c.envelope.worst) if c.envelope.ok_at_level else "0.0° (0.0 %)",
+            _where(c.envelope),
             c.envelope.worst.port or "-",
+            "bound" if is_bound(c.envelope.worst) else "sampled",
             slope_cell(c.mean_deg),
             f"{c.area_deg2:.0f} °²",
             safe_volume_words(c.unusable_m3, unit, up=True),
@@ -198,10 +209,31 @@ def _print(result: "Comparison", cases: "list[Case]") -> None:
         "worst limit (grade)",
         "uphill at",
         "set by",
+        "how sure",
         "mean of headings",
         "area",
         "unusable",
     )
-    title = f"tank limits, rounded down; ranked by {result.ranked_by}"
-    print_table(columns, rows, title, left=(1, 3, 4))
-    echo_cautions(CAUTIONS)
+    title = f"tank limits, rounded down; ranked by {_MEASURES[result.ranked_by]}"
+    print_table(columns, rows, title, left=(1, 3, 4, 5))
+    echo_cautions(_cautions(cases))
+
+
+def _where(found: "Envelope") -> str:
+    """Where the worst limit is: its heading, or level ground, or nowhere."""
+    from tanksolve.model.attitude import uphill_words
+
+    if not found.ok_at_level:
+        return "not held on level ground"
+    return uphill_words(found.worst.heading_deg) if found.worst.limited else "-"
+
+
+def _cautions(cases: "list[Case]") -> tuple[str, ...]:
+    """What is said of all cases, each once, and that the unusable volume knows no pools."""
+    first = dict.fromkeys(case.first_caution for case in cases if case.first_caution)
+    level = (
+        "unusable volumes are with one free surface: where liquid may be cut off behind walls they can "
+        "be too small",
+    )
+    parted = level if any(not case.tank.is_convex for case in cases) else ()
+    return (*first, *parted, *CAUTIONS)

@@ -1,16 +1,20 @@
-"""Several envelopes on one plan: pickup positions, tanks or fills side by side."""
+"""Several envelopes on one plan: pickup positions, tanks or fills side by side.
+
+Contenders differ in colour and marker; a line's dashes say what they say on any plan: that the limit
+is from samples there, and no bound.
+"""
 
 import math
 import textwrap
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from tanksolve.analysis.compare import Comparison, Contender
-from tanksolve.report.plan_edge import limit_line
+from tanksolve.report.plan_edge import DASHES, is_bound, limit_line, stretches_of
 from tanksolve.report.plan_frame import PLAN_WORDS, plan_axes, plan_points, rim_of
-from tanksolve.report.style import INK, PAPER, fill_words, mark, place_label, sheet
+from tanksolve.report.style import INK, PAPER, fill_words, mark, place_label, sheet, wrapped
 from tanksolve.units import floor_to, volume_words
 
 if TYPE_CHECKING:
@@ -21,7 +25,8 @@ if TYPE_CHECKING:
 __all__ = ["comparison_figure"]
 
 _SIZE = (8.5, 10.0)
-_TITLE, _COLUMN, _LINE = 56, 50, 92  # letters: of a title, of a key in two columns, of a key's line
+_LOOKS = 7  # marks before they repeat
+_TITLE, _COLUMN, _LINE = 56, 50, 98  # letters: of a title, of a key in two columns, of a key's line
 
 
 def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = "") -> "Figure":
@@ -41,7 +46,7 @@ def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = ""
         [
             ("TANK", "\n".join(tanks[:4])),
             ("FILL", "\n".join(fills[:4])),
-            ("RANKED FIRST", f"{best.name}: {_worst_words(best)}"),
+            ("RANKED FIRST", f"{_worst_words(best)}\n{best.name}"),
             ("LINES", best.envelope.line_words),
         ],
         _SIZE,
@@ -51,22 +56,15 @@ def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = ""
     lines = np.vstack([limit_line(result) for result in results])
     names = [_key_words(contender) for contender in ranked]
     columns = 2 if max(map(len, names)) <= _COLUMN else 1
-    rows = sum(words.count("\n") + 1 for words in names) if columns == 1 else len(names) / 2
+    told = len(names) + len(_line_kinds(ranked))
+    rows = told - len(names) + sum(w.count("\n") + 1 for w in names) if columns == 1 else told / 2
     bottom = 0.165 + 0.018 * math.ceil(rows)  # room for the key
     axes, taken = plan_axes(figure, rim, (0.03, bottom, 0.94, 0.895 - bottom), lines)
     for k, contender in enumerate(ranked):
         _line(axes, k, contender)
     for k, contender in enumerate(ranked):
         _name(axes, k, contender, taken)
-    axes.legend(
-        loc="upper center",
-        bbox_to_anchor=(0.5, 0.0),
-        ncols=columns,
-        fontsize=8.5,
-        frameon=False,
-        handlelength=4.0,
-        borderaxespad=0.0,
-    )
+    _key(axes, ranked, columns)
     return figure
 
 
@@ -84,12 +82,12 @@ def _title(names: Sequence[str]) -> str:
 def _key_words(contender: Contender) -> str:
     """Rank, name and worst heading; a long name is broken into lines of the sheet's width."""
     words = f"{contender.rank}. {contender.name}: {_worst_words(contender)}"
-    lines = textwrap.wrap(words, _LINE, max_lines=2, placeholder=" …")
+    lines = wrapped(words, _LINE, max_lines=2, placeholder=" …")
     if lines[-1].endswith("…"):  # the figure is what counts: it is kept and the name is cut
         room = 2 * _LINE - len(words) + len(contender.name) - 14
         name = textwrap.shorten(contender.name, room, placeholder=" …")
         words = f"{contender.rank}. {name}: {_worst_words(contender)}"
-        lines = textwrap.wrap(words, _LINE)
+        lines = wrapped(words, _LINE)
     return "\n".join(lines)
 
 
@@ -99,27 +97,57 @@ def _worst_words(contender: Contender) -> str:
         return "not held on level ground"
     if not worst.limited:
         return f"nothing gives out up to {contender.envelope.searched_to_deg:g}°"
-    return f"{floor_to(worst.told_deg, 0.1):.1f}° ({worst.grade_percent:.1f} % grade)"
+    figure = f"{floor_to(worst.told_deg, 0.1):.1f}° ({worst.grade_percent:.1f} % grade)"
+    return figure if is_bound(worst) else f"{figure}, sampled"
 
 
 def _line(axes: "Axes", k: int, contender: Contender) -> None:
+    """The limit line: full where it is a bound, dashed where it is from samples."""
     line = limit_line(contender.envelope)
     look = mark(k)
-    words = _key_words(contender)
     axes.plot(*line.T, color=PAPER, lw=4.0, zorder=5)
-    axes.plot(
-        *line.T,
-        color=look.colour,
-        lw=2.2,
-        ls=look.line,
-        marker=look.point,
-        ms=6,
-        mec=INK,
-        mew=0.6,
-        markevery=(12 * k, max(1, len(line) // 8)),
-        zorder=6,
-        label=words,
+    for bound, at in stretches_of(contender.envelope):
+        axes.plot(*line[at].T, color=look.colour, lw=2.2, ls="-" if bound else DASHES, zorder=6)
+    axes.plot(*line[12 * k :: max(1, len(line) // 8)].T, ls="", zorder=6.5, **_marker(k))
+
+
+def _marker(k: int) -> dict[str, Any]:
+    """The marker of a contender; looks repeat after seven, hollow then."""
+    look = mark(k)
+    face = look.colour if k < _LOOKS else PAPER
+    edge = {"mec": INK, "mew": 0.6} if k < _LOOKS else {"mec": look.colour, "mew": 1.4}
+    return {"marker": look.point, "ms": 6, "mfc": face, **edge}
+
+
+def _key(axes: "Axes", ranked: Sequence[Contender], columns: int) -> None:
+    """Every contender with its worst heading, and what a full and a dashed line are."""
+    from matplotlib.lines import Line2D
+
+    handles = [
+        Line2D([], [], color=mark(k).colour, lw=2.2, label=_key_words(contender), **_marker(k))
+        for k, contender in enumerate(ranked)
+    ]
+    for bound, words in _line_kinds(ranked):
+        handles.append(Line2D([], [], color=INK, lw=1.6, ls="-" if bound else DASHES, label=words))
+    axes.legend(
+        handles=handles,
+        loc="upper center",
+        bbox_to_anchor=(0.5, 0.0),
+        ncols=columns,
+        fontsize=8.5,
+        frameon=False,
+        handlelength=4.0,
+        borderaxespad=0.0,
     )
+
+
+def _line_kinds(ranked: Sequence[Contender]) -> list[tuple[bool, str]]:
+    """Which kinds of line there are, told only where some are from samples."""
+    kinds = {bound for one in ranked for bound, _ in stretches_of(one.envelope)}
+    if kinds == {True}:
+        return []
+    words = {True: "full: bound, no gap between samples", False: "dashed: from samples, no bound"}
+    return [(bound, words[bound]) for bound in (True, False) if bound in kinds]
 
 
 def _name(axes: "Axes", k: int, contender: Contender, taken: "list[Text]") -> None:
@@ -138,7 +166,7 @@ def _name(axes: "Axes", k: int, contender: Contender, taken: "list[Text]") -> No
             if slopes[j] > 0.15 * rim:
                 x, y = plan_points(headings[j : j + 1], slopes[j : j + 1] - inward * rim)
                 places.append((float(x[0]), float(y[0])))
-    lines = np.vstack([line.get_xydata() for line in axes.lines if line.get_zorder() == 6])
-    words = "\n".join(textwrap.wrap(contender.name, 26, max_lines=3, placeholder=" …"))
+    lines = np.vstack([line.get_xydata() for line in axes.lines if line.get_zorder() >= 6])
+    words = "\n".join(wrapped(contender.name, 26, max_lines=3, placeholder=" …"))
     if place_label(axes, words, places, taken, clear_of=lines, weight="bold") is None:
         place_label(axes, f"{contender.rank}", places, taken, clear_of=lines, weight="bold")

@@ -16,11 +16,11 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-__all__ = ["draw_held", "is_bound", "limit_line"]
+__all__ = ["DASHES", "draw_held", "is_bound", "limit_line", "stretches_of"]
 
 _PER_HEADING = 12  # points of a line from one heading to the next, close enough to keep clear of
 _SAMPLED_HELD = "#f1f6f9"
-_DASHES = (0, (2.6, 1.3))
+DASHES = (0, (2.6, 1.3))
 
 
 def is_bound(limit: Limit) -> bool:
@@ -44,12 +44,10 @@ def draw_held(axes: "Axes", result: Envelope, line: Array) -> None:
     axes.fill(*inside.T, facecolor=HELD, edgecolor="none", zorder=0.6)
     axes.plot(*line.T, color=PAPER, lw=4.5, zorder=5, solid_joinstyle="round")
     words = {True: "tank limit: bound, no gap", False: "limit from samples: no bound"}
-    stretches = sorted(
-        _stretches([is_bound(limit) for limit in result.limits]), key=lambda one: not one[0]
-    )
+    stretches = sorted(stretches_of(result), key=lambda one: not one[0])
     for bound, at in stretches:
         axes.plot(
-            *line[at].T, color=INK, lw=2.4, zorder=6, ls="-" if bound else _DASHES,
+            *line[at].T, color=INK, lw=2.4, zorder=6, ls="-" if bound else DASHES,
             solid_joinstyle="round", dash_capstyle="butt", label=words[bound],
         )  # fmt: skip
         words[bound] = "_nolegend_"
@@ -69,11 +67,12 @@ def _closed(limits: Sequence[Limit], slopes: Sequence[float]) -> Array:
     return points_along(np.column_stack([right, ahead]), _PER_HEADING)
 
 
-def _stretches(bounds: Sequence[bool]) -> list[tuple[bool, NDArray[np.int64]]]:
-    """Where a closed line is a bound and where not: points of it (K,), stretch by stretch.
+def stretches_of(result: Envelope) -> list[tuple[bool, NDArray[np.int64]]]:
+    """Where the limit line is a bound and where not: points of it (K,), stretch by stretch.
 
     From one heading to the next it is a bound only if it is one at both.
     """
+    bounds = [is_bound(limit) for limit in result.limits]
     count = len(bounds)
     both = [bounds[k] and bounds[(k + 1) % count] for k in range(count)]
     turns = [k for k in range(count) if both[k] != both[k - 1]] or [0]

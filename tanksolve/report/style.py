@@ -5,9 +5,10 @@ colour-blind eyes can tell apart; no meaning hangs on colour alone: each port ha
 line style of its own, and names stand beside what they name.
 """
 
+import re
 import textwrap
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +47,7 @@ __all__ = [
     "points_along",
     "pool_look",
     "sheet",
+    "wrapped",
 ]
 
 PAPER, INK, MUTED, GRID = "#fdfbf5", "#1d2126", "#625f57", "#c9c3b4"
@@ -189,10 +191,16 @@ def _title_block(figure: "Figure", cells: Sequence[tuple[str, str]]) -> None:
 
 def _wrapped(text: str, letters: int, lines: int) -> str:
     """Break ``text`` into at most so many lines of so many letters; what is cut off ends in '…'."""
-    parts = [part for line in text.split("\n") for part in textwrap.wrap(line, letters) or [""]]
+    parts = [part for line in text.split("\n") for part in wrapped(line, letters) or [""]]
     if len(parts) > lines:
         parts = [*parts[: lines - 1], parts[lines - 1][: letters - 2] + " …"]
     return "\n".join(parts)
+
+
+def wrapped(text: str, letters: int, **options: Any) -> list[str]:
+    """Lines of at most so many letters, as ``textwrap.wrap``; a number stays with its unit."""
+    glued = re.sub(r"(?<=\d) (?=[^\W\d]|[%°²])|(?<=%) (?=grade)", "\u00a0", text)
+    return [line.replace("\u00a0", " ") for line in textwrap.wrap(glued, letters, **options)]
 
 
 def halo(width: float = 3.0) -> "list[AbstractPathEffect]":

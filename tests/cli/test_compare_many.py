@@ -1,6 +1,12 @@
 """``tanksolve compare`` over tanks, pickups and fills."""
 
+import json
+from pathlib import Path
+
+import pytest
 from program import answer, run
+
+MESHES = Path(__file__).parents[2] / "meshes"
 
 BASE = ["compare", "--box", "900x300x300mm", "--fill", "42L", "--pickup", "rear=100,150,50mm"]
 
@@ -23,7 +29,7 @@ def test_one_pickup_at_two_fills_is_enough_and_the_table_says_the_measure(tmp_pa
     plan = tmp_path / "plan.svg"
     shown = run(*BASE, "--also-fill", "30L", "--rank-by", "area", "--overlay", plan)
     assert shown.returncode == 0, shown.stderr
-    assert "ranked by area" in shown.stdout
+    assert "ranked by the area of the envelope" in shown.stdout
     assert "°²" in shown.stdout
     assert plan.exists()
 
@@ -33,3 +39,67 @@ def test_mistakes():
     wrong = run(*BASE, "--also-fill", "30L", "--rank-by", "beauty")
     assert wrong.returncode == 2
     assert "--rank-by" in wrong.stderr
+
+
+CASES = {
+    "box": ["--box", "900x300x300mm", "--pickup", "rear=100,150,50mm"],
+    "bays": [str(MESHES / "two_bays.toml")],
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_row_is_what_the_other_commands_say_of_that_case(name):
+    words, need = CASES[name], ("--require", "5deg")
+    upto = ("--search-to", "20deg")
+    rows = answer("compare", *words, "--fill", "40L", "--also-fill", "30L", *need, *upto)[
+        "contenders"
+    ]
+    for row in rows:
+        fill = next(text for text in ("40L", "30L") if text[:2] in row["name"].split("fill")[1])
+        alone = answer("envelope", *words, "--fill", fill, *upto)
+        assert row["envelope"] == {key: alone[key] for key in row["envelope"]}
+        worst = alone["worst"]
+        sampled = not worst.get("bounded", True)
+        assert row["worst_held_to_deg"] == worst["slope_deg" if sampled else "held_to_deg"]
+        if name == "box":  # all of them bounds
+            held = [limit["held_to_deg"] for limit in alone["limits"]]
+            assert row["mean_deg"] == pytest.approx(sum(held) / len(held))
+    marked = run("marks", *words, "--fill", "40L", *need, "--json")
+    least = json.loads(marked.stdout)["least_m3"]
+    assert [row["unusable_m3"] for row in rows] == pytest.approx([least] * 2, rel=1e-9)
+
+
+def test_a_limit_from_samples_and_a_port_that_fails_on_the_level_are_told_as_such():
+    shown = run(
+        "compare", *CASES["bays"], "--also-fill", "2L", "--search-to", "20deg"
+    ).stdout.splitlines()
+    rows = [line for line in shown if "two-bay tank" in line and "fill" in line]
+    assert "sampled" in rows[0]
+    assert "not held on level ground" in rows[1]
+    assert any("one free surface" in line for line in shown if line.startswith("caution"))
+
+
+def test_every_bare_pickup_of_every_tank_is_told_in_the_cautions():
+    found = answer(*BASE, "--also-fill", "30L")
+    assert any("edge of drawing air" in line for line in found["cautions"])
+    assert found["inputs"]["also_fill"] == ["30L"]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--also", "not_there.toml"], "not_there.toml"),
+        (["--also-fill", "30"], "30"),
+        (["--also-box", "900x300mm"], "900x300mm"),
+        (["--also-fill", "30L", "--require", "steep"], "steep"),
+        (["--also-fill", "30L", "--search-to", "60"], "--search-to"),
+        (["--also-fill", "30L", "--overlay", "plan.gif"], ".gif"),
+        (["--also-fill", "30L", "--overlay", "no/such/plan.png"], "folder"),
+        (["--also-fill", "3000L"], "3000"),
+    ],
+)
+def test_bad_input_is_refused_in_words(words, told):
+    refused = run(*BASE, *words)
+    assert refused.returncode == 2
+    assert told in refused.stderr
+    assert "Traceback" not in refused.stderr

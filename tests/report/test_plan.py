@@ -4,12 +4,11 @@ import math
 
 import numpy as np
 import pytest
-from envelopes import SHAPES, by_side, made_envelope
+from envelopes import SHAPES, by_side, made_envelope, with_pools
 from matplotlib.colors import to_rgba
 from matplotlib.path import Path
 from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
-from tanksolve.analysis.pooled_envelope import PooledEnvelope, PooledLimit
 from tanksolve.model.attitude import GRAVITY, Attitude
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.requirement_moving import moving
@@ -104,19 +103,6 @@ def test_the_line_is_the_bound_and_closes():
     line = limit_line(SHAPES["round"])
     np.testing.assert_allclose(line[0], line[-1])
     np.testing.assert_allclose(np.hypot(*line.T).max(), 21.98)
-
-
-def with_pools(sampled):
-    """An envelope of which the headings in ``sampled`` [°] are from samples, their bound at 18°."""
-    plain = made_envelope(lambda k: 30.0)
-    rows = [
-        PooledLimit(**vars(row) | {"held_to_deg": 18.0}, bounded=False, sampled_to_deg=60.0)
-        if row.heading_deg in sampled
-        else PooledLimit(**vars(row))
-        for row in plain.limits
-    ]
-    shared = {name: getattr(plain, name) for name in plain.__dataclass_fields__}
-    return PooledEnvelope(**shared | {"limits": tuple(rows)})
 
 
 def test_sampled_stretches_look_unlike_bounds_and_both_are_in_the_key():
