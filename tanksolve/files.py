@@ -7,11 +7,11 @@ from pathlib import Path
 
 from tanksolve.errors import OutputError
 
-__all__ = ["check_text_path", "write_text", "write_whole"]
+__all__ = ["check_folder", "check_text_path", "write_text", "write_whole"]
 
 
 def check_text_path(path: Path, endings: tuple[str, ...], where: str) -> None:
-    """Refuse, before anything is computed, a path that is not for text, such as ``sheet.pdf``.
+    """Refuse, before anything is computed, a path that no text can be written to, such as ``sheet.pdf``.
 
     ``endings`` are those allowed, with their dot. Raises OutputError, naming the option ``where``.
     """
@@ -22,6 +22,17 @@ def check_text_path(path: Path, endings: tuple[str, ...], where: str) -> None:
             allowed=", ".join(endings),
             next_step=f"write '{path.with_suffix(endings[0])}'" if path.name else "",
         )
+    check_folder(path, where)
+
+
+def check_folder(path: Path, where: str) -> None:
+    """Refuse a path in a folder that is not there, or that is a folder. Raises OutputError."""
+    if not path.parent.is_dir():
+        raise OutputError(
+            f"there is no folder '{path.parent}'", where=where, next_step="make the folder first"
+        )
+    if path.is_dir():
+        raise OutputError("is a folder, not a file", where=where)
 
 
 def write_whole(path: Path, write: Callable[[Path], None]) -> None:

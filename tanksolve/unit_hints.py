@@ -5,10 +5,11 @@ A hint never picks for the user between units that differ in size: ``500 mn`` ma
 """
 
 import difflib
+import re
 
 from tanksolve.errors import QuantityError
 
-__all__ = ["FAMILIAR", "count_error", "number_error", "unit_error"]
+__all__ = ["FAMILIAR", "count_error", "foreign_metre", "metre_error", "number_error", "unit_error"]
 
 # Units offered when one is not known; the first of each kind stands in advice.
 FAMILIAR = {
@@ -77,6 +78,34 @@ def unit_error(text: str, unit: str, kind: str, where: str) -> QuantityError:
         where=where,
         allowed=", ".join(known),
         next_step=_advice(unit, kind),
+    )
+
+
+# A metre with a prefix, short or in full; "mm", "cm", "dm" and "m" are those that tanks are drawn in.
+_METRE = re.compile(
+    r"(?!(?:[mcd]?m|(?:milli|centi|deci)?met(?:er|re)s?)$)(?:[^\W\d_]{1,2}[mM]|[a-z]*met(?:er|re)s?)"
+)
+
+
+def foreign_metre(unit: str, kind: str) -> bool:
+    """Whether a length, an area or a volume is in a metre that no tank is measured in, as ``nm`` or ``MM``.
+
+    Units tell upper from lower case: ``Mm`` is a million metres, a slip of the shift key from ``mm``.
+    """
+    if kind not in ("length", "area", "volume"):
+        return False
+    return any(_METRE.fullmatch(word) for word in re.findall(r"[^\W\d_]+", unit))
+
+
+def metre_error(text: str, unit: str, kind: str, where: str) -> QuantityError:
+    """A length in nanometres, megametres or the like: it is named, and ``mm`` is offered."""
+    meant = {"length": "mm", "area": "mm2", "volume": "mm3"}[kind]
+    number = text.strip().removesuffix(unit).strip()
+    return QuantityError(
+        f"'{text}': '{unit}' is not what a tank is measured in; upper and lower case differ",
+        where=where,
+        allowed=", ".join(FAMILIAR[kind]),
+        next_step=f"did you mean {meant}? then write '{number}{meant}'",
     )
 
 

@@ -14,7 +14,7 @@ import re
 from typing import Any
 
 from tanksolve.errors import QuantityError
-from tanksolve.unit_hints import count_error, number_error, unit_error
+from tanksolve.unit_hints import count_error, foreign_metre, metre_error, number_error, unit_error
 
 __all__ = [
     "INCH_OF_MERCURY",
@@ -122,11 +122,13 @@ def parse(text: str, kind: str, where: str = "") -> float:
 
     Raises
     ------
-    QuantityError : no unit, an unknown unit, or one of another kind.
+    QuantityError : no unit, an unknown unit, one of another kind, or a metre that no tank uses (``nm``).
     """
     number, unit = split_quantity(text, where, kind)
     if divisor := _DIVISORS.get(f"{kind} {unit}"):
         return number / divisor
+    if foreign_metre(unit, kind):
+        raise metre_error(text, unit, kind, where)
     spelling = _SPELLINGS.get(unit, unit)
     if kind == "acceleration" and unit == "g":
         spelling = "standard_gravity"
@@ -227,7 +229,7 @@ def parse_list(
 
 def parse_sizes(text: str, count: int, where: str = "") -> tuple[float, ...]:
     """Read sizes ``900x300x300mm`` in metres; each must be positive."""
-    sizes = parse_list(text.lower().replace("×", "x"), "length", "x", count, where)
+    sizes = parse_list(re.sub("[X×]", "x", text), "length", "x", count, where)
     if min(sizes) <= 0.0:
         raise QuantityError(f"'{text}' has a size that is not positive", where=where)
     return sizes

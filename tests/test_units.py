@@ -258,3 +258,44 @@ def test_a_volume_is_written_in_every_unit_that_it_is_read_in(unit):
     amount, name = units.volume_words(0.0421, unit).split(" ", 1)
     assert float(amount) == pytest.approx(0.0421 / units.parse_volume(f"1{unit}"), rel=5e-3)
     assert name
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "meant"),
+    [
+        ("500 nm", "length", "500mm"),
+        ("500 MM", "length", "500mm"),
+        ("500 Mm", "length", "500mm"),
+        ("3 km", "length", "3mm"),
+        ("5 nanometers", "length", "5mm"),
+        ("2 MM2", "area", "2mm2"),
+        ("2 km3", "volume", "2mm3"),
+    ],
+)
+def test_a_metre_that_no_tank_is_measured_in_is_refused_and_mm_offered(text, kind, meant):
+    with pytest.raises(QuantityError) as caught:
+        units.parse(text, kind, "--box")
+    assert f"did you mean {meant.lstrip('0123456789')}?" in str(caught.value.next_step)
+    assert meant in str(caught.value.next_step)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "si"),
+    [
+        ("5 dm", "length", 0.5),
+        ("5 millimetres", "length", 0.005),
+        ("5 m", "length", 5.0),
+        ("2 meter", "length", 2.0),
+        ("9 mm2", "area", 9e-6),
+        ("5 dm3", "volume", 0.005),
+        ("6 km/h", "speed", 6 / 3.6),
+    ],
+)
+def test_the_metres_of_the_trade_are_read(text, kind, si):
+    assert units.parse(text, kind) == pytest.approx(si)
+
+
+def test_sizes_in_capitals_are_no_million_metres_nor_taken_for_mm():
+    assert units.parse_sizes("900X300x300mm", 3) == (0.9, 0.3, 0.3)
+    with pytest.raises(QuantityError, match="MM"):
+        units.parse_sizes("900x300x300MM", 3)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json, print_table
+from tanksolve_cli.pictures import check_pictures
 from tanksolve_cli.pooled_check import echo_pooled, pooled_check
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
@@ -73,6 +74,7 @@ def _marks(
     from tanksolve.units import parse_length
     from tanksolve_cli.case import read_case
 
+    check_pictures(picture)
     requirement = read_requirement(require)
     allowances = _allowances(reading_error, reading_tilt, thermal, draw_down)
     with busy("reading the tank and searching the marks"):

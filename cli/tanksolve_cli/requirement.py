@@ -25,10 +25,12 @@ Require = Annotated[
     list[str] | None,
     typer.Option(
         "--require",
-        metavar="15deg|pitch=20deg,roll=10deg|...|PRESET",
-        help="Attitudes to meet: every heading up to 15deg; every pitch and roll in a box; a figure "
-        "per side nose_up=30deg,left_down=10deg; brake=0.5g,corner=0.8g on level ground, or on a slope "
-        "10deg,brake=0.5g; one attitude slope=20deg,heading=90deg; or a preset. Repeat for more.",
+        metavar="15deg|NAME",
+        # no word here may be longer than the narrowest column of a help text: it would be cut
+        help="Attitudes to meet: 15deg is every heading up to that; pitch=20deg,roll=10deg every pitch "
+        "and roll in that box; nose_up=30deg (nose_down, left_down, right_down) a figure per side; "
+        "brake=0.5g,corner=0.8g on level ground, or on a slope 10deg,brake=0.5g; one attitude "
+        "slope=9deg,heading=90deg; or the name of a preset. Join with commas, repeat for more.",
     ),
 ]
 
@@ -100,9 +102,8 @@ def surface_caution(
 ) -> tuple[str, ...]:
     """What must be said of a tank in which one free surface is not certain; nothing where it is."""
     from tanksolve.analysis.one_surface import one_surface_certain
-    from tanksolve.kernel.halfspaces import is_convex
 
-    if is_convex(tank.vertices, tank.capacity):
+    if tank.is_convex:
         return ()
     if requirement is not None and one_surface_certain(tank, requirement, volume):
         return ()

@@ -24,6 +24,7 @@ from tanksolve.build.mesh_checks import Surface, examine
 from tanksolve.build.shells import nest, outermost
 from tanksolve.build.stl import stl_bytes
 from tanksolve.errors import MeshError, OutputError
+from tanksolve.files import check_folder
 
 __all__ = ["Repair", "repair_mesh"]
 
@@ -135,6 +136,7 @@ def _check_output(file: Path, target: Path) -> None:
             where=str(target),
             next_step="give another name for the output",
         )
+    check_folder(target, str(target))
 
 
 def _outward(surface: Surface) -> tuple[Surface, Mended | None]:

@@ -6,6 +6,7 @@ from tanksolve.build.mesh_out import obj_text, stl_bytes
 from tanksolve.build.zone import three_mf_bytes
 from tanksolve.design.place import Place
 from tanksolve.errors import OutputError
+from tanksolve.files import check_folder
 from tanksolve.model.tank import Tank
 
 __all__ = ["check_zone_path", "write_zone"]
@@ -14,7 +15,7 @@ __all__ = ["check_zone_path", "write_zone"]
 def check_zone_path(path: Path) -> None:
     """Refuse a file that no zone can be written to, before anything is computed.
 
-    Raises OutputError for an unknown suffix.
+    Raises OutputError for an unknown suffix or a folder that is not there.
     """
     if path.suffix.lower() not in (".stl", ".obj", ".3mf"):
         raise OutputError(
@@ -22,6 +23,7 @@ def check_zone_path(path: Path) -> None:
             where=str(path),
             allowed=".stl, .obj, .3mf",
         )
+    check_folder(path, str(path))
 
 
 def write_zone(result: Place, path: Path) -> None:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-__all__ = ["Optimum", "box_half_spaces", "corners_of", "greatest_margin", "is_convex", "on_faces"]
+__all__ = ["Optimum", "box_half_spaces", "corners_of", "greatest_margin", "on_faces"]
 
 _SAME = 1e-9  # of the volume, or of the size
 _ROWS_AT_ONCE = 40
@@ -23,13 +23,6 @@ class Optimum(NamedTuple):
 
     place: Array
     margin: float
-
-
-def is_convex(vertices: Array, volume: float) -> bool:
-    """Whether a closed surface with ``vertices`` (N, 3) and ``volume`` [m³] fills its convex hull."""
-    from scipy.spatial import ConvexHull
-
-    return bool(ConvexHull(vertices).volume <= volume * (1.0 + _SAME))
 
 
 def box_half_spaces(lower: Array, upper: Array) -> tuple[Array, Array]:

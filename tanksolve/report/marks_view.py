@@ -11,6 +11,7 @@ from tanksolve.analysis.gauge import Gauge, GaugeMarks
 from tanksolve.analysis.marks import Marks
 from tanksolve.bound_words import safe_length_words, safe_volume_words
 from tanksolve.kernel.section import section_loops
+from tanksolve.model.attitude import uphill_words
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
 from tanksolve.report.style import INK, LIQUID, MUTED, STEEL, mark, place_label, points_along, sheet
@@ -76,7 +77,7 @@ def _end_words(result: Marks, end: Literal["least", "most"], unit: str) -> str:
     if by is None:
         return f"{first}\nset by no port"
     slope = slope_words(math.radians(by.slope_deg))
-    return f"{first}\n{by.port} at {slope}, uphill at {by.heading_deg % 360.0:.0f}°"
+    return f"{first}\n{by.port} at {slope}, uphill at {uphill_words(by.heading_deg)}"
 
 
 def _view(

@@ -30,7 +30,10 @@ def opening_outline(port: Port, turn: Array) -> Array:
 
 
 def _hull(points: Array) -> Array:
-    """Convex hull of points (M, 2), counter-clockwise: A. M. Andrew's monotone chain (1979)."""
+    """Convex hull of points (M, 2), counter-clockwise: A. M. Andrew's monotone chain (1979).
+
+    SciPy's hull refuses points in one line, and a flat opening is often seen edge-on.
+    """
     ordered = points[np.lexsort(points.T[::-1])]
     chains = []
     for run in (ordered, ordered[::-1]):

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tanksolve.errors import OutputError
-from tanksolve.files import write_whole
+from tanksolve.files import check_folder, write_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -26,14 +26,7 @@ def check_picture_path(path: str | Path) -> Path:
             where=str(path),
             allowed=", ".join(f".{suffix}" for suffix in PICTURE_FORMATS),
         )
-    if not path.parent.is_dir():
-        raise OutputError(
-            f"there is no folder '{path.parent}'",
-            where=str(path),
-            next_step="make the folder first",
-        )
-    if path.is_dir():
-        raise OutputError("is a folder, not a file", where=str(path))
+    check_folder(path, str(path))
     return path
 
 

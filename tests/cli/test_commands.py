@@ -7,7 +7,9 @@ import sys
 from pathlib import Path
 
 import pytest
+import typer
 from program import answer, run
+from tanksolve_cli.main import app
 
 ROOT = Path(__file__).resolve().parents[2]
 BOX = ["--box", "900x300x300mm"]
@@ -170,6 +172,15 @@ def test_a_mistake_is_one_message_and_exit_code_2(name, tmp_path):
 def test_help_has_an_example_for_every_command():
     for command in ("envelope", "level", "dip", "compare", "inspect", "new"):
         assert f"tanksolve {command}" in " ".join(run(command, "--help").stdout.split())
+
+
+def test_no_help_text_is_cut_at_eighty_columns(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    commands = list(typer.main.get_command(app).commands)
+    assert "marks" in commands
+    for command in commands:
+        cut = [line for line in run(command, "--help").stdout.splitlines() if "…" in line]
+        assert cut == [], command
 
 
 def test_the_program_runs_as_a_process_and_ends_with_its_code():

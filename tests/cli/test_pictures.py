@@ -1,5 +1,7 @@
 """Pictures from the command line: written where told, refused before the work, never in part."""
 
+from unittest import mock
+
 import pytest
 from program import answer, run
 
@@ -39,3 +41,42 @@ def test_pictures_of_pools_are_refused_where_one_level_is_asked_for(tmp_path):
     assert done.returncode == 2
     assert "--one-level" in done.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+WRITING = {
+    "envelope": ["--plan", "--map"],
+    "compare": ["--overlay"],
+    "level": ["--side", "--front", "--solid", "--tree"],
+    "marks": ["--picture"],
+    "place": ["--picture", "--zone"],
+    "size": ["--picture"],
+    "tolerance": ["--picture"],
+    "motion": ["--map"],
+    "sheet": ["--write"],
+    "dip": ["--csv"],
+    "replay": ["--plot", "--worst", "--csv"],
+}
+
+
+@pytest.mark.parametrize(
+    ("command", "option"), [(c, option) for c, options in WRITING.items() for option in options]
+)
+@pytest.mark.parametrize("place", ["no/such/out", "out.gif"])
+def test_every_command_that_writes_looks_at_the_path_before_the_tank(
+    tmp_path, command, option, place
+):
+    ending = {"--csv": ".csv", "--write": ".txt", "--zone": ".stl"}.get(option, ".png")
+    path = tmp_path / (place if place.endswith(".gif") else f"{place}{ending}")
+    need = ["--require", "5deg"] if command in ("marks", "place", "size") else []
+    need += ["--log", "made_up.csv"] if command == "replay" else []
+    need += ["--do", "brake 0.2g"] if command == "motion" else []
+    with mock.patch("tanksolve_cli.case.read_case", side_effect=AssertionError("tank was read")):
+        done = run(command, *CASE, *need, option, path)
+    assert done.returncode == 2, done.stderr
+    assert ("folder" in done.stderr) if "such" in place else ("gif" in done.stderr)
+
+
+def test_a_repair_looks_at_its_output_before_the_mesh(tmp_path):
+    done = run("repair", tmp_path / "not_there.stl", tmp_path / "no" / "mended.stl")
+    assert done.returncode == 2
+    assert "there is no folder" in done.stderr
