@@ -135,7 +135,7 @@ def test_a_depth_in_a_tilted_tank_is_read_with_the_machine_level():
         ('"900 mm"', '"900"', FileFormatError, 9, "has no unit"),
         ('"900 mm"', '"900 mn"', FileFormatError, 9, "'mn' is not a unit of length"),
         ('"900 mm"', '"0,9 m"', FileFormatError, 9, "comma"),
-        ('"900 mm"', '"900 km"', FileFormatError, 9, "too far for a tank"),
+        ('"900 mm"', '"900000 m"', FileFormatError, 9, "too far for a tank"),
         ('at = "60, 150 mm"', 'at = "60, 1e300 mm"', FileFormatError, 15, "too far for a tank"),
         ('"900 mm"', '"-900 mm"', TankError, 7, "length of -900 mm"),
         ('shape = "box"\nlength', 'shape = "bx"\nlength', FileFormatError, 7, "did you mean 'box'"),
