@@ -10,7 +10,7 @@ from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 
-_EXAMPLE = "Example: tanksolve repair scanned.stl mended.stl"
+_EXAMPLE = "Example: tanksolve repair scanned.stl mended.stl --unit mm --hole 8mm"
 
 
 def register(app: typer.Typer) -> None:
@@ -22,22 +22,36 @@ def _repair(
     file: Annotated[Path, typer.Argument(help="The mesh to mend; it is never written to.")],
     output: Annotated[Path, typer.Argument(help="Where the mended mesh goes (.stl, .obj, .ply).")],
     gap: Annotated[
-        float | None, typer.Option(help="Join leaking corners up to this apart, in file units.")
+        str | None,
+        typer.Option(metavar="0.2mm", help="Join leaking corners up to this far apart."),
     ] = None,
     hole: Annotated[
-        float | None, typer.Option(help="Close holes up to this wide, in file units.")
+        str | None, typer.Option(metavar="8mm", help="Close holes up to this wide.")
+    ] = None,
+    unit: Annotated[
+        str | None,
+        typer.Option(
+            metavar="mm",
+            help="Length unit of the file, where its format states none (.stl, .obj, .ply).",
+        ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")] = False,
 ) -> None:
-    """Mend duplicate, collapsed and flipped faces, near corners and small holes; refuse the rest."""
+    """Mend duplicate, collapsed and flipped faces, near corners and small holes; refuse the rest.
+
+    --gap and --hole are lengths with a unit. The mended file keeps the file's own unit.
+    """
     from tanksolve.build.repair import repair_mesh
 
+    asked = {"--gap": gap, "--hole": hole}
     with busy("mending the mesh"):
-        done = repair_mesh(file, output, gap=gap, hole=hole)
+        metre = _file_unit(file, unit) if gap or hole else 1.0
+        widths = {name: _width(text, name, metre) for name, text in asked.items()}
+        done = repair_mesh(file, output, gap=widths["--gap"], hole=widths["--hole"])
     if as_json:
         from tanksolve.record import as_plain
 
-        given = {"file": str(file), "output": str(output), "gap": gap, "hole": hole}
+        given = {"file": str(file), "output": str(output), "gap": gap, "hole": hole, "unit": unit}
         print_json("repair", given, {**as_plain(done), "change": done.change}, ())
         return
     if not done.steps:
@@ -48,3 +62,37 @@ def _repair(
             typer.echo(f"        at ({x:.6g}, {y:.6g}, {z:.6g}) in the file's units")
     typer.echo(f"volume  can have changed by {100.0 * done.change:.2g} % at most")
     typer.echo(f"wrote {output}; {file} is as it was")
+
+
+def _file_unit(file: Path, unit: str | None) -> float:
+    """Length [m] of the file's unit. Raises QuantityError where neither format nor user states it."""
+    from tanksolve.build.formats import read_raw
+    from tanksolve.errors import QuantityError
+    from tanksolve.units import parse_length
+
+    stated = read_raw(file).unit
+    if stated is not None and unit is not None and stated != unit:
+        raise QuantityError(
+            f"the file states its unit: {stated}", where="--unit", next_step="leave out --unit"
+        )
+    known = unit or stated
+    if known is None:
+        raise QuantityError(
+            f"'{file}' does not state its length unit, so that a width cannot be told in it",
+            where="--gap, --hole",
+            next_step="add --unit mm, or whatever it was drawn in",
+        )
+    return parse_length(f"1{known}", "--unit")
+
+
+def _width(text: str | None, option: str, metre: float) -> float | None:
+    """A length in the file's unit, which is ``metre`` long [m]."""
+    from tanksolve.errors import QuantityError
+    from tanksolve.units import parse_length
+
+    if text is None:
+        return None
+    length = parse_length(text, option)
+    if length < 0.0:
+        raise QuantityError(f"'{text}' is below nought", where=option)
+    return length / metre

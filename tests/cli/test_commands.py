@@ -11,6 +11,8 @@ import typer
 from program import answer, run
 from tanksolve_cli.main import app
 
+from tanksolve.build.repair import repair_mesh
+
 ROOT = Path(__file__).resolve().parents[2]
 BOX = ["--box", "900x300x300mm"]
 COMMON = {"format", "version", "inputs", "cautions"}
@@ -281,6 +283,45 @@ def test_repair_mends_a_copy_and_leaves_the_file(tmp_path):
     crossing = run("repair", MESHES / "broken" / "self_crossing.stl", tmp_path / "no.stl")
     assert crossing.returncode == 2
     assert not (tmp_path / "no.stl").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "gap", "hole"),
+    [
+        (["--hole", "8mm", "--unit", "mm"], None, 8.0),
+        (["--hole", "1in", "--gap", "2mm", "--unit", "cm"], 0.2, 2.54),
+        ([], None, None),
+    ],
+)
+def test_widths_of_a_repair_are_lengths_told_in_the_files_unit(
+    tmp_path, monkeypatch, words, gap, hole
+):
+    told = []
+
+    def watched(*paths, **widths):
+        told.append(widths)
+        return repair_mesh(*paths, **widths)
+
+    monkeypatch.setattr("tanksolve.build.repair.repair_mesh", watched)
+    done = run("repair", MESHES / "broken" / "flipped.stl", tmp_path / "mended.stl", *words)
+    assert done.returncode == 0, done.stderr
+    assert told == [{"gap": pytest.approx(gap), "hole": pytest.approx(hole)}]
+
+
+@pytest.mark.parametrize(
+    ("words", "part"),
+    [
+        (["--hole", "8"], "unit"),
+        (["--hole", "8mm"], "does not state its length unit"),
+        (["--hole", "-8mm", "--unit", "mm"], "below nought"),
+        (["--gap", "8mm", "--unit", "MM"], "did you mean mm?"),
+    ],
+)
+def test_a_width_without_a_unit_is_refused(tmp_path, words, part):
+    done = run("repair", MESHES / "broken" / "flipped.stl", tmp_path / "mended.stl", *words)
+    assert done.returncode == 2
+    assert part in " ".join(done.stderr.split())
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize(
