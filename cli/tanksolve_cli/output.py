@@ -91,6 +91,7 @@ def limit_cell(limit: "Limit") -> str:
 
 def echo_case(case: "Case") -> None:
     """Say back what was understood: tank, fill, and each port from the walls."""
+    from tanksolve.analysis.sight import is_cut
     from tanksolve.units import length_words, volume_words
 
     if case.first_caution:
@@ -118,3 +119,7 @@ def echo_case(case: "Case") -> None:
             extra.append(f"allowance {port.cover_words}")
         if extra:
             typer.echo(f"        {', '.join(extra)}")
+        if is_cut(case.wall_tank, port):
+            typer.echo(
+                "        WARNING: a wall or plate goes through its opening: part of it is behind"
+            )

@@ -5,21 +5,62 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
 Point = Sequence[float] | Array
 
-__all__ = ["distance_along", "wall_between"]
+__all__ = ["distance_along", "is_cut", "wall_between"]
+
+_RIM, _AT_ONCE = 24, 100_000  # points of a rim; faces looked at together
+
+
+def is_cut(tank: Tank, port: Port) -> bool:
+    """Whether a wall or plate goes through the opening of ``port``: part of it is then behind it.
+
+    A rim that only touches a wall, or lies flat in one, is not cut; nor is an opening that faces
+    no way in particular, of which only the middle is known.
+    """
+    turns = np.linspace(0.0, 2.0 * np.pi, _RIM, endpoint=False)[:, None]
+    for row in port.discs:
+        centre, axis, radius = row[:3], row[3:6], float(row[6])
+        if radius <= 0.0:
+            continue
+        first = np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))])
+        first /= np.linalg.norm(first)
+        rays = radius * (np.cos(turns) * first + np.sin(turns) * np.cross(axis, first))
+        near = _faces_near(tank, centre - radius, centre + radius)
+        for ray in rays:
+            t = _meetings(tank.vertices, near, centre, ray)
+            if np.any((t > 1e-6) & (t < 1.0 - 1e-6)):
+                return True
+    return False
+
+
+def _faces_near(tank: Tank, low: Array, high: Array) -> NDArray[np.int64]:
+    """Faces (K, 3) whose enclosing boxes reach into a box; few at a time, for meshes of millions."""
+    found = []
+    for start in range(0, len(tank.faces), _AT_ONCE):
+        faces = tank.faces[start : start + _AT_ONCE]
+        points = tank.vertices[faces]
+        reach = (points.min(axis=1) <= high) & (points.max(axis=1) >= low)
+        found.append(np.asarray(faces[reach.all(axis=1)], np.int64))
+    return np.vstack(found)
 
 
 def _crossings(tank: Tank, start: Array, along: Array) -> Array:
+    """As :func:`_meetings`, with all faces of the tank."""
+    return _meetings(tank.vertices, np.asarray(tank.faces, np.int64), start, along)
+
+
+def _meetings(vertices: Array, faces: NDArray[np.int64], start: Array, along: Array) -> Array:
     """Parameters t at which ``start + t along`` meets the surface, unsorted.
 
     References: T. Moeller and B. Trumbore, "Fast, Minimum Storage Ray/Triangle Intersection",
     J. Graphics Tools 2 (1997) 21-28 (citation from memory).
     """
-    a, b, c = (tank.vertices[tank.faces[:, k]] for k in range(3))
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
     edge1, edge2 = b - a, c - a
     p = np.cross(along, edge2)
     det = np.einsum("ij,ij->i", edge1, p)
