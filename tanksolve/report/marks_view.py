@@ -128,6 +128,8 @@ def _view(
             for sign in (1, -1)
             for s in (0.5, 0.25, 0.75, 0.35, 0.65)
         ]
+        if across == 0:  # beyond the nose there is room in any tank
+            places += [(shift + far * width, 1000.0 * dip) for far in (1.1, 1.13, 1.16)]
         words = f"{name} {safe_length_words(dip, up=name == 'least')}"
         place_label(axes, words, places, taken, clear_of=clear, size=9.0, weight="bold")
     for k, (port, (x, y)) in enumerate(zip(ports, spots, strict=True)):
@@ -149,7 +151,9 @@ def _name(
 ) -> None:
     turns = ((1.6, 0.9), (-1.6, 0.9), (0, -1), (0, 1), (2, 0), (-2, 0), (1.6, -0.9), (-1.6, -0.9))
     places = [
-        (at[0] + far * dx * gap, at[1] + far * dy * gap) for far in (1, 1.5) for dx, dy in turns
+        (at[0] + far * dx * gap, at[1] + far * dy * gap)
+        for far in (1, 1.5, 2.2)
+        for dx, dy in turns
     ]
     place_label(axes, name, places, taken, clear_of=clear, size=9.0)
 

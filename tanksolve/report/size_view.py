@@ -53,13 +53,13 @@ def size_figure(tank: Tank, sizes: Sequence[Smallest], requirement: Requirement)
                 s * (factor if a in axis else 1.0) for s, a in ((length, 0), (size, across))
             )
             look = mark(k)
-            label = one.dimension if across == 2 or one.dimension == "width" else "_nolegend_"
+            label = _words(one) if across == 2 or one.dimension == "width" else "_nolegend_"
             _box(axes, drawn, shift, color=look.colour, lw=1.8, ls=look.line, label=label)
     axes.set_xlim(-0.05 * length, 1.05 * most * length)
     axes.set_ylim(-0.16 * length, most * (height + width) + apart + 0.05 * length)
     if axes.get_legend_handles_labels()[0]:
         axes.legend(
-            loc="lower left", bbox_to_anchor=(0.0, 0.0), ncols=4, frameon=False, fontsize=9,
+            loc="lower left", bbox_to_anchor=(0.0, 0.0), ncols=2, frameon=False, fontsize=9,
             handlelength=4,
         )  # fmt: skip
     return figure
@@ -73,6 +73,5 @@ def _box(axes: "Axes", size: tuple[float, ...], shift: float, **style: Any) -> N
 def _words(one: Smallest) -> str:
     if one.held_m is None:
         return f"{one.dimension}: none found"
-    return (
-        f"{one.dimension} {safe_length_words(one.held_m, up=True)}, now {length_words(one.now_m)}"
-    )
+    name = "scaled: length" if one.dimension == "scale" else one.dimension
+    return f"{name} {safe_length_words(one.held_m, up=True)}, now {length_words(one.now_m)}"

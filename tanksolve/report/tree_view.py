@@ -163,12 +163,13 @@ def _name_pits(
     """Say under each pit where in the tank it lies."""
     for k in pits:
         basin = record.basins[k]
-        x, y, z = (length_words(c) for c in tank.from_walls(basin.pit_m))
+        x, y, z = (length_words(abs(c)) for c in tank.from_walls(basin.pit_m))
+        side = "above" if tank.from_walls(basin.pit_m)[2] > -0.5e-4 else "below"
         low = 1000.0 * (basin.from_height_m - base)
         axes.plot(place[k], low, marker="v", ms=7, mfc=INK, mec=INK, zorder=4)
-        words = f"lowest point\n{x} from the rear,\n{y} from the right,\n{z} up"
+        words = f"lowest point\n{x} from the rear,\n{y} from the right,\n{z} {side} the floor"
         if len(pits) > 6:
-            words = f"{x},\n{y},\n{z}"
+            words = f"{x},\n{y},\n{z} {side}"
         axes.annotate(
             words, (place[k] - 0.12, low), (0, -9), textcoords="offset points",
             size=7, color=MUTED, ha="left", va="top",

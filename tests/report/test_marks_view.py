@@ -1,16 +1,21 @@
 """The picture of the marks shows both levels where they are, and says what sets them."""
 
 import math
+from pathlib import Path
 
 import pytest
 from pictures import overlapping
 
 from tanksolve.analysis.gauge import Gauge
 from tanksolve.analysis.marks import marks
+from tanksolve.bound_words import safe_length_words
 from tanksolve.build.parts import box, cylinder
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.requirement import Requirement
+from tanksolve.project.load import load
 from tanksolve.report.marks_view import marks_figure
+
+MESHES = Path(__file__).parents[2] / "meshes"
 
 
 def words_of(figure):
@@ -74,3 +79,17 @@ def test_words_of_the_marks_keep_off_ports_walls_and_each_other():
     for text in axes.texts:
         box_ = text.get_window_extent(renderer).padded(4.0)
         assert not any(box_.contains(*axes.transData.transform(p)) for p in points), text.get_text()
+
+
+def test_both_marks_keep_their_figures_where_the_tank_is_full_of_plates_and_pipes():
+    case = load(MESHES / "hillside_sprayer.toml")
+    result = marks(case.tank, case.ports, Requirement.every_heading(math.radians(12)))
+    figure = marks_figure(case.tank, case.ports, result)
+    words = words_of(figure)
+    for name, dip, up in (
+        ("least", result.least_dip_m, True),
+        ("most", result.most_dip_m, False),
+    ):
+        assert f"{name} {safe_length_words(dip, up=up)}" in words
+    assert "(nose down)" in " ".join(words).replace("\n", " ")
+    assert overlapping(figure) == []

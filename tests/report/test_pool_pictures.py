@@ -131,3 +131,9 @@ def test_a_breather_in_the_air_stands_on_a_plumb_line_over_the_surface():
     plumb = [line for line in figure.axes[0].lines if line.get_linestyle() == ":"]
     assert 0 < len(over) < len(ports)
     assert len(plumb) == len(over)
+
+
+def test_a_pit_under_the_floor_is_told_as_below_it():
+    words = all_words(tree_figure(SPRAYER[0], SPRAYER[2]))
+    assert "45.0 mm below the floor" in words
+    assert "-45.0" not in words
