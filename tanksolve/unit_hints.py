@@ -14,6 +14,7 @@ __all__ = ["FAMILIAR", "count_error", "foreign_metre", "metre_error", "number_er
 # Units offered when one is not known; the first of each kind stands in advice.
 FAMILIAR = {
     "length": ("mm", "cm", "m", "in", "ft"),
+    "distance": ("m", "km", "ft", "mi"),
     "volume": ("L", "ml", "m3", "cm3", "gal", "imperial_gallon", "qt", "in3", "ft3"),
     "angle": ("deg", "%", "rad", "1:N"),
     "acceleration": ("g", "m/s2", "ft/s2"),
@@ -30,6 +31,7 @@ FAMILIAR = {
 }
 _EXAMPLES = {
     "length": "120mm, 4in",
+    "distance": "40m, 3km",
     "volume": "42L, 11gal",
     "angle": "15deg, 26.8%, 1:4",
     "acceleration": "0.4g, 4m/s2",
@@ -142,6 +144,7 @@ def _kind_of(unit: str) -> str | None:
         for kind, names in kinds.items()
         if unit in names and unit != "1:N"
     }
+    kinds = kinds - {"distance"} or kinds  # a metre is a length first
     return kinds.pop() if len(kinds) == 1 else None
 
 

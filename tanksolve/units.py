@@ -40,6 +40,7 @@ _NO_UNIT = re.compile(r".{25}|.*(\d\d|[^\w\s°%\"'/*^.·²³-]|(\*\*|\^).*(\*\*|
 INCH_OF_MERCURY = 3386.38  # Pa, at 0 °C: NIST SP 811, Appendix B.8 (from memory)
 _SI = {
     "length": "m",
+    "distance": "m",
     "volume": "m**3",
     "angle": "rad",
     "acceleration": "m/s**2",
@@ -116,7 +117,8 @@ def parse(text: str, kind: str, where: str = "") -> float:
     ----------
     text : such as ``"4in"``, ``"11 gal"``, ``"0.4g"``, ``"-20C"``.
     kind : ``length``, ``volume``, ``acceleration``, ``flow``, ``pressure``, ``temperature`` [K], ``area``,
-        ``density``, ``mass``, ``time``, ``speed``, ``viscosity`` (kinematic), ``frequency``.
+        ``density``, ``mass``, ``time``, ``speed``, ``distance`` (travelled or climbed),
+        ``viscosity`` (kinematic), ``frequency``.
         For angles use :func:`parse_angle`, which also knows grades.
     where : the option or key, for the message.
 

@@ -131,6 +131,8 @@ def test_a_hint_never_picks_between_units_a_thousand_times_apart(unit):
 @pytest.mark.parametrize(
     ("text", "kind", "hint"),
     [
+        ("3 m", "volume", "'m' is a unit of length; give a volume"),
+        ("3 kg", "distance", "'kg' is a unit of mass; give a distance"),
         ("18kg", "volume", "'kg' is a unit of mass; give a volume"),
         ("15degC", "angle", "'degC' is a unit of temperature; give an angle"),
         ("42 L", "length", "'L' is a unit of volume; give a length"),

@@ -38,7 +38,7 @@ def running_of(
     ports: "Sequence[PortAtLevel | PortInPool]",
 ) -> "RunningLevel | None":
     """The bays in steady running, from the ports at rest; None where no flow is given."""
-    from tanksolve.analysis.running import return_flow
+    from tanksolve.analysis.flow_ports import return_flow
     from tanksolve.analysis.running_level import running_level, running_level_stated
     from tanksolve.model.bays import Bays
     from tanksolve_cli.flow_options import running_case

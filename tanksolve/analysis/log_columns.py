@@ -28,8 +28,8 @@ QUANTITIES: dict[str, tuple[str, tuple[str, ...]]] = {
     "left": ("acceleration", ("ay", "acc y", "accel y", "acceleration y", "acc left")),
     "up": ("acceleration", ("az", "acc z", "accel z", "acceleration z", "acc up")),
     "fill": ("volume", ("fill", "fill volume", "fuel volume", "oil volume")),
-    "distance": ("length", ("distance", "dist", "chainage", "odometer", "station")),
-    "elevation": ("length", ("elevation", "ele", "altitude", "alt")),
+    "distance": ("distance", ("distance", "dist", "chainage", "odometer", "station")),
+    "elevation": ("distance", ("elevation", "ele", "altitude", "alt")),
     "heading": ("angle", ("heading", "bearing", "course", "track")),
 }
 _SIGNS = {"nose up": 1.0, "right down": 1.0, "nose down": -1.0, "left down": -1.0}
@@ -163,7 +163,7 @@ def _column(
     if quantity == "time" and re.match(r'\s*"?\d{4}-\d\d-\d\d[T ]', sample):
         return Column(quantity, position, title, _STAMPED)
     if not unit:
-        example = {"angle": "deg", "time": "s", "volume": "L", "length": "m"}.get(kind, "g")
+        example = {"angle": "deg", "time": "s", "volume": "L", "distance": "m"}.get(kind, "g")
         raise FileFormatError(
             f"column '{title}' has no unit",
             where=where,

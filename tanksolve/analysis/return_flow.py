@@ -17,10 +17,11 @@ from tanksolve.analysis.certify import held_out_to, worst_of_all_headings
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.crossflow import DISCHARGE, head_for_flow
 from tanksolve.analysis.envelope import Envelope, Limit, envelope_under
+from tanksolve.analysis.flow_ports import check_flow, return_flow
 from tanksolve.analysis.limit_rows import grade_of
 from tanksolve.analysis.margin_map import MarginMap
 from tanksolve.analysis.pooled_envelope import EXACT_TOLERANCE, PooledEnvelope, PooledLimit
-from tanksolve.analysis.running import ReturnFlow, check_flow, return_flow
+from tanksolve.analysis.running import ReturnFlow
 from tanksolve.analysis.running_limits import OneSurfaceEach, RunningConditions
 from tanksolve.kernel.direction import up_from_slope_heading
 from tanksolve.kernel.level import levels

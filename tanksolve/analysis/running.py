@@ -6,7 +6,7 @@ of all bays in steady running, and their sum is the liquid that it takes. docs/t
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,17 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.crossflow import DISCHARGE
-from tanksolve.errors import PortError, TankError
 from tanksolve.kernel.capacity import volumes
 from tanksolve.kernel.openings import levels_before
 from tanksolve.model.attitude import GRAVITY
 from tanksolve.model.bays import Bays, Gap
-from tanksolve.model.ports import Port, PortKind
 from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
 
-__all__ = ["ReturnFlow", "return_flow"]
+__all__ = ["ReturnFlow"]
 
 _MOST_STEPS = 150
 _CLOSE = 1e-9  # m: how closely the level of a pickup's bay is solved, downwards
@@ -264,59 +262,3 @@ def _reached(start: int, ways: Iterable[tuple[int, int]], without: int | None = 
         seen |= found
         fresh += found
     return seen
-
-
-def check_flow(ports: Sequence[Port]) -> dict[str, float]:
-    """Flow of each pickup that draws [m³/s], by name.
-
-    Raises PortError for no return or several, or no pickup with a flow.
-    """
-    returns = [port for port in ports if port.kind is PortKind.RETURN]
-    if len(returns) != 1:
-        what = "no return is given" if not returns else f"{len(returns)} returns are given"
-        raise PortError(
-            f"{what}, and the flow needs the place where it comes back",
-            where="--return",
-            allowed="one return: --return NAME=X,Y,Zmm, or a [[port]] of kind return",
-            next_step="" if not returns else "leave the one that is farthest from the pickup",
-        )
-    flows = {port.name: port.flow for port in ports if port.flow}
-    if not flows:
-        raise PortError("no pickup has a flow", where="--pump-flow", allowed="--pump-flow 60L/min")
-    return flows
-
-
-def return_flow(
-    tank: Tank, bays: Bays, ports: Sequence[Port], discharge: float = DISCHARGE
-) -> ReturnFlow:
-    """Put the flow together from the ports: pickups with a flow, and the one return.
-
-    Raises PortError for no return or several, or no pickup with a flow; TankError where nothing joins
-    the return's bay and a pickup's.
-    """
-    if not 0.0 < discharge <= 1.0:
-        raise TankError(
-            f"a discharge coefficient of {discharge:g} is not possible",
-            where="--discharge-coefficient",
-            allowed=f"above 0, up to 1; {DISCHARGE:g} for a sharp edge",
-        )
-    flows = check_flow(ports)
-    back = next(port for port in ports if port.kind is PortKind.RETURN)
-    drawn = [port for port in ports if port.name in flows]
-    found = ReturnFlow(
-        tank,
-        bays,
-        bays.bay_of(back.position),
-        {port.name: bays.bay_of(port.position) for port in drawn},
-        flows,
-        discharge,
-    )
-    for name, bay in found.pickups.items():
-        if not found.between(name):
-            raise TankError(
-                f"no opening leads from the return's bay ({bays.bays[found.source].name}) to that of "
-                f"pickup '{name}' ({bays.bays[bay].name})",
-                next_step="give the plates between them a hole or a gap; flow through balance pipes, "
-                "or against a flap, is not computed",
-            )
-    return found

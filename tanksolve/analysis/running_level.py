@@ -7,8 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.crossflow import head_for_flow
+from tanksolve.analysis.flow_ports import check_flow
 from tanksolve.analysis.return_flow import stated_drop
-from tanksolve.analysis.running import ReturnFlow, check_flow
+from tanksolve.analysis.running import ReturnFlow
 from tanksolve.analysis.settling_time import SettlingTime, settling_times
 from tanksolve.kernel.capacity import volumes
 from tanksolve.kernel.level import levels

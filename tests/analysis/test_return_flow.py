@@ -8,9 +8,9 @@ import pytest
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.crossflow import head_for_flow
 from tanksolve.analysis.envelope import envelope
+from tanksolve.analysis.flow_ports import return_flow
 from tanksolve.analysis.pooled_envelope import PooledEnvelope, pooled_envelope
 from tanksolve.analysis.return_flow import envelope_with_flow
-from tanksolve.analysis.running import return_flow
 from tanksolve.analysis.running_limits import OneSurfaceEach, RunningConditions
 from tanksolve.build.assemble import Parts, build
 from tanksolve.build.baffles import Baffle, hole, slot

@@ -140,7 +140,7 @@ BAD = {
     ),
     "unwritable": (
         ["dip", *BOX, "--csv", "/nowhere/at/all/dip.csv"],
-        "/nowhere/at/all/dip.csv",
+        "there is no folder '/nowhere/at/all'",
     ),
     "two tanks": (["dip", *BOX, "--cylinder", "300x900mm"], "one tank"),
     "file and box": (["dip", str(ROOT / "meshes" / "two_bays.toml"), *BOX], "one tank"),
