@@ -9,6 +9,7 @@ from tanksolve.analysis.compare import Comparison, Contender
 from tanksolve.analysis.envelope import Envelope, Island, Limit
 from tanksolve.analysis.margin_map import MarginMap
 from tanksolve.analysis.pooled_envelope import PooledEnvelope, PooledLimit
+from tanksolve.kernel.direction import slope_heading_from_up
 from tanksolve.model.liquid import Fill
 
 SEARCHED = 60.0
@@ -21,6 +22,22 @@ def limit_at(heading: float, slope: float | None, port: str) -> Limit:
     return Limit(heading, slope, held, grade, port if limited else None, limited)
 
 
+class MadeProver:
+    """Proves of a cell what ``slope_of`` says at headings all through it."""
+
+    def __init__(self, slope_of: Callable[[float], float | None]) -> None:
+        self.most = np.vectorize(lambda k: slope_of(k % 360.0) or SEARCHED, otypes=[float])
+
+    def held(self, up: np.ndarray) -> np.ndarray:
+        slope, heading = np.degrees(slope_heading_from_up(up))
+        return (slope <= self.most(heading))[:, None]
+
+    def held_over(self, cells: np.ndarray) -> np.ndarray:
+        _, outer, start, end = np.degrees(cells).T
+        least = self.most(np.linspace(start, end, 17)).min(axis=0)
+        return np.asarray(outer <= least)
+
+
 def made_envelope(
     slope_of: Callable[[float], float | None],
     port_of: Callable[[float], str] = lambda heading: "suction",
@@ -29,6 +46,7 @@ def made_envelope(
     fill: Fill | None = None,
     ok_at_level: bool = True,
     islands: tuple[Island, ...] = (),
+    proved: bool = True,
 ) -> Envelope:
     """Make an envelope whose limit at heading k [°] is ``slope_of(k)``, set by ``port_of(k)``."""
     limits = tuple(limit_at(k, slope_of(k), port_of(k)) for k in np.arange(0.0, 360.0, 5.0))
@@ -68,6 +86,7 @@ def made_envelope(
                 ]
             ),
         ),
+        provers=(MadeProver(slope_of),) if proved else (),
     )
 
 
@@ -104,7 +123,9 @@ SHAPES: dict[str, Envelope] = {
 def made_comparison(count: int = 3) -> Comparison:
     """Contenders with overlapping lines, best first."""
     found = [
-        made_envelope(lambda k, n=n: 32.0 - 5 * n + 6.0 * math.cos(math.radians(k - 90 * n)))
+        made_envelope(
+            lambda k, n=n: max(8.0, 32.0 - 5 * n) + 6.0 * math.cos(math.radians(k - 90 * n))
+        )
         for n in range(count)
     ]
     return Comparison(

@@ -182,7 +182,6 @@ def _print_json(result: "Comparison", cases: "list[Case]", inputs: dict[str, obj
 
 def _print(result: "Comparison", cases: "list[Case]") -> None:
     from tanksolve.bound_words import safe_volume_words
-    from tanksolve.report.plan_edge import is_bound
 
     unit = cases[0].volume_unit
     shown = {case.tank.name: case for case in reversed(cases)}
@@ -196,7 +195,7 @@ def _print(result: "Comparison", cases: "list[Case]") -> None:
             limit_cell(c.envelope.worst) if c.envelope.ok_at_level else "0.0° (0.0 %)",
             _where(c.envelope),
             c.envelope.worst.port or "-",
-            "bound" if is_bound(c.envelope.worst) else "sampled",
+            "bound" if c.envelope.worst.is_bound else "sampled",
             slope_cell(c.mean_deg),
             f"{c.area_deg2:.0f} °²",
             safe_volume_words(c.unusable_m3, unit, up=True),

@@ -12,7 +12,7 @@ from tanksolve_cli.envelope_flow import (
     flow_json,
     print_flow,
 )
-from tanksolve_cli.envelope_pools import air_cautions, print_pooled
+from tanksolve_cli.envelope_pools import air_cautions, print_pooled, worst_row
 from tanksolve_cli.flow_options import (
     Discharge,
     FlowWords,
@@ -237,7 +237,7 @@ def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> Non
     else:
         print_table(
             ("machine stands", "heading", "tank limit (grade)", "solved", "port", ""),
-            [_row(limit, result) for limit in result.limits[::step]],
+            [_row(limit, result) for limit in (*result.limits[::step], *worst_row(result))],
             "tank limit, no gap between samples (still liquid, this mesh), rounded down",
             left=(0, 4, 5),
         )
@@ -245,11 +245,15 @@ def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> Non
     if step > 1:
         every = "other" if step == 2 else {3: "third", 5: "fifth"}.get(step, f"{step}th")
         typer.echo(f"every {every} heading is shown; --json has all {len(result.limits)}")
+    typer.echo(
+        "a limit is for its own heading; between those listed count on the worst of all only"
+    )
     typer.echo("")
     if worst.limited:
         typer.echo(
             f"worst over all headings: {slope_cell(worst.told_deg)} at heading "
             f"{uphill_words(worst.heading_deg, 1)}, set by {worst.port}"
+            + ("" if worst.is_bound else "; from samples, no bound")
             + ("; grazing" if worst.grazing else "")
         )
     else:
@@ -272,9 +276,11 @@ def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
     )
     if limit.grazing:
         remark = "grazing"
+    if limit is result.worst:
+        remark = "worst of all headings"
     return (
         heading_words(math.radians(limit.heading_deg)),
-        f"{limit.heading_deg:.0f}°",
+        f"{limit.heading_deg:.{1 if limit is result.worst else 0}f}°",
         limit_cell(limit),
         solved,
         limit.port or "-",

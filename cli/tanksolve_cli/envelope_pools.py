@@ -11,14 +11,14 @@ if TYPE_CHECKING:
     from tanksolve.analysis.pooled_envelope import PooledEnvelope
     from tanksolve_cli.case import Case
 
-__all__ = ["air_cautions", "print_pooled"]
+__all__ = ["air_cautions", "print_pooled", "worst_row"]
 
 
 def print_pooled(result: "PooledEnvelope", step: int) -> None:
     """Print every ``step``-th heading, and how far one level through the tank would be off."""
     print_table(
         ("machine stands", "heading", "limit (grade)", "how sure", "port", "one level", "way"),
-        [_row(limit) for limit in result.limits[::step]],
+        [_row(limit, result) for limit in (*result.limits[::step], *worst_row(result))],
         "tank limit with pools (still liquid, this mesh), rounded down; a bound only where it says so",
         left=(0, 3, 4, 6),
     )
@@ -37,7 +37,12 @@ def print_pooled(result: "PooledEnvelope", step: int) -> None:
         )
 
 
-def _row(limit: "Limit") -> tuple[str, ...]:
+def worst_row(result: "Envelope") -> "tuple[Limit, ...]":
+    """The worst of all headings as a last row of a table; none where nothing gives out."""
+    return (result.worst,) if result.worst.limited else ()
+
+
+def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
     import math
 
     from tanksolve.analysis.pooled_envelope import PooledLimit
@@ -52,9 +57,10 @@ def _row(limit: "Limit") -> tuple[str, ...]:
         sure = f"sampled; bound {slope_cell(limit.held_to_deg)}"
     else:
         sure = "sampled"
+    worst = limit is result.worst
     return (
-        heading_words(math.radians(limit.heading_deg)),
-        f"{limit.heading_deg:.0f}°",
+        ("worst: " if worst else "") + heading_words(math.radians(limit.heading_deg)),
+        f"{limit.heading_deg:.{1 if worst else 0}f}°",
         limit_cell(limit),
         sure,
         limit.port or "-",

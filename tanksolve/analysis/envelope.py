@@ -8,9 +8,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.analysis.certify import bisect_slopes, held_out_to, worst_of_all_headings
+from tanksolve.analysis.certify import Prover, bisect_slopes, held_out_to, worst_of_all_headings
 from tanksolve.analysis.conditions import Conditions, Pickups
-from tanksolve.analysis.limit_rows import Island, Limit, grade_of
+from tanksolve.analysis.limit_edge import Edge, edge_of
+from tanksolve.analysis.limit_rows import Island, Limit, grade_of, lowered_to
 from tanksolve.analysis.margin_map import MarginMap, margin_map
 from tanksolve.errors import AttitudeError
 from tanksolve.kernel.direction import up_from_slope_heading
@@ -43,17 +44,25 @@ class Envelope:
     tolerance_deg: float
     margin_at_level_m: float
     make_map: Callable[[], MarginMap] = field(repr=False, metadata={"json": False})
+    provers: tuple[Prover, ...] = field(default=(), repr=False, metadata={"json": False})
+    limits_at: Callable[[Array], Sequence[Limit]] | None = field(
+        default=None, repr=False, metadata={"json": False}
+    )
 
     @property
     def line_words(self) -> str:
         """What the limits told are, in words."""
-        within = f"within {self.tolerance_deg:g}° of the solved limit except where it grazes"
-        return f"held to: no gap between samples, rounded down; {within}"
+        return "bound, no gap between samples, between headings too: drawn as far out as proved"
 
     @cached_property
     def map(self) -> MarginMap:
         """Margins over the whole range searched, computed when first asked for."""
         return self.make_map()
+
+    @cached_property
+    def edge(self) -> Edge:
+        """The limits as one line with what is proved between the headings, when first asked for."""
+        return edge_of(self.limits, self.worst, self.provers, self.limits_at)
 
 
 def envelope(
@@ -126,7 +135,7 @@ def envelope_under(
         capacity_m3=conditions.tank.capacity,
         fill=conditions.fill,
         ok_at_level=search.level_held,
-        limits=tuple(found[:count]),
+        limits=lowered_to(worst, found[:count]),
         worst=worst,
         nose_up=named[0],
         nose_down=named[1],
@@ -137,6 +146,8 @@ def envelope_under(
         tolerance_deg=tolerance_deg,
         margin_at_level_m=float(level[0, 0]),
         make_map=lambda: margin_map(conditions, search_to_deg),
+        provers=(conditions,),
+        limits_at=search.limits,
     )
 
 

@@ -1,12 +1,17 @@
 """The rows of an envelope: the limit at one heading, and what lies beyond it."""
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from tanksolve.model.attitude import heading_words
 from tanksolve.units import floor_to, limit_words
 
-__all__ = ["Island", "Limit", "grade_of"]
+__all__ = ["Island", "Limit", "grade_of", "lowered_to", "told_at_same_heading"]
+
+_Row = TypeVar("_Row", bound="Limit")
+_SAME_HEADING = 0.05  # degrees: headings this near are written alike
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,11 @@ class Limit:
         return self.held_to_deg
 
     @property
+    def is_bound(self) -> bool:
+        """Whether the figure told is a bound, and not from samples alone."""
+        return True
+
+    @property
     def sure_words(self) -> str:
         """How sure the figure is, in words."""
         return "no gap between samples (still liquid, this mesh)"
@@ -55,6 +65,26 @@ class Island:
     heading_deg: float
     from_deg: float
     to_deg: float
+
+
+def told_at_same_heading(row: Limit, other: Limit) -> bool:
+    """Whether two limits are written with the same heading."""
+    apart = abs(row.heading_deg - other.heading_deg) % 360.0
+    return min(apart, 360.0 - apart) < _SAME_HEADING
+
+
+def lowered_to(worst: Limit, rows: Sequence[_Row]) -> tuple[_Row, ...]:
+    """The rows, the bound of one at the heading of ``worst`` no higher than there.
+
+    The worst is proved over all headings, which costs a little more of the tolerance than one heading
+    alone does: of two figures for one heading the lower one stands.
+    """
+    return tuple(
+        replace(row, held_to_deg=worst.held_to_deg, grade_percent=grade_of(worst.held_to_deg))
+        if told_at_same_heading(row, worst) and row.held_to_deg > worst.held_to_deg
+        else row
+        for row in rows
+    )
 
 
 def grade_of(held_to_deg: float) -> float:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from tanksolve.analysis.certify import held_out_to, worst_of_all_headings
 from tanksolve.analysis.conditions import Conditions, Pickups
 from tanksolve.analysis.envelope import Envelope, Limit, envelope
-from tanksolve.analysis.limit_rows import grade_of
+from tanksolve.analysis.limit_rows import grade_of, lowered_to
 from tanksolve.analysis.ways import WAYS, Settling
 from tanksolve.kernel.bounds import cell_centres, cell_chords, cell_slack
 from tanksolve.kernel.direction import up_from_slope_heading
@@ -48,7 +48,7 @@ class PooledLimit(Limit):
     one_level_deg : where one surface through the whole tank would put the limit.
     one_surface_to_deg : bound up to which one free surface is certain on any way.
     bounded : whether ``held_to_deg`` reaches the limit; if not, the limit is from samples.
-    sampled_to_deg : how far was looked.
+    sampled_to_deg : how far was looked; a limit from samples is told no higher.
     """
 
     path: str | None = None
@@ -62,7 +62,13 @@ class PooledLimit(Limit):
         """The bound where it reaches the limit, else the last slope that was held in the samples."""
         if self.bounded:
             return self.held_to_deg
-        return self.sampled_to_deg if self.slope_deg is None else self.slope_deg
+        found = self.sampled_to_deg if self.slope_deg is None else self.slope_deg
+        return min(found, self.sampled_to_deg)
+
+    @property
+    def is_bound(self) -> bool:
+        """Whether the figure told is a bound, and not from samples alone."""
+        return self.bounded
 
     @property
     def sure_words(self) -> str:
@@ -95,7 +101,7 @@ class PooledEnvelope(Envelope):
     @property
     def line_words(self) -> str:
         """What the limits told are, in words."""
-        return f"bound where one surface is certain; else pools, worst of {len(self.paths)} ways, sampled"
+        return f"full: bound, one surface certain; dashed: pools, worst of {len(self.paths)} ways, sampled"
 
 
 def pooled_envelope(
@@ -139,7 +145,7 @@ def pooled_envelope(
     top = math.radians(plain.worst.held_to_deg)
     bound = math.degrees(worst_of_all_headings(certain, top, EXACT_TOLERANCE)[0])
     if np.all(to >= ends) and plain.worst.held_to_deg <= bound + 1e-9:
-        return plain
+        return replace(plain, provers=(conditions, certain))
     settling = Settling(conditions, tuple(paths))
     return _Merger(plain, conditions, settling, headings, ends, to, bound).result()
 
@@ -211,6 +217,8 @@ class _Merger:
         rows = tuple(self._row(k, slope[k], port[k], way[k]) for k in range(len(slope)))
         level = self.settling.margin_at_level()
         worst = self._worst(rows)
+        if worst.bounded:
+            rows = lowered_to(worst, rows)
         gaps = [
             self._key(limit) - self._key(row)
             for limit, row in zip(self.plain.limits, rows, strict=True)
@@ -227,6 +235,8 @@ class _Merger:
             "left_down": sides.get(270.0, self.plain.left_down),
             "right_down": sides.get(90.0, self.plain.right_down),
             "islands": (),
+            "provers": (self.conditions, _Certain(self.conditions)),
+            "limits_at": None,
         }
         return PooledEnvelope(
             **shared,
@@ -242,7 +252,10 @@ class _Merger:
         worst = min(rows, key=self._key)
         held = min(self.bound, worst.held_to_deg)
         reaches = held >= self._key(worst) - 2.0 * self.plain.tolerance_deg
+        told = worst.told_deg  # of its own heading: over all of them it is no higher
         worst = replace(worst, held_to_deg=held, bounded=worst.bounded and reaches)
+        if not worst.bounded:
+            worst = replace(worst, sampled_to_deg=min(told, worst.sampled_to_deg))
         return replace(worst, grade_percent=grade_of(worst.told_deg))
 
     def _key(self, row: Limit) -> float:

@@ -13,12 +13,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.analysis.certify import held_out_to, worst_of_all_headings
+from tanksolve.analysis.certify import Prover, held_out_to, worst_of_all_headings
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.crossflow import DISCHARGE, head_for_flow
 from tanksolve.analysis.envelope import Envelope, Limit, envelope_under
 from tanksolve.analysis.flow_ports import check_flow, return_flow
-from tanksolve.analysis.limit_rows import grade_of
+from tanksolve.analysis.limit_rows import grade_of, lowered_to
 from tanksolve.analysis.margin_map import MarginMap
 from tanksolve.analysis.pooled_envelope import EXACT_TOLERANCE, PooledEnvelope, PooledLimit
 from tanksolve.analysis.running import ReturnFlow
@@ -186,6 +186,7 @@ class _Merger:
         self.proof = OneSurfaceEach(running)
         self.sure_to: Array = np.full(len(found.limits), np.inf)
         self.sure_worst = math.inf
+        self.one_level = one_level
         if one_level:
             return
         if not self.proof.is_possible:
@@ -204,8 +205,7 @@ class _Merger:
         """How far the running limits are bounds: up to where each bay has one surface for certain."""
         headings: Array = np.radians([row.heading_deg for row in self.found.limits])
         ends = np.radians([row.held_to_deg for row in self.found.limits])
-        start = np.zeros(len(ends))
-        to = held_out_to(self.proof, headings, start, ends, EXACT_TOLERANCE)
+        to = held_out_to(self.proof, headings, np.zeros(len(ends)), ends, EXACT_TOLERANCE)
         self.sure_to = np.where(to >= ends, np.inf, np.degrees(to))
         top = math.radians(self.found.worst.held_to_deg)
         held = worst_of_all_headings(self.proof, top, EXACT_TOLERANCE)[0]
@@ -223,10 +223,12 @@ class _Merger:
             rest,
             ok_at_level=rest.ok_at_level and found.ok_at_level,
             margin_at_level_m=min(rest.margin_at_level_m, found.margin_at_level_m),
-            limits=rows,
+            limits=lowered_to(worst, rows) if worst.is_bound else rows,
             worst=worst,
             islands=(),
             make_map=self._map,
+            provers=self._provers(),
+            limits_at=None,
             nose_up=_lesser(rest.nose_up, found.nose_up),
             nose_down=_lesser(rest.nose_down, found.nose_down),
             left_down=_lesser(rest.left_down, found.left_down),
@@ -249,6 +251,11 @@ class _Merger:
                 changed["path"] = None
         row = replace(rest, **changed)
         return replace(row, grade_percent=grade_of(row.told_deg))
+
+    def _provers(self) -> tuple[Prover, ...]:
+        """What a bound between headings takes: all that the rows themselves do."""
+        sure = self.one_level or not self.proof.is_needed
+        return (*self.rest.provers, self.running, *(() if sure else (self.proof,)))
 
     def _map(self) -> MarginMap:
         rest, found = self.rest.map, self.found.map

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tanksolve.analysis.compare import Comparison, Contender
-from tanksolve.report.plan_edge import DASHES, is_bound, limit_line, stretches_of
+from tanksolve.report.plan_edge import DASHES, limit_line, stretches_of
 from tanksolve.report.plan_frame import PLAN_WORDS, plan_axes, plan_points, rim_of
 from tanksolve.report.style import INK, PAPER, fill_words, mark, place_label, sheet, wrapped
 from tanksolve.units import floor_to, volume_words
@@ -98,7 +98,7 @@ def _worst_words(contender: Contender) -> str:
     if not worst.limited:
         return f"nothing gives out up to {contender.envelope.searched_to_deg:g}°"
     figure = f"{floor_to(worst.told_deg, 0.1):.1f}° ({worst.grade_percent:.1f} % grade)"
-    return figure if is_bound(worst) else f"{figure}, sampled"
+    return figure if worst.is_bound else f"{figure}, sampled"
 
 
 def _line(axes: "Axes", k: int, contender: Contender) -> None:
@@ -146,17 +146,20 @@ def _line_kinds(ranked: Sequence[Contender]) -> list[tuple[bool, str]]:
     kinds = {bound for one in ranked for bound, _ in stretches_of(one.envelope)}
     if kinds == {True}:
         return []
-    words = {True: "full: bound, no gap between samples", False: "dashed: from samples, no bound"}
+    words = {
+        True: "full: bound, no gap between samples",
+        False: "dashed: through samples, no bound",
+    }
     return [(bound, words[bound]) for bound in (True, False) if bound in kinds]
 
 
 def _name(axes: "Axes", k: int, contender: Contender, taken: "list[Text]") -> None:
     """Write the name beside its own line, starting from a heading of its own."""
-    limits = contender.envelope.limits
+    limits = contender.envelope.edge.rows
     if not contender.envelope.ok_at_level:
         return
     headings = np.array([limit.heading_deg for limit in limits])
-    slopes = np.array([limit.told_deg for limit in limits])
+    slopes = contender.envelope.edge.told_deg
     spread = [(7 * j + len(limits) * k // 5) % len(limits) for j in range(len(limits))]
     order = sorted(spread, key=lambda j: not limits[j].limited)  # at the rim lines run together
     rim = float(axes.get_ylim()[1]) / 1.2

@@ -11,7 +11,7 @@ from tanksolve.analysis.envelope import Envelope, Limit
 from tanksolve.kernel.direction import slope_heading_from_up
 from tanksolve.model.attitude import heading_words
 from tanksolve.model.requirement import Requirement
-from tanksolve.report.plan_edge import draw_held, is_bound, limit_line
+from tanksolve.report.plan_edge import PER_HEADING, draw_held, limit_line
 from tanksolve.report.plan_frame import PLAN_WORDS, machine_outline, plan_axes, plan_points, rim_of
 from tanksolve.report.required import draw_required, outlines, steepest_deg
 from tanksolve.report.style import (
@@ -124,16 +124,18 @@ def _runs(limits: Sequence[Limit]) -> list[tuple[str | None, list[int]]]:
 
 def _bands(axes: "Axes", result: Envelope, rim: float, line: Array, taken: "list[Text]") -> None:
     """A hatched band beyond the line wherever a port gives out, with the port's name."""
-    limits = result.limits
-    per = (len(line) - 1) // len(limits)  # points of the line from one heading to the next
-    for port, indices in _runs(limits):
-        slopes = np.array([limits[k % len(limits)].told_deg for k in indices])
-        centre = 360.0 / len(limits) * np.array(indices, float)
+    rows = result.edge.rows
+    headings = np.array([row.heading_deg for row in rows])
+    for port, indices in _runs(rows):
+        at = np.array(indices)
+        slopes = result.edge.told_deg[at % len(rows)]
+        centre = headings[at % len(rows)] + 360.0 * (at // len(rows))
         if port is None:
             words = f"nothing gives out\nup to {result.searched_to_deg:g}°"
             _name_run(axes, words, centre, slopes, rim, line, taken)
             continue
-        along = np.arange(per * indices[0] - per // 2, per * indices[-1] + per // 2 + 1)
+        half = PER_HEADING // 2  # to the middle of the gap on either side
+        along = np.arange(PER_HEADING * at[0] - half, PER_HEADING * at[-1] + half + 1)
         inner = line[along % (len(line) - 1)]
         reach = np.hypot(*inner.T)
         outer = inner * (np.clip(reach + 0.07 * rim, None, max(rim, *reach)) / reach)[:, None]
@@ -172,7 +174,7 @@ def _worst(axes: "Axes", worst: Limit, rim: float, line: Array, taken: "list[Tex
         return
     x, y = plan_points(np.array([worst.heading_deg]), np.array([worst.told_deg]))
     axes.plot(x, y, marker="o", ms=8, mfc=PAPER, mec=INK, mew=2.0, zorder=10)
-    name = "worst" if is_bound(worst) else "worst, from samples"
+    name = "worst" if worst.is_bound else "worst, from samples"
     words = f"{name}: {floor_to(worst.told_deg, 0.1):.1f}° ({worst.grade_percent:.1f} %)"
     turn = np.radians(np.arange(0.0, 360.0, 22.5) - worst.heading_deg)
     places = [
@@ -190,7 +192,7 @@ def _key(axes: "Axes", result: Envelope) -> None:
     """Hatches in the free corner at the lower left, lines in the one at the lower right."""
     from matplotlib.patches import Patch
 
-    limiting = {limit.port for limit in result.limits if result.ok_at_level}
+    limiting = {row.port for row in result.edge.rows if result.ok_at_level}
     bands = [
         Patch(
             facecolor=mark(k).tint,

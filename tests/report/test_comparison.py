@@ -51,7 +51,7 @@ def test_sampled_stretches_are_dashed_and_the_key_says_so():
     heading = np.degrees(np.arctan2(right, -ahead)) % 360.0
     assert (heading.min(), heading.max()) == (pytest.approx(85.0), pytest.approx(185.0))
     keys = [text.get_text() for text in axes.get_legend().get_texts()]
-    assert keys[2:] == ["full: bound, no gap between samples", "dashed: from samples, no bound"]
+    assert keys[2:] == ["full: bound, no gap between samples", "dashed: through samples, no bound"]
     assert overlapping(figure) == []
 
 
