@@ -92,12 +92,15 @@ def _marks(
         surface = surface_caution(case.tank, requirement, result.least_m3)
         judged = _by_pools(case, requirement, result) if surface and result.feasible else None
         _draw(result, case, gauges, picture or [])
-    cautions = (*([case.first_caution] if case.first_caution else []), *surface, *CAUTIONS)
+    first = [case.first_caution] if case.first_caution else []
+    cautions = (*first, *surface, *_askew(case, gauges), *CAUTIONS)
     if as_json:
         from tanksolve.record import as_plain
 
         inputs = {**words.as_inputs(), "require": require}
-        print_json("marks", inputs, {**as_plain(result), "by_pools": judged}, cautions)
+        between = _fill_is_between(result, case)
+        keys = {**as_plain(result), "by_pools": judged, "fill_between_marks": between}
+        print_json("marks", inputs, keys, cautions)
     else:
         echo_case(case)
         echo_requirement(requirement)
@@ -175,8 +178,15 @@ def _print(result: "Marks", case: "Case") -> None:
             ("most", result.most_m3, result.most_dip_m, result.most_set_by, False),
         )
     ]
-    title = "fill marks, no gap between samples (still liquid, this mesh), allowances taken in"
+    taken = "allowances taken in" if result.allowances.any_given else "no allowances given"
+    title = f"fill marks, no gap between samples (still liquid, this mesh), {taken}"
     print_table(("mark", "fill", "dip standing level", "set by"), rows, title, left=(0, 3))
+    if not result.allowances.any_given:
+        typer.echo(
+            "none given: add --reading-error, --reading-tilt, --thermal or --draw-down to move both "
+            "marks inwards"
+        )
+    _tell_fill(result, case)
     limits = result.limits
     typer.echo(
         f"solved without allowances: {safe_volume_words(limits.least_root_m3, unit, up=True)} to "
@@ -191,6 +201,42 @@ def _print(result: "Marks", case: "Case") -> None:
             f"{safe_volume_words(gauge.most_m3, unit, up=False)} on level ground)"
         )
     _print_attitudes(result, unit)
+
+
+def _fill_is_between(result: "Marks", case: "Case") -> bool | None:
+    """Whether the fill that was given lies between the marks; None where none was."""
+    if case.read_fill is None:
+        return None
+    return result.least_m3 <= case.fill.least and case.fill.most <= result.most_m3
+
+
+def _tell_fill(result: "Marks", case: "Case") -> None:
+    """Say whether the fill given, by the tank file or with --fill, lies between the marks."""
+    from tanksolve.units import volume_words
+
+    between = _fill_is_between(result, case)
+    if between is None or case.read_fill is None:
+        return
+    given = f"fill given, {case.read_fill.words.removeprefix('fill ')}"
+    if between:
+        typer.echo(f"the {given}, lies between the marks")
+        return
+    below, above = result.least_m3 - case.fill.least, case.fill.most - result.most_m3
+    parts = [
+        f"{volume_words(by, case.volume_unit)} {words}"
+        for by, words in ((below, "below the least mark"), (above, "above the most mark"))
+        if by > 0.0
+    ]
+    typer.echo(f"NOT BETWEEN THE MARKS: the {given}, is {' and '.join(parts)}")
+
+
+def _askew(case: "Case", gauges: "list[Gauge]") -> tuple[str, ...]:
+    if not case.askew or not gauges:
+        return ()
+    return (
+        "the tank is mounted askew: places of dipsticks and sight glasses, and their leans, are in "
+        "machine axes (x forward, y left, z up), not along its own walls",
+    )
 
 
 def _print_attitudes(result: "Marks", unit: str) -> None:

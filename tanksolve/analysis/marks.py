@@ -49,6 +49,11 @@ class Allowances:
                 allowed="figures from 0; a thermal growth below 100 %",
             )
 
+    @property
+    def any_given(self) -> bool:
+        """Whether there is any allowance."""
+        return any((self.reading_error, self.tilt, self.thermal_growth, self.draw_down))
+
 
 @dataclass(frozen=True)
 class AttitudeNeed:

@@ -12,7 +12,7 @@ from tanksolve.analysis.marks import Marks
 from tanksolve.bound_words import safe_length_words, safe_volume_words
 from tanksolve.kernel.section import section_loops
 from tanksolve.model.attitude import uphill_words
-from tanksolve.model.ports import Port
+from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.report.style import INK, LIQUID, MUTED, STEEL, mark, place_label, points_along, sheet
 from tanksolve.units import slope_words
@@ -42,6 +42,8 @@ def marks_figure(
     tank, ports, gauges : as given to ``marks``. unit : of volumes.
     """
     verdict = "the marks leave room between them" if result.feasible else "NOT FEASIBLE"
+    shown = _cut_through(ports)
+    where = "the middle of the tank" if shown is None else shown.name
     cells = [
         ("REQUIREMENT", "\n".join(result.requirement)),
         ("LEAST", _end_words(result, "least", unit)),
@@ -49,7 +51,7 @@ def marks_figure(
     ]
     figure = sheet(
         f"Fill marks: {tank.name}",
-        f"Standing level, allowances taken in; cut through the middle of the tank: {verdict}.",
+        f"Standing level, {_allowance_words(result)}; cut through {where}: {verdict}.",
         cells,
         (11.0, 6.8),
     )
@@ -59,11 +61,22 @@ def marks_figure(
     length, width, height = (1000.0 * float(s) for s in tank.upper - tank.lower)
     apart = 0.18 * (length + width)
     axes.set_xlim(-0.1 * length, length + apart + 1.1 * width)
-    axes.set_ylim(-0.15 * height, 1.45 * height)
+    head = 1.85 if gauges else 1.45  # room for what the gauges read
+    axes.set_ylim(-0.15 * height, head * height)
     axes.apply_aspect()  # labels are placed by where things stand on the sheet
-    _view(axes, tank, ports, result, gauges, _VIEWS[0], 0.0)
-    _view(axes, tank, ports, result, gauges, _VIEWS[1], length + apart)
+    taken: list[Text] = []
+    _view(axes, tank, ports, result, gauges, _VIEWS[0], 0.0, taken)
+    _view(axes, tank, ports, result, gauges, _VIEWS[1], length + apart, taken)
     return figure
+
+
+def _cut_through(ports: Sequence[Port]) -> Port | None:
+    """The port that both views are cut through: the first that must stay wet."""
+    return next((port for port in ports if port.effective_rule is Rule.WET), None)
+
+
+def _allowance_words(result: Marks) -> str:
+    return "allowances taken in" if result.allowances.any_given else "no allowances given"
 
 
 def _end_words(result: Marks, end: Literal["least", "most"], unit: str) -> str:
@@ -88,22 +101,23 @@ def _view(
     gauges: Sequence[Gauge],
     view: tuple[int, int, str, str, str],
     shift: float,
+    taken: "list[Text]",
 ) -> None:
-    """One view, ``shift`` [mm] to the right on the sheet."""
+    """One view, ``shift`` [mm] to the right on the sheet; ``taken`` are the words written so far."""
     depth, across, low_end, high_end, title = view
-    at = float(tank.centre[depth]) + 1e-7 * float(tank.upper[depth] - tank.lower[depth])
-    loops = section_loops(tank.vertices, tank.faces, np.eye(3)[depth], at)
     start = tank.lower - np.eye(3)[across] * shift / 1000.0
-    flat = [1000.0 * (loop - start)[:, [across, 2]] for loop in loops]
+    shown = _cut_through(ports)
+    middle = float(tank.centre[depth]) if shown is None else shown.position[depth]
+    flat = _cut(tank, depth, middle, start)
     _liquid(axes, flat, 1000.0 * result.least_dip_m)
     for loop in flat:
         axes.plot(*np.vstack([loop, loop[:1]]).T, color=INK, lw=2.0, zorder=4)
+    _other_cuts(axes, tank, ports, depth, start, flat)
     width, height = (1000.0 * float((tank.upper - tank.lower)[k]) for k in (across, 2))
-    taken: list[Text] = []
     for words, end, dip in (
         (low_end, 0.0, None),
         (high_end, width, None),
-        (title, 0.5 * width, 1.4 * height),
+        (title, 0.5 * width, axes.get_ylim()[1] - 0.05 * height),
     ):
         y = -0.06 * height if dip is None else dip
         taken.append(axes.text(shift + end, y, words, ha="center", va="top", size=9.0, color=MUTED))
@@ -119,6 +133,8 @@ def _view(
     clear = np.vstack(
         [*(points_along(line, 60) for line in drawn), *(spot + ring for spot in spots)]
     )
+    for k, (gauge, marks) in enumerate(zip(gauges, result.gauges, strict=True)):
+        _readings(axes, gauge, marks, drawn[k - len(gauges)][1], height, taken, clear)
     for name, dip, side in (
         ("least", result.least_dip_m, -0.07),
         ("most", result.most_dip_m, 0.07),
@@ -130,15 +146,14 @@ def _view(
         ]
         if across == 0:  # beyond the nose there is room in any tank
             places += [(shift + far * width, 1000.0 * dip) for far in (1.1, 1.13, 1.16)]
-        words = f"{name} {safe_length_words(dip, up=name == 'least')}"
-        place_label(axes, words, places, taken, clear_of=clear, size=9.0, weight="bold")
+        words = f"{name}: depth {safe_length_words(dip, up=name == 'least')}"
+        for told in (words, words.replace(": ", "\n")):  # on two lines where there is little room
+            if place_label(axes, told, places, taken, clear_of=clear, size=9.0, weight="bold"):
+                break
     for k, (port, (x, y)) in enumerate(zip(ports, spots, strict=True)):
         look = mark(k)
         axes.plot(x, y, marker=look.point, ms=8, mfc="white", mec=look.colour, mew=2.0, zorder=8)
         _name(axes, port.name, (float(x), float(y)), 0.1 * height, taken, clear)
-    for gauge in gauges:
-        top = 1000.0 * (np.asarray(gauge.foot) - start)[[across, 2]]
-        _name(axes, gauge.name, (float(top[0]), 1.06 * height), 0.08 * height, taken, clear)
 
 
 def _name(
@@ -152,7 +167,7 @@ def _name(
     turns = ((1.6, 0.9), (-1.6, 0.9), (0, -1), (0, 1), (2, 0), (-2, 0), (1.6, -0.9), (-1.6, -0.9))
     places = [
         (at[0] + far * dx * gap, at[1] + far * dy * gap)
-        for far in (1, 1.5, 2.2)
+        for far in (1, 1.5, 2.2, 3.0, 4.0)
         for dx, dy in turns
     ]
     place_label(axes, name, places, taken, clear_of=clear, size=9.0)
@@ -171,6 +186,65 @@ def _gauge(
         at = 1000.0 * (foot + reading * along - start)[[across, 2]]
         axes.plot(*np.array([at - 2 * tick, at + 2 * tick]).T, color=INK, lw=2.6, zorder=7)
     return ends
+
+
+def _readings(
+    axes: "Axes",
+    gauge: Gauge,
+    marks: GaugeMarks,
+    top: Array,
+    height: float,
+    taken: "list[Text]",
+    clear: Array,
+) -> None:
+    """Write over a gauge what it reads itself at its two marks, along its own scale, with a leader."""
+    words = (
+        f"{gauge.name}\nmost mark {safe_length_words(marks.most_mark_m, up=False)}"
+        f"\nleast mark {safe_length_words(marks.least_mark_m, up=True)}"
+    )
+    places = [
+        (float(top[0]) + side * height, (1.2 + over) * height)
+        for over in (0.0, 0.2, 0.4)
+        for side in (0.0, -0.15, 0.15, -0.3, 0.3, -0.45, 0.45)
+    ]
+    label = place_label(axes, words, places, taken, clear_of=clear, size=8.5, frame=STEEL)
+    if label is not None:
+        axes.plot(*zip(top, label.get_position(), strict=True), color=STEEL, lw=0.9, zorder=4.5)
+
+
+def _cut(tank: Tank, depth: int, at: float, start: Array) -> list[Array]:
+    """Outlines (M, 2) [mm] on the sheet of a cut across axis ``depth`` at the place ``at`` [m]."""
+    hair = 1e-7 * float(
+        tank.upper[depth] - tank.lower[depth]
+    )  # off the vertices of a symmetric mesh
+    loops = section_loops(tank.vertices, tank.faces, np.eye(3)[depth], at + hair)
+    return [1000.0 * (loop - start)[:, [1 - depth, 2]] for loop in loops]
+
+
+def _other_cuts(
+    axes: "Axes",
+    tank: Tank,
+    ports: Sequence[Port],
+    depth: int,
+    start: Array,
+    shown: Sequence[Array],
+) -> None:
+    """Where a port is in no room of the cut, as in a sump elsewhere: the cut through it, thin, dashed."""
+    from matplotlib.path import Path
+
+    for port in ports:
+        spot = 1000.0 * (np.asarray(port.position) - start)[[1 - depth, 2]]
+        room = sum(bool(Path(loop).contains_point(spot, radius=1e-3)) for loop in shown)
+        if room % 2 == 0 and not _on_outline(spot, shown):
+            for loop in _cut(tank, depth, port.position[depth], start):
+                line = np.vstack([loop, loop[:1]])
+                axes.plot(*line.T, color=MUTED, lw=0.9, ls=(0, (4, 2)), zorder=3)
+
+
+def _on_outline(spot: Array, loops: Sequence[Array]) -> bool:
+    """Whether a place [mm] is on a wall in the cut, as a breather in the roof is."""
+    lines = [points_along(np.vstack([loop, loop[:1]]), 60) for loop in loops]
+    return any(float(np.hypot(*(line - spot).T).min()) < 3.0 for line in lines)
 
 
 def _liquid(axes: "Axes", loops: Sequence[Array], level: float) -> None:

@@ -9,6 +9,21 @@ from program import answer, run
 KEYS = {
     "least_m3", "most_m3", "least_dip_m", "most_dip_m", "least_set_by", "most_set_by", "feasible",
 }  # fmt: skip
+ASKEW = """
+tanksolve_file = 1
+[tank]
+shape = "box"
+length = "900 mm"
+width = "300 mm"
+height = "300 mm"
+sizes = "inside"
+[[port]]
+name = "suction"
+kind = "pickup"
+at = "450, 150, 40 mm"
+[mounting]
+pitch = "5 deg"
+"""
 CASE = [
     "marks", "--box", "900x300x300mm", "--pickup", "suction=100,150,50mm",
     "--breather", "cap=450,150,300mm",
@@ -75,3 +90,29 @@ def test_a_requirement_is_needed():
     shown = run(*CASE)
     assert shown.returncode == 2
     assert "--require" in shown.stderr
+
+
+def test_the_fill_given_is_held_against_the_marks():
+    between = run(*CASE, "--require", "10deg", "--fill", "40L")
+    assert "the fill given, 40.00 L, lies between the marks" in between.stdout
+    assert "no allowances given" in between.stdout
+    assert "--reading-tilt" in between.stdout
+    beyond = run(*CASE, "--require", "10deg", "--fill", "5L..80L", "--reading-error", "2mm")
+    assert "NOT BETWEEN THE MARKS" in beyond.stdout
+    assert "below the least mark and" in beyond.stdout
+    assert "allowances taken in" in beyond.stdout
+    assert "none given" not in beyond.stdout
+    for fill, told in (("40L", True), ("5L..40L", False), ("40L..80L", False)):
+        assert answer(*CASE, "--require", "10deg", "--fill", fill)["fill_between_marks"] is told
+    assert answer(*CASE, "--require", "10deg")["fill_between_marks"] is None
+
+
+def test_where_a_stick_stands_is_told_for_a_tank_askew(tmp_path):
+    file = tmp_path / "askew.toml"
+    file.write_text(ASKEW)
+    stick = ["--require", "5deg", "--dipstick", "400,150,50mm"]
+    told = run("marks", str(file), *stick)
+    assert "places of dipsticks and sight glasses" in told.stdout, told.stderr
+    assert "machine axes" in told.stdout
+    file.write_text(ASKEW.replace('pitch = "5 deg"', 'pitch = "0 deg"'))
+    assert "places of dipsticks" not in run("marks", str(file), *stick).stdout

@@ -7,7 +7,7 @@ import pytest
 from pictures import overlapping
 
 from tanksolve.analysis.gauge import Gauge
-from tanksolve.analysis.marks import marks
+from tanksolve.analysis.marks import Allowances, marks
 from tanksolve.bound_words import safe_length_words
 from tanksolve.build.parts import box, cylinder
 from tanksolve.model.ports import breather, pickup
@@ -54,7 +54,15 @@ def test_a_dipstick_is_drawn_with_its_marks_where_they_are():
     stick = Gauge("dipstick", (0.1, 0.2, 0.005), math.radians(10.0), 0.0)
     result = marks(tank, ports, Requirement.every_heading(math.radians(10)), gauges=[stick])
     axes = marks_figure(tank, ports, result, [stick]).axes[0]
-    assert [t.get_text() for t in axes.texts].count("dipstick") == 2, "in both views"
+    least, most = result.gauges[0].least_mark_m, result.gauges[0].most_mark_m
+    told = (
+        f"dipstick\nmost mark {safe_length_words(most, up=False)}"
+        f"\nleast mark {safe_length_words(least, up=True)}"
+    )
+    assert [t.get_text() for t in axes.texts].count(told) == 2, (
+        "what the stick reads, in both views"
+    )
+    assert abs(least - result.least_dip_m) > 1e-4, "the depth is another figure"
     ticks = [line for line in axes.lines if line.get_linewidth() == 2.6]
     found = [tuple(line.get_xydata().mean(axis=0)) for line in ticks][:2]
     for reading, (x, z) in zip(
@@ -90,6 +98,34 @@ def test_both_marks_keep_their_figures_where_the_tank_is_full_of_plates_and_pipe
         ("least", result.least_dip_m, True),
         ("most", result.most_dip_m, False),
     ):
-        assert f"{name} {safe_length_words(dip, up=up)}" in words
+        told = f"{name}: depth {safe_length_words(dip, up=up)}"
+        assert told in words or told.replace(": ", "\n") in words
     assert "(nose down)" in " ".join(words).replace("\n", " ")
     assert overlapping(figure) == []
+
+
+def test_both_views_are_cut_through_the_pickup_and_another_port_has_its_cut_too():
+    """The sprayer's first pickup is in a sump that a cut through the tank's middle misses."""
+    project = load(MESHES / "hillside_sprayer.toml")
+    need = Requirement.every_heading(math.radians(5))
+    result = marks(project.tank, project.ports, need, tolerance=1e-3)
+    figure = marks_figure(project.tank, project.ports, result)
+    assert "cut through sump pickup" in " ".join(words_of(figure))
+    (axes,) = figure.axes
+    full = [line for line in axes.lines if line.get_linewidth() == 2.0 and not line.is_dashed()]
+    front = [line for line in full if line.get_xdata().min() > 1000.0]
+    assert min(line.get_ydata().min() for line in front) == pytest.approx(0.0, abs=0.1)
+    across = [line.get_xdata().max() - line.get_xdata().min() for line in front]
+    assert max(across) == pytest.approx(300.0, abs=0.1)
+    thin = [line for line in axes.lines if line.is_dashed() and line.get_linewidth() == 0.9]
+    assert thin, "the middle pickup hangs from a tube that this cut misses"
+
+
+def test_allowances_are_said_to_be_none_where_none_are_given():
+    tank = box(0.9, 0.4, 0.4)
+    ports = [pickup("suction", (0.3, 0.2, 0.03)), breather("cap", (0.45, 0.2, 0.39))]
+    need = Requirement.every_heading(math.radians(10))
+    bare = " ".join(words_of(marks_figure(tank, ports, marks(tank, ports, need))))
+    assert "no allowances given" in bare
+    some = marks(tank, ports, need, allowances=Allowances(tilt=0.01))
+    assert "allowances taken in" in " ".join(words_of(marks_figure(tank, ports, some)))
