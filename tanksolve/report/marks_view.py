@@ -234,7 +234,8 @@ def _other_cuts(
 
     for port in ports:
         spot = 1000.0 * (np.asarray(port.position) - start)[[1 - depth, 2]]
-        room = sum(bool(Path(loop).contains_point(spot, radius=1e-3)) for loop in shown)
+        at = (float(spot[0]), float(spot[1]))
+        room = sum(bool(Path(loop).contains_point(at, radius=1e-3)) for loop in shown)
         if room % 2 == 0 and not _on_outline(spot, shown):
             for loop in _cut(tank, depth, port.position[depth], start):
                 line = np.vstack([loop, loop[:1]])
