@@ -9,13 +9,12 @@ from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.place_at import at_spot
 from tanksolve_cli.place_port import port_to_place
-from tanksolve_cli.pooled_check import echo_pooled, pooled_check
-from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
+from tanksolve_cli.place_words import datum_words, judged_cautions, print_place
+from tanksolve_cli.requirement import Require, echo_requirement, read_requirement
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.pooled_margin import PooledMargin
     from tanksolve.design.place import Place
     from tanksolve.model.ports import Port
     from tanksolve.model.requirement import Requirement
@@ -84,6 +83,10 @@ def _place(
     tolerance: Annotated[
         str, typer.Option(help="Change of attitude allowed for bounds.")
     ] = "0.1deg",
+    one_level: Annotated[
+        bool,
+        typer.Option("--one-level", help="Take one level through the whole tank, pools or not."),
+    ] = False,
     picture: Annotated[
         list[Path] | None, typer.Option(help="Draw the zone with dimensions (.png, .svg, .pdf).")
     ] = None,
@@ -101,46 +104,33 @@ def _place(
     with busy("reading the tank and searching the zone"):
         case = read_case(words)
         opened = port_to_place(case, port, kind, opening)
-        surface = surface_caution(case.tank, requirement, case.fill.least)
-        cautions = (*_bare(opened), *surface, *_askew(case), *CAUTIONS)
-        inputs = {**words.as_inputs(), "require": require}
+        cautions = (*_bare(opened), *_askew(case), *CAUTIONS)
+        inputs = {**words.as_inputs(), "require": require, "one_level": one_level}
         if at is not None:
-            at_spot(case, opened, requirement, at, inputs, cautions, as_json)
+            at_spot(case, opened, requirement, at, inputs, cautions, as_json, one_level=one_level)
             return
-        result = _solve(case, opened, requirement, off_floor, within, through, tolerance)
-        judged = _by_pools(case, opened, requirement, result) if surface else None
+        limits = off_floor, within, through, tolerance
+        result = _solve(case, opened, requirement, *limits, one_level=one_level)
+        cautions = (*judged_cautions(result.judged_by, case.tank), *cautions)
         if picture:
             from tanksolve.report.zone_view import zone_figure
 
-            drawn = zone_figure(case.tank, result, unit=case.volume_unit, ends=_ends(case))
+            drawn = zone_figure(case.tank, result, unit=case.volume_unit, ends=datum_words(case))
             save_pictures(drawn, picture)
         _write_zone(result, zone or [])
     if as_json:
         from tanksolve.record import as_plain
 
-        keys = {**as_plain(result), **_tank_axes(result, case), "by_pools": judged}
+        keys = {**as_plain(result), **_tank_axes(result, case)}
         print_json("place", inputs, keys, cautions)
     else:
         echo_case(case)
         echo_requirement(requirement)
-        _print(result, opened, case)
-        echo_pooled(judged, "at the recommended place")
+        print_place(result, opened, case)
         echo_cautions(cautions)
     tell_pictures(as_json, picture, zone)
-    if not result.feasible or not (judged is None or judged.holds):
+    if not result.feasible:
         raise typer.Exit(3)
-
-
-def _by_pools(
-    case: "Case", opened: "Port", requirement: "Requirement", result: "Place"
-) -> "PooledMargin | None":
-    """The recommended place, found by one level, judged by pools; None where there is none."""
-    from dataclasses import replace
-
-    if result.recommended_point_m is None:
-        return None
-    port = replace(opened, position=result.recommended_point_m)
-    return pooled_check(case.tank, [port], case.fill, requirement)
 
 
 def _solve(
@@ -151,6 +141,8 @@ def _solve(
     within: str | None,
     through: str | None,
     tolerance: str,
+    *,
+    one_level: bool,
 ) -> "Place":
     import math
 
@@ -171,6 +163,8 @@ def _solve(
         within=box,  # type: ignore[arg-type]
         tube=parse_tube(through) if through is not None else None,
         tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
+        ports=case.ports,
+        one_level=one_level,
     )
 
 
@@ -201,22 +195,6 @@ def _write_zone(result: "Place", paths: list[Path]) -> None:
         write_zone(result, path)
 
 
-def _from_walls(case: "Case", point: tuple[float, float, float]) -> str:
-    from tanksolve.units import length_words
-
-    walls = case.wall_tank.from_walls(case.in_tank_axes(point))
-    rear, right, height = (length_words(abs(c)) for c in walls)
-    side = "above" if walls[2] > -0.5e-4 else "below"
-    return f"{rear} from the rear wall, {right} from the right wall, {height} {side} the floor"
-
-
-def _ends(case: "Case") -> tuple[str, str, str]:
-    """What the machine's axes are measured from: the tank's walls, unless it stands askew."""
-    if case.askew:
-        return "its rear end", "its right end", "its lowest point"
-    return "the rear wall", "the right wall", "the floor"
-
-
 def _tank_axes(result: "Place", case: "Case") -> dict[str, object]:
     """The places once more in the tank's own axes, where those are not the machine's."""
     if not case.askew:
@@ -229,51 +207,3 @@ def _tank_axes(result: "Place", case: "Case") -> dict[str, object]:
         )
     }
     return {"tank_axes": points}
-
-
-def _print(result: "Place", port: "Port", case: "Case") -> None:
-    from math import radians
-
-    from tanksolve.bound_words import safe_length_words
-    from tanksolve.model.attitude import uphill_words
-    from tanksolve.units import length_words, slope_words, volume_words
-
-    behind, beside, below = _ends(case)
-    typer.echo(f"placing {port.name} ({port.kind}, {port.effective_rule}): {port.cover_words}")
-    typer.echo("")
-    if not result.feasible:
-        typer.echo("NO: no place kept off floor and walls meets the requirement at this fill")
-    by = result.best_set_by
-    typer.echo(
-        f"most margin  {_from_walls(case, result.best_point_m)}: "
-        f"{safe_length_words(result.best_margin_m, up=False)} of margin, least at "
-        f"{slope_words(radians(by.slope_deg))} with uphill at {uphill_words(by.heading_deg, 1)}"
-    )
-    if result.recommended_point_m is not None and result.recommended_margin_m is not None:
-        typer.echo(
-            f"recommended  {_from_walls(case, result.recommended_point_m)}: "
-            f"{safe_length_words(result.recommended_margin_m, up=False)} of margin, kept "
-            f"{length_words(result.off_floor_m)} off"
-        )
-    else:
-        typer.echo("recommended  none: nothing of the tank is that far off floor and walls")
-    typer.echo(
-        f"zone         {volume_words(result.zone_volume_m3, case.volume_unit)}, all of it proved, no "
-        f"gap between samples (still liquid, this mesh); no place {length_words(result.gap_m)} "
-        f"outside a face of it meets the requirement; {result.evaluations} attitudes valued"
-    )
-    if result.zone_from_m is not None and result.zone_to_m is not None:
-        low, high = case.tank.from_walls(result.zone_from_m), case.tank.from_walls(result.zone_to_m)
-        spans = [f"{1000 * a:.1f} to {length_words(b)}" for a, b in zip(low, high, strict=True)]
-        typer.echo(
-            f"             {spans[0]} from {behind}, {spans[1]} from {beside}, {spans[2]} above {below}"
-        )
-    tube = result.tube
-    if tube is not None:
-        rear, right, floor = (length_words(c) for c in case.tank.from_walls(tube.leaves_m))
-        run = f"runs {length_words(tube.run_m)} in and " if tube.wall != "top" else ""
-        typer.echo(
-            f"tube         leaves through the {tube.wall} {rear} from {behind}, {right} from "
-            f"{beside}, {floor} above {below}; {run}drops {length_words(tube.drop_m)}"
-            + ("" if tube.clear else "; something in the tank is in its way")
-        )

@@ -5,10 +5,11 @@ from typing import TYPE_CHECKING
 import typer
 
 from tanksolve_cli.output import echo_case, echo_cautions, print_json
+from tanksolve_cli.place_words import judged_cautions
 from tanksolve_cli.requirement import echo_requirement
 
 if TYPE_CHECKING:
-    from tanksolve.design.place import Heights
+    from tanksolve.design.heights import Heights
     from tanksolve.model.ports import Port
     from tanksolve.model.requirement import Requirement
     from tanksolve_cli.case import Case
@@ -24,15 +25,20 @@ def at_spot(
     inputs: dict[str, object],
     cautions: tuple[str, ...],
     as_json: bool,
+    *,
+    one_level: bool,
 ) -> None:
     """Answer ``place --at``: the lowest and highest place at one spot."""
-    from tanksolve.design.place import heights
+    from tanksolve.design.heights import heights
     from tanksolve.project.limits import parse_spot
     from tanksolve.record import as_plain
 
     x, y = parse_spot(at)
     spot = float(case.tank.corner[0]) + x, float(case.tank.corner[1]) + y
-    result = heights(case.tank, port, case.fill, requirement, *spot)
+    result = heights(
+        case.tank, port, case.fill, requirement, *spot, ports=case.ports, one_level=one_level
+    )
+    cautions = (*judged_cautions(result.judged_by, case.tank), *cautions)
     if as_json:
         print_json("place", {**inputs, "at": at}, {"port": port.name, **as_plain(result)}, cautions)
     else:
@@ -60,10 +66,13 @@ def _print_heights(result: "Heights", port: "Port", case: "Case") -> None:
     if not result.feasible:
         typer.echo("NO: no height at this spot meets the requirement")
     by = result.set_by
+    sure = f"bound {height(result.held_m)}"
+    if result.judged_by == "pools":
+        sure = f"by pools, sampled at {result.attitudes} attitudes, no bound"
     typer.echo(
         f"{'lowest' if dry else 'highest'} {height(result.lowest_m if dry else result.highest_m)} above "
-        f"the floor (bound {height(result.held_m)}), set at {slope_words(radians(by.slope_deg))} with "
-        f"uphill at {uphill_words(by.heading_deg, 1)}; "
+        f"the floor ({sure}), set at {slope_words(radians(by.slope_deg))} with "
+        f"uphill at {uphill_words(by.heading_deg, 1)}{f', {result.path}' if result.path else ''}; "
         f"{'highest' if dry else 'lowest'} {height(result.highest_m if dry else result.lowest_m)}, the "
         f"{'roof' if dry else 'floor'}"
     )

@@ -244,7 +244,7 @@ class _Merger:
             too_hopeful_deg=max(0.0, *gaps),
             too_careful_deg=max(0.0, *(-gap for gap in gaps)),
             attitudes_settled=self.settling.attitudes,
-            filled=self.settling.filled,
+            filled=self.settling.start.words,
         )
 
     def _worst(self, rows: Sequence[PooledLimit]) -> PooledLimit:

@@ -5,19 +5,32 @@ climbing it nose first. Liquid is settled along each (``kernel.settle``) and eac
 the level of the pool that it stands in.
 """
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.kernel.direction import pitch_roll_from_up, up_from_pitch_roll, up_from_slope_heading
 from tanksolve.kernel.settle import settle
-from tanksolve.model.ports import PortKind
+from tanksolve.model.ports import Port, PortKind
+from tanksolve.model.tank import Tank
 from tanksolve.progress import tell
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["PITCH_FIRST", "ROLL_FIRST", "STRAIGHT", "TURNS", "WAYS", "Settling", "half_way"]
+__all__ = [
+    "PITCH_FIRST",
+    "ROLL_FIRST",
+    "STRAIGHT",
+    "TURNS",
+    "WAYS",
+    "Settling",
+    "Start",
+    "half_way",
+]
 
 STRAIGHT = "straight tilt"
 PITCH_FIRST = "pitch then roll"
@@ -39,6 +52,21 @@ def half_way(name: str, up: Array) -> Array:
     return up_from_pitch_roll(*((pitch, zero) if name == PITCH_FIRST else (zero, roll)))
 
 
+class Start(NamedTuple):
+    """How a tank was filled: places (S, 3) [m] it was poured in at, none for all bays at one level."""
+
+    poured_at: list[Array]
+    words: str
+
+    @classmethod
+    def of(cls, tank: Tank, ports: Sequence[Port]) -> "Start":
+        """At the first filler; without one all bays stand at one level."""
+        for port in ports:
+            if port.kind is PortKind.FILLER:
+                return cls([tank.seated(port.position)], f"poured in at '{port.name}'")
+        return cls([], "all bays at one level, standing level")
+
+
 class Settling:
     """Margins of the ports along ways, counting the attitudes that liquid was carried through."""
 
@@ -49,14 +77,8 @@ class Settling:
         self.conditions = conditions
         self.paths = paths
         self.attitudes = 0
-        fillers = [p for p in conditions.tank_ports if p.kind is PortKind.FILLER]
-        self.poured_at = [conditions.tank.seated(fillers[0].position)] if fillers else []
+        self.start = Start.of(conditions.tank, conditions.tank_ports)
         self.places = [conditions.tank.seated(port.position) for port in conditions.ports]
-        self.filled = (
-            f"poured in at '{fillers[0].name}'"
-            if fillers
-            else "all bays at one level, standing level"
-        )
 
     def margins(self, paths: Array, *, poured: bool) -> tuple[Array, Ints]:
         """Margin of the whole tank [m] along paths (H, P, 3), and the port that sets it: (H, P).
@@ -72,7 +94,7 @@ class Settling:
             if not columns:
                 continue
             places = [self.places[i] for i in columns]
-            start = self.poured_at if poured else []
+            start = self.start.poured_at if poured else []
             found = settle(
                 c.tank.graph,
                 paths,

@@ -18,6 +18,7 @@ __all__ = [
     "intersection",
     "inverted",
     "pieces",
+    "spaces",
     "subtract",
     "to_body",
     "union",
@@ -69,6 +70,17 @@ def pieces(body: Body) -> list[Body]:
     """
     whole = abs(body.volume())
     return [piece for piece in body.decompose() if abs(piece.volume()) > _SLIVER * whole]
+
+
+def spaces(body: Body) -> list[Body]:
+    """The separate spaces of a body, each with the solids that stand free in it taken out."""
+    surfaces = pieces(body)
+    rooms = [one for one in surfaces if one.volume() > 0.0]
+    for hollow in (inverted(one) for one in surfaces if one.volume() < 0.0):
+        # a free-standing solid: its surface belongs to the room around it
+        around = max(range(len(rooms)), key=lambda k: intersection(rooms[k], hollow).volume())
+        rooms[around] = subtract(rooms[around], [hollow])
+    return rooms
 
 
 def inverted(piece: Body) -> Body:

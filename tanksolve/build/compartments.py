@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.build.baffles import Baffle, plate_slab
-from tanksolve.build.booleans import Body, intersection, inverted, pieces, subtract
+from tanksolve.build.booleans import Body, intersection, spaces, subtract
 from tanksolve.build.links import BalancePipe
 from tanksolve.build.sizes import nominal_box
 from tanksolve.model.tank import Tank
@@ -130,13 +130,7 @@ def named_rooms(
 
 def _rooms(body: Body) -> list[Body]:
     """The separate spaces of a body, from rear to front, right to left, bottom to top."""
-    surfaces = pieces(body)
-    rooms = [one for one in surfaces if one.volume() > 0.0]
-    for hollow in (inverted(one) for one in surfaces if one.volume() < 0.0):
-        # a free-standing solid: its surface belongs to the room around it
-        around = max(range(len(rooms)), key=lambda k: intersection(rooms[k], hollow).volume())
-        rooms[around] = subtract(rooms[around], [hollow])
-    return sorted(rooms, key=lambda room: tuple(np.round(_middle(room), 6)))
+    return sorted(spaces(body), key=lambda room: tuple(np.round(_middle(room), 6)))
 
 
 def _middle(room: Body) -> Array:

@@ -1,5 +1,6 @@
 """Parts of a tank cut out for a port: the room it may have, and its zone, as closed meshes."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -11,8 +12,9 @@ from tanksolve.build.solids import Solid, cuboid
 from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
+_STEP = 1e-3  # m; common practice, no source: plates in tanks are not thinner
 
-__all__ = ["Region", "carved", "room", "three_mf_bytes"]
+__all__ = ["Region", "carved", "region_of", "room", "room_body", "three_mf_bytes"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,16 +47,39 @@ def room(
     shifts: Sequence[tuple[float, float, float]] = (),
     within: tuple[Array, Array] | None = None,
 ) -> Region | None:
-    """Points of the tank that stay in it when moved back by each of ``shifts`` [m].
+    """Points of the tank that stay in it all the way back along each of ``shifts`` [m].
 
     A shift of (0, 0, a) keeps points a off the floor below them, (a, 0, 0) off the wall behind.
+    Plates of a millimetre and thicker count.
     within : lower and upper corner of a box to stay in. None where nothing is left.
     """
+    return region_of(room_body(tank, shifts, within))
+
+
+def room_body(
+    tank: Tank,
+    shifts: Sequence[tuple[float, float, float]] = (),
+    within: tuple[Array, Array] | None = None,
+) -> Body:
+    """The same as a body for further cuts; it may be empty."""
     whole = Solid(tank.vertices, tank.faces)
-    body = to_body(whole)
+    tank_body = body = to_body(whole)
     for shift in shifts:
-        body = intersection(body, to_body(whole.moved(shift)))
-    return _region(_limited(body, within))
+        body = intersection(body, _kept_off(tank_body, np.array(shift)))
+    return _limited(body, within)
+
+
+def _kept_off(body: Body, shift: Array) -> Body:
+    """What stays in a body when moved back by steps along ``shift`` (3,), each under a plate's gauge.
+
+    Every round covers twice the steps of the one before it.
+    """
+    rounds = max(0, math.ceil(math.log2(float(np.linalg.norm(shift)) / _STEP)))
+    step = shift / 2.0**rounds
+    kept = intersection(body, body.translate(step.tolist()))
+    for count in range(rounds):
+        kept = intersection(kept, kept.translate((2.0**count * step).tolist()))
+    return kept
 
 
 def carved(tank: Tank, corners: Array, within: tuple[Array, Array] | None = None) -> Region | None:
@@ -63,14 +88,15 @@ def carved(tank: Tank, corners: Array, within: tuple[Array, Array] | None = None
 
     hull = Manifold.hull_points(np.ascontiguousarray(corners))
     body = intersection(to_body(Solid(tank.vertices, tank.faces)), hull)
-    return _region(_limited(body, within))
+    return region_of(_limited(body, within))
 
 
 def _limited(body: Body, within: tuple[Array, Array] | None) -> Body:
     return body if within is None else intersection(body, to_body(cuboid(*within)))
 
 
-def _region(body: Body) -> Region | None:
+def region_of(body: Body) -> Region | None:
+    """A body as a region with its outlines; None where it has no room inside."""
     kept = pieces(body) if body.volume() > 0.0 else []
     if not kept:
         return None

@@ -1,18 +1,24 @@
 """Where a port may sit to meet a requirement: the zone, the best and the recommended place."""
 
 import math
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.fill_limits import SetBy
-from tanksolve.analysis.paper import PaperHeight, paper_height
-from tanksolve.analysis.place import Opening, best_place, heights_at, zone_half_spaces
-from tanksolve.build.zone import Region, carved, room
+from tanksolve.analysis.one_surface import one_surface_certain
+from tanksolve.analysis.place import Opening, best_place, zone_half_spaces
+from tanksolve.analysis.pooled_margin import slope_heading_deg
+from tanksolve.analysis.ways import Start
+from tanksolve.build.booleans import Body
+from tanksolve.build.zone import Region, carved, region_of, room_body
 from tanksolve.design.drop_tube import DropTube, TubeLimits
+from tanksolve.design.pooled_place import pooled_places
+from tanksolve.design.zone_parts import Places, Point, Spot, ZonePart, as_point
 from tanksolve.errors import AttitudeError, PortError
-from tanksolve.kernel.direction import slope_heading_from_up
 from tanksolve.kernel.halfspaces import corners_of
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
@@ -20,9 +26,9 @@ from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
-Point = tuple[float, float, float]
+JudgedBy = Literal["one surface", "pools", "one level"]
 
-__all__ = ["Heights", "Place", "heights", "place"]
+__all__ = ["JudgedBy", "Place", "judged_by", "place"]
 
 LEAST_OFF_FLOOR = 0.025  # m, for dirt; common practice, no source
 
@@ -33,15 +39,23 @@ class Place:
 
     Attributes
     ----------
-    best_point_m, best_margin_m : the position with the greatest margin, and that margin, bounded.
+    best_point_m, best_margin_m : the position with the greatest margin, and that margin: bounded,
+        or with pools the least of the samples.
     best_set_by : the attitude at which it is least.
     recommended_point_m, recommended_margin_m : the same, kept off floor and walls and within the
         limits; None where no such position is in the tank.
-    zone_volume_m3 : of the zone, all of it proved; 0 where there is none.
+    zone_volume_m3 : of the zone, all compartments together; 0 where there is none.
     feasible : whether the recommended position has a margin of 0 or more.
     zone_from_m, zone_to_m : corners of the zone's enclosing box; None where there is no zone.
     gap_m : no position farther than this outside a face of the zone meets the requirement.
-    tube : proposal for the recommended position.
+    judged_by : "one surface", certain at every required attitude, so that the zone is proved;
+        "pools", a sample without a bound; "one level", asked for though liquid may part.
+    zones : the zone in each compartment, that of the recommended position first.
+    best_path : with pools, the way to ``best_set_by``.
+    attitudes, confirmed : with pools, required attitudes that the zones were made from, and others
+        at which the best and recommended positions were judged again.
+    filled : with pools, how the tank was filled.
+    tube : proposal for the recommended position, where that is feasible.
     """
 
     tank: str
@@ -60,6 +74,12 @@ class Place:
     zone_to_m: Point | None
     gap_m: float
     evaluations: int
+    judged_by: JudgedBy
+    zones: tuple[ZonePart, ...]
+    best_path: str | None
+    attitudes: int
+    confirmed: int
+    filled: str | None
     tube: DropTube | None
     zone: Region | None = field(repr=False, metadata={"json": False})
 
@@ -74,8 +94,13 @@ def place(
     within: tuple[Point, Point] | None = None,
     tube: TubeLimits | None = None,
     tolerance_deg: float = 0.1,
+    ports: Sequence[Port] = (),
+    one_level: bool = False,
 ) -> Place:
     """Find where ``port`` keeps its rule at every required attitude; its position does not matter.
+
+    Where one surface is certain at every required attitude the zone is proved. Elsewhere the
+    liquid is settled into pools at a sample of them, unless one level is asked for.
 
     off_floor : how far the recommended place is kept off the floor (a dry port: off the roof) [m];
         default half a bore, for a wet port at least 25 mm.
@@ -83,8 +108,10 @@ def place(
     tube : from where and how far a drop tube may reach.
     tolerance_deg : bounds are as close as this change of attitude moves the liquid at the end of
         the tank's diagonal.
+    ports : the tank's ports: it is filled at the first filler, other than the port to be placed.
+    one_level : take one level through the whole tank, even where liquid may part.
 
-    Raises PortError for a port without a rule or limits outside the tank, FillError.
+    Raises PortError for limits outside the tank, FillError, ValueError for a port without a rule.
     """
     if not 1e-4 <= tolerance_deg <= 5.0:
         raise AttitudeError(
@@ -97,117 +124,88 @@ def place(
     off = (
         off_floor if off_floor is not None else max(radius, 0.0 if opening.dry else LEAST_OFF_FLOOR)
     )
-    anywhere = room(tank, within=limits)
-    if anywhere is None:
+    anywhere = room_body(tank, within=limits)
+    kept_off = room_body(tank, _shifts(off, radius, opening.dry), limits)
+    if region_of(anywhere) is None:
         raise PortError("the limits leave nothing of the tank", next_step="widen them")
-    best, worst = best_place(opening, requirement, anywhere.corners, shrink)
-    off_floor_room = room(tank, _shifts(off, radius, opening.dry), limits)
-    advised = None
-    if off_floor_room is not None:
-        advised = best_place(opening, requirement, off_floor_room.corners, shrink)[0]
-    spaces = zone_half_spaces(opening, requirement, shrink) if best.margin > 0.0 else None
-    corners = corners_of(spaces.normals, spaces.offsets) if spaces else None
-    zone = carved(tank, corners, limits) if corners is not None else None
+    by, start = judged_by(opening, requirement, one_level=one_level), _start(tank, port, ports)
+    if by == "pools":
+        found = pooled_places(port.name, opening, requirement, start, anywhere, kept_off, shrink)
+    else:
+        found = _by_one_level(port.name, opening, requirement, anywhere, kept_off, limits, shrink)
+    best, advised, zone = found.best, found.recommended, found.region
+    feasible = advised is not None and advised.margin >= 0.0
     return Place(
         tank=tank.name,
         port=port.name,
         requirement=requirement.words,
         source=requirement.source,
-        feasible=advised is not None and advised.margin >= 0.0,
-        best_point_m=_point(best.place),
+        feasible=feasible,
+        best_point_m=best.place,
         best_margin_m=best.margin,
-        best_set_by=_set_by(port.name, worst.up),
-        recommended_point_m=_point(advised.place) if advised else None,
+        best_set_by=best.set_by,
+        recommended_point_m=advised.place if advised else None,
         recommended_margin_m=advised.margin if advised else None,
         off_floor_m=off,
         zone_volume_m3=zone.volume if zone else 0.0,
-        zone_from_m=_point(zone.vertices.min(axis=0)) if zone else None,
-        zone_to_m=_point(zone.vertices.max(axis=0)) if zone else None,
+        zone_from_m=as_point(zone.vertices.min(axis=0)) if zone else None,
+        zone_to_m=as_point(zone.vertices.max(axis=0)) if zone else None,
         gap_m=shrink,
-        evaluations=worst.evaluations + (spaces.evaluations if spaces else 0),
-        tube=DropTube.to(tank, advised.place, tube) if advised else None,
+        evaluations=found.evaluations,
+        judged_by=by,
+        zones=found.parts,
+        best_path=best.path,
+        attitudes=found.attitudes,
+        confirmed=found.confirmed,
+        filled=start.words if by == "pools" else None,
+        tube=DropTube.to(tank, np.array(advised.place), tube) if advised and feasible else None,
         zone=zone,
     )
 
 
-@dataclass(frozen=True)
-class Heights:
-    """Lowest and highest place of a port on an upright line; z in the tank frame [m].
-
-    Attributes
-    ----------
-    lowest_m, highest_m : solved; the floor or the roof at that spot is one of them.
-    held_m : the bound of the one that the rule sets, on the safe side.
-    set_by : the attitude that sets it; None where floor and roof are the only limits.
-    feasible : whether the lowest is not above the highest, bound taken.
-    paper : the height by the paper method at that attitude, moved by cover and opening.
-    """
-
-    x_m: float
-    y_m: float
-    lowest_m: float
-    highest_m: float
-    held_m: float
-    set_by: SetBy
-    feasible: bool
-    paper: PaperHeight
+def judged_by(opening: Opening, requirement: Requirement, *, one_level: bool) -> JudgedBy:
+    """How the liquid is judged for a port: by pools wherever one surface is not certain."""
+    tank = opening.tank
+    if tank.is_convex or one_surface_certain(tank, requirement, opening.volume):
+        return "one surface"
+    return "one level" if one_level else "pools"
 
 
-def heights(
-    tank: Tank,
-    port: Port,
-    fill: Fill | float,
+def _start(tank: Tank, port: Port, ports: Sequence[Port]) -> Start:
+    """How the tank is filled; where the port to be placed will be is not known yet."""
+    return Start.of(tank, [other for other in ports if other.name != port.name])
+
+
+def _by_one_level(
+    name: str,
+    opening: Opening,
     requirement: Requirement,
-    x: float,
-    y: float,
-    tolerance: float = 1e-4,
-) -> Heights:
-    """Find the lowest and highest place of ``port`` at (x, y) [m] that meets the requirement.
+    anywhere: Body,
+    kept_off: Body,
+    limits: tuple[Array, Array] | None,
+    shrink: float,
+) -> Places:
+    """One convex set of half-spaces, proved for one level at every required attitude."""
 
-    tolerance : how far the bound may lie beyond the solved height [m].
-    Raises PortError for a spot that is not in the tank, ValueError for a port without a rule.
-    """
-    opening = Opening.of(tank, port, fill)
-    floor, roof = _column(tank, x, y)
-    found = heights_at(opening, requirement, x, y, tolerance)
-    by = _set_by(port.name, found.up)
-    slope, heading = math.radians(by.slope_deg), math.radians(by.heading_deg)
-    on_paper = paper_height(tank, opening.volume, x, y, slope, heading)
-    shift = float(opening.shift(np.array([found.up]))[0])
-    low, high = (max(floor, found.root), roof) if opening.dry else (floor, min(roof, found.root))
-    held = max(floor, found.bound) if opening.dry else min(roof, found.bound)
-    return Heights(
-        x_m=x,
-        y_m=y,
-        lowest_m=low,
-        highest_m=high,
-        held_m=held,
-        set_by=by,
-        feasible=(held <= roof) if opening.dry else (held >= floor),
-        paper=replace(on_paper, height_m=on_paper.height_m + shift),
-    )
+    def best_in(body: Body) -> tuple[Spot, int] | None:
+        region = region_of(body)
+        if region is None:
+            return None
+        found, worst = best_place(opening, requirement, region.corners, shrink)
+        by = SetBy(name, *slope_heading_deg(np.array(worst.up)))
+        return Spot(as_point(found.place), found.margin, by), worst.evaluations
 
-
-def _column(tank: Tank, x: float, y: float) -> tuple[float, float]:
-    """Lowest and highest z of the tank on the upright line through (x, y) [m]."""
-    corners = tank.vertices[tank.faces]
-    a, b, c = (corners[:, k, :2] - [x, y] for k in range(3))
-
-    def cross(p: Array, q: Array) -> Array:
-        return np.asarray(p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0])
-
-    areas = np.stack([cross(b, c), cross(c, a), cross(a, b)], axis=1)
-    total = areas.sum(axis=1)
-    close = 1e-12 * float(np.ptp(tank.vertices)) ** 2
-    inside = (areas >= -close).all(axis=1) | (areas <= close).all(axis=1)
-    inside &= np.abs(total) > close
-    if not inside.any():
-        raise PortError(
-            f"the spot {1000 * x:.1f}, {1000 * y:.1f} mm is not in the tank",
-            next_step="measure from the rear wall and the right wall",
-        )
-    z = (areas[inside] / total[inside, None] * corners[inside, :, 2]).sum(axis=1)
-    return float(z.min()), float(z.max())
+    first = best_in(anywhere)
+    if first is None:
+        raise ValueError("there is no room to look for a place in")
+    best, spent = first
+    second = best_in(kept_off)
+    advised = second[0] if second else None
+    spaces = zone_half_spaces(opening, requirement, shrink) if best.margin > 0.0 else None
+    corners = corners_of(spaces.normals, spaces.offsets) if spaces else None
+    zone = carved(opening.tank, corners, limits) if corners is not None else None
+    parts = (ZonePart.of(1, zone, best, advised),) if zone is not None else ()
+    return Places(parts, best, advised, zone, spent + (spaces.evaluations if spaces else 0))
 
 
 def _shifts(off: float, radius: float, dry: bool) -> list[Point]:
@@ -231,13 +229,3 @@ def _box(
     if not (lower < upper).all():
         raise PortError("the limits leave no room", next_step="widen them")
     return lower, upper
-
-
-def _set_by(name: str, up: Point) -> SetBy:
-    slope, heading = slope_heading_from_up(np.array(up))
-    return SetBy(name, float(np.degrees(slope)), float(np.degrees(heading)))
-
-
-def _point(values: Array) -> Point:
-    x, y, z = (float(v) for v in values)
-    return x, y, z

@@ -7,11 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.bound_words import safe_length_words
 from tanksolve.build.zone import Region, room
 from tanksolve.design.place import Place
 from tanksolve.kernel.section import section_loops
-from tanksolve.model.attitude import uphill_words
 from tanksolve.model.tank import Tank
 from tanksolve.report.scale_views import (
     View,
@@ -32,7 +30,8 @@ from tanksolve.report.style import (
     points_along,
     sheet,
 )
-from tanksolve.units import ceil_to, length_words, slope_words, volume_words
+from tanksolve.report.zone_cells import MOST, key_words, mm_words, spot_names, zone_cells
+from tanksolve.units import ceil_to
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -56,10 +55,10 @@ def zone_figure(
     unit : of volumes; lengths are in mm. ends : what places are measured from, in words.
     """
     figure = sheet(
-        f"Where {result.port} may be: {tank.name}",
-        "Nose to the right, to one scale. Bold: the recommended place. In colour: where the zone begins "
-        "and ends. Walls and plates are cut at the recommended place.",
-        _cells(result, unit, ends),
+        f"{f'Where {result.port} may be' if result.zones else f'No place for {result.port}'}: {tank.name}",
+        "Nose to the right, to one scale. Bold: the place shown by a ring, where walls and plates are cut. "
+        "In colour: where the zone begins and ends.",
+        zone_cells(result, unit),
         _SIZE,
     )
     axes = paper_axes(figure)
@@ -75,43 +74,8 @@ def zone_figure(
         spots = _spots(axes, result, view)
         if view is not views.front:  # the key will do there
             _name_spots(axes, spots, taken)
-    _key(axes)
+    _key(axes, result)
     return figure
-
-
-def _cells(result: Place, unit: str, ends: tuple[str, str, str]) -> list[tuple[str, str]]:
-    by = result.best_set_by
-    slope = slope_words(math.radians(by.slope_deg))
-    advised = "none that far off floor and walls"
-    if result.recommended_margin_m is not None:
-        margin = safe_length_words(result.recommended_margin_m, up=False)
-        advised = f"margin {margin}, {length_words(result.off_floor_m)} off floor and walls"
-    if not result.feasible:
-        advised = f"NOT FEASIBLE: {advised}"
-    cells = [
-        ("REQUIREMENT", "\n".join(result.requirement)),
-        (
-            "MOST MARGIN",
-            f"{safe_length_words(result.best_margin_m, up=False)}\nleast at {slope}, uphill at "
-            f"{uphill_words(by.heading_deg)}",
-        ),
-        (
-            "RECOMMENDED, ZONE",
-            f"{advised}\nzone {volume_words(result.zone_volume_m3, unit)}, all of it proved",
-        ),
-    ]
-    tube = result.tube
-    if tube is None:
-        return cells
-    run = f"runs {_mm(tube.run_m)} in, " if tube.wall != "top" else ""
-    hole = "through the roof" if tube.wall == "top" else f"through the {tube.wall} wall"
-    way = "" if tube.clear else "\nsomething in the tank is in its way"
-    return [*cells, ("DROP TUBE", f"{hole}, {run}drops {_mm(tube.drop_m)}{way}")]
-
-
-def _mm(metres: float) -> str:
-    """A length in mm to a tenth, without a nought after the point."""
-    return f"{round(1000.0 * metres, 1) + 0.0:g} mm"
 
 
 def _wall_names(axes: "Axes", views: Views) -> "list[Text]":
@@ -216,29 +180,30 @@ def _dimensions(
     extension(axes, spot, np.array([spot[0], below]))
     extension(axes, spot, np.array([left, spot[1]]))
     ends_x = np.array([wall[0], below]), np.array([spot[0], below])
-    dimension(axes, *ends_x, f"{_mm(away[0])} from {ends[0]}", taken)
+    dimension(axes, *ends_x, f"{mm_words(away[0])} from {ends[0]}", taken)
     ends_y = np.array([left, wall[1]]), np.array([left, spot[1]])
-    dimension(axes, *ends_y, f"{_mm(away[1])} from\n{ends[1]}", taken)
+    dimension(axes, *ends_y, f"{mm_words(away[1])} from\n{ends[1]}", taken)
     spot, wall = side.on_sheet(point), side.on_sheet(datum)
     extension(axes, spot, np.array([left, spot[1]]))
     way = "above" if away[2] >= -0.5e-4 else "below"
     ends_z = np.array([left, wall[1]]), np.array([left, spot[1]])
-    dimension(axes, *ends_z, f"{_mm(abs(away[2]))} {way}\n{ends[2]}", taken)
+    dimension(axes, *ends_z, f"{mm_words(abs(away[2]))} {way}\n{ends[2]}", taken)
 
 
 def _spots(axes: "Axes", result: Place, view: View) -> dict[str, Array]:
     """Mark the recommended place with its tube, and that of most margin; return them by name."""
+    most, kept_off = spot_names(result)
     best = view.on_sheet(np.array(result.best_point_m))
     axes.plot(*best, "x", ms=6, mec=INK, mew=1.8, zorder=9)
     point = result.recommended_point_m
     if point is None:
-        return {"most margin": best}
+        return {most: best}
     advised = view.on_sheet(np.array(point))
     axes.plot(*advised, "o", ms=10, mfc="white", mec=_ADVISED.colour, mew=2.2, zorder=8)
     _tube(axes, result, np.array(point), view)
     if float(np.hypot(*(advised - best))) < 0.06:
-        return {"recommended, most margin": advised}
-    return {"recommended": advised, "most margin": best}
+        return {f"{kept_off}, {most}": advised}
+    return {kept_off: advised, most: best}
 
 
 def _name_spots(axes: "Axes", spots: dict[str, Array], taken: "list[Text]") -> None:
@@ -251,7 +216,7 @@ def _name_spots(axes: "Axes", spots: dict[str, Array], taken: "list[Text]") -> N
     for name, spot in spots.items():
         wide = 0.5 * 0.08 * len(name)
         rises: tuple[float, ...] = (0.24, 0.4, 0.56, 0.15, 0.8, 1.0, -0.25, -0.35)
-        if name == "most margin":
+        if name in MOST:
             rises = (-0.25, -0.2, -0.35, *rises)
         places = [
             (float(spot[0]) + side * (wide + out), float(spot[1]) + rise)
@@ -278,23 +243,27 @@ def _tube(axes: "Axes", result: Place, point: Array, view: View) -> None:
     axes.plot(*line.T, color=INK, lw=0.8, ls=(0, (6, 2, 1, 2)), zorder=7)
 
 
-def _key(axes: "Axes") -> None:
+def _key(axes: "Axes", result: Place) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    axes.legend(
-        handles=[
+    most, kept_off = spot_names(result)
+    handles: list[Any] = []
+    if result.zones:
+        handles += [
             Patch(
                 facecolor=_ZONE.tint, edgecolor=_ZONE.colour, hatch=_ZONE.hatch,
-                label="zone: every place in it meets the requirement",
-            ),
-            Line2D([], [], ls="", marker="x", ms=6, mec=INK, mew=1.8, label="most margin"),
-            Line2D(
-                [], [], ls="", marker="o", ms=10, mfc="white", mec=_ADVISED.colour, mew=2.2,
-                label="recommended",
-            ),
-            Line2D([], [], color=STEEL, lw=4.0, label="drop tube proposed"),
-        ],
+                label=key_words(result),
+            )
+        ]  # fmt: skip
+    handles += [Line2D([], [], ls="", marker="x", ms=6, mec=INK, mew=1.8, label=most)]
+    if result.recommended_point_m is not None:
+        ring: dict[str, Any] = {"ms": 10, "mfc": "white", "mec": _ADVISED.colour, "mew": 2.2}
+        handles += [Line2D([], [], ls="", marker="o", label=kept_off, **ring)]
+    if result.tube is not None:
+        handles += [Line2D([], [], color=STEEL, lw=4.0, label="drop tube proposed")]
+    axes.legend(
+        handles=handles,
         loc="lower center", bbox_to_anchor=(0.5, 1.5 / _SIZE[1]), ncols=4, fontsize=9.0,
         frameon=False,
     )  # fmt: skip

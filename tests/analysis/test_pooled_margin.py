@@ -73,17 +73,6 @@ def test_envelope_answers_a_requirement_by_pools_both_ways():
     assert one.returncode == 0
 
 
-def test_a_place_that_only_one_level_finds_is_answered_no():
-    """Every heading to 20 degrees: by one level there is a place, by pools it is not held."""
-    words = ["place", str(FILE), "--port", "pickup", "--require", "20deg"]
-    found = answer(*words, code=3)
-    assert found["feasible"] is True
-    assert found["by_pools"]["margin_m"] < 0.0
-    done = run(*words)
-    assert done.returncode == 3
-    assert "by pools at the recommended place: NO: not held" in done.stdout
-
-
 def test_marks_that_only_one_level_allows_are_answered_no():
     words = ["marks", str(FILE), "--require", "17deg"]
     done = run(*words)

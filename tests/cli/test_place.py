@@ -253,3 +253,41 @@ def test_limits_and_spots_are_measured_from_the_floor_not_from_a_sump(tmp_path):
     assert tube["leaves_m"][2] == pytest.approx(0.25)
     shown = run("place", path, *words, "--at", "100,150mm").stdout
     assert "lowest 0.0 mm, the floor" in shown
+
+
+TWO_BAYS = ["place", str(Path(__file__).resolve().parents[2] / "meshes" / "two_bays.toml")]
+
+
+def test_pools_make_a_zone_for_each_compartment():
+    words = [*TWO_BAYS, "--port", "pickup", "--require", "20deg"]
+    found = answer(*words)
+    assert found["judged_by"] == "pools"
+    assert [zone["name"] for zone in found["zones"]] == ["zone 1", "zone 2"]
+    assert found["filled"] == "all bays at one level, standing level"
+    told = run(*words).stdout
+    assert "by pools, sampled at" in told
+    assert "no bound" in told
+    assert "all of it proved" not in told
+    assert "a pickup may be held here by liquid that walls keep around it" in told
+    one = answer(*words, "--one-level")
+    assert one["judged_by"] == "one level"
+    assert one["best_path"] is None
+    assert len(one["zones"]) == 1
+    assert "for one level through the whole tank" in run(*words, "--one-level").stdout
+
+
+def test_at_a_spot_the_pools_are_asked_too():
+    words = [*TWO_BAYS, "--port", "pickup", "--require", "20deg", "--at", "250,200mm"]
+    found, one = answer(*words), answer(*words, "--one-level", code=3)
+    assert found["judged_by"] == "pools"
+    assert found["highest_m"] > 0.05
+    assert one["highest_m"] < 0.0
+    assert "by pools, sampled at" in run(*words).stdout
+
+
+def test_no_place_is_told_with_the_least_bad_and_without_a_tube():
+    done = run(*TWO_BAYS, "--port", "pickup", "--require", "40deg")
+    assert done.returncode == 3
+    assert "NO: no place in the tank meets the requirement at this fill" in done.stdout
+    assert "recommended" not in done.stdout
+    assert "tube" not in done.stdout

@@ -86,4 +86,9 @@ def test_a_tank_that_stands_askew_is_measured_from_its_ends():
 
 def test_no_is_written():
     result = place(TANK, PORT, 0.01, Requirement.every_heading(math.radians(30)))
-    assert "NOT FEASIBLE" in all_words(zone_figure(TANK, result))
+    words = all_words(zone_figure(TANK, result))
+    assert "No place for suction" in words
+    assert "NO such place" in words
+    assert "recommended" not in words
+    assert "drop tube" not in words
+    assert "least bad" in words
