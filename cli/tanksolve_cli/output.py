@@ -8,6 +8,7 @@ import typer
 
 if TYPE_CHECKING:
     from tanksolve.analysis.envelope import Limit
+    from tanksolve.analysis.fill_limits import SetBy
     from tanksolve_cli.case import Case
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "limit_cell",
     "print_json",
     "print_table",
+    "set_by_words",
     "slope_cell",
 ]
 
@@ -82,6 +84,19 @@ def slope_cell(degrees: float) -> str:
     from tanksolve.units import limit_words
 
     return limit_words(degrees).replace(" grade", "")
+
+
+def set_by_words(by: "SetBy") -> str:
+    """The port and the attitude that set a fill or a size."""
+    from math import radians
+
+    from tanksolve.model.attitude import uphill_words
+    from tanksolve.units import slope_words
+
+    if by.slope_deg < 0.05:
+        return f"{by.port} on level ground"
+    slope = slope_words(radians(by.slope_deg))
+    return f"{by.port} at {slope}, uphill at {uphill_words(by.heading_deg, 1)}"
 
 
 def limit_cell(limit: "Limit") -> str:

@@ -1,36 +1,33 @@
-"""The smallest tank that meets a requirement, and what a sump would gain."""
+"""The smallest tank that meets a requirement.
+
+The equation is in volumes: what the ports need of liquid and of air at the worst required attitude
+against what there is. Those are sums over the mesh, continuous in the size, and they keep their
+slope where the tank is nearly brim-full; a margin in metres has none there. See docs/theory/size.md.
+"""
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal, NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
-from tanksolve.analysis.conditions import Conditions, Pickups
-from tanksolve.analysis.fill_limits import fill_limits
-from tanksolve.analysis.required_margin import least_margin
-from tanksolve.errors import FillError, PortError, TankError
-from tanksolve.model.link import mapped
+from tanksolve.analysis.conditions import Pickups
+from tanksolve.analysis.fill_limits import SetBy, fill_limits
+from tanksolve.design.stretch import DIMENSIONS, Dimension, stretched
+from tanksolve.errors import FillError, PortError
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 
-Array = NDArray[np.float64]
-Dimension = Literal["length", "width", "height", "scale"]
+EndsOn = Literal["rule", "capacity", "port"]
 
-__all__ = ["DIMENSIONS", "Dimension", "Smallest", "smallest", "stretched"]
+__all__ = ["EndsOn", "Smallest", "smallest"]
 
-DIMENSIONS: dict[str, tuple[int, ...]] = {
-    "length": (0,),
-    "width": (1,),
-    "height": (2,),
-    "scale": (0, 1, 2),
-}
 _LEAST, _MOST, _STEP = 0.02, 50.0, 1.25  # factors searched, and the step of the bracket
 _CLOSE = 1e-10  # of the size
+_COARSE = 100.0  # times the tolerance, for sizes on the way to the root
+_BRIM = 1.0 - 1e-9  # of the capacity: above it no plane marks the top, as in analysis.conditions
 
 
 @dataclass(frozen=True)
@@ -44,7 +41,17 @@ class Smallest:
         none down to 2 % ceases to.
     factor : smallest over now.
     held_m : a size, not smaller, that is proved to meet it with no gap between samples.
-    residual : of the equation solved, at ``smallest_m``, in ``residual_unit``.
+    ends_on : what the smallest size ends on. ``rule``: a root, some port's rule is only just kept
+        (with a usable volume: the marks are only just far enough apart). The other two are jumps,
+        sizes at which every rule is kept with room to spare and below which there is no answer:
+        ``capacity``, the tank only just holds the fill; ``port``, a port would no longer lie in
+        the liquid space. None without a smallest size.
+    jump_words : of a jump, why there is no smaller size, as in '466.7 mm is the smallest that ...';
+        else empty.
+    set_by : the ports and attitudes that set a root, one for each mark where the usable volume is
+        asked for; of a jump, those that are worst off there.
+    residual_m3 : of 'what there is = what the ports need' at ``smallest_m``: nought to rounding at
+        a root, at a jump what is to spare.
     solves : sizes at which the tank was solved.
     meets_now : whether the tank as it is meets the requirement.
     """
@@ -54,40 +61,12 @@ class Smallest:
     smallest_m: float | None
     factor: float | None
     held_m: float | None
-    residual: float | None
-    residual_unit: str
+    ends_on: EndsOn | None
+    jump_words: str
+    set_by: tuple[SetBy, ...]
+    residual_m3: float | None
     solves: int
     meets_now: bool
-
-
-def stretched(
-    tank: Tank, ports: Sequence[Port], dimension: Dimension, factor: float
-) -> tuple[Tank, tuple[Port, ...]]:
-    """The tank stretched about its rear right bottom corner, its ports moved along with it.
-
-    Each port keeps its distance from the nearer of the two walls along an axis that is stretched;
-    one that stands in the middle (within 1 % of the size) stays in the middle.
-    Raises TankError for a factor that is not positive.
-    """
-    if not (math.isfinite(factor) and factor > 0.0):
-        raise TankError(f"a factor of {factor:g} makes no tank", allowed="more than 0")
-    stretch = np.ones(3)
-    stretch[list(DIMENSIONS[dimension])] = factor
-    vertices = tank.lower + (tank.vertices - tank.lower) * stretch
-    moved = []
-    for port in ports:
-        place = np.array(port.position)
-        for axis in DIMENSIONS[dimension]:
-            size = float(tank.upper[axis] - tank.lower[axis])
-            behind, ahead = place[axis] - tank.lower[axis], tank.upper[axis] - place[axis]
-            if abs(behind - ahead) <= 0.02 * size:
-                place[axis] = tank.lower[axis] + behind * factor
-            elif ahead < behind:
-                place[axis] += size * (factor - 1.0)
-        x, y, z = (float(c) for c in place)
-        moved.append(replace(port, position=(x, y, z)))
-    links = tuple(mapped(link, np.diag(stretch), tank.lower) for link in tank.links)
-    return replace(tank, vertices=vertices, links=links), tuple(moved)
 
 
 def smallest(
@@ -103,52 +82,146 @@ def smallest(
 ) -> Smallest:
     """Solve for the smallest size along ``dimension`` at which the requirement is met.
 
-    fill : the volume stays as it is [m³] and every port must keep its rule; the equation is
-        'least margin = 0'. A tank too small for the fill does not meet it.
-    usable : or the marks must leave this volume between them [m³]: 'most - least = usable'.
+    fill : the volume stays as it is [m³] and every port must keep its rule: the least fill must
+        not come above it, nor the most below. A tank too small for the fill does not meet it.
+    usable : or the marks must leave this volume between them [m³].
     tolerance : of the bounds, a depth [m].
 
     The search goes from the present size in steps of a quarter until met and not met are bracketed,
     then by Brent's method: the answer is the end of the stretch of sizes next to the present one,
-    smaller sizes further off are not looked at.
-    Raises ValueError unless one of fill and usable is given; PortError, FillError.
+    smaller sizes further off are not looked at. Sizes on the way are valued with a coarser
+    tolerance; one that turns out not to meet it at ``tolerance`` starts the search anew at that.
+    Raises ValueError unless one of fill and usable is given; PortError; FillError for a fill that
+    the tank as it is cannot hold or a usable volume that is not above 0.
     """
     if (fill is None) == (usable is None):
         raise ValueError("give a fill or a usable volume")
+    tank.check_ports(ports)
+    kept = None if fill is None else Fill.of(fill)
+    if kept is not None:
+        kept.check(tank.capacity)
+    if usable is not None and not (math.isfinite(usable) and usable > 0.0):
+        raise FillError(
+            f"a usable volume of {1000.0 * usable:g} L is nothing to size a tank for",
+            allowed="more than 0 L",
+        )
+    sizes = _Sizes(tank, ports, requirement, dimension, kept, usable, pickups)
     now = float((tank.upper - tank.lower)[DIMENSIONS[dimension][0]])
-    solves = 0
-
-    def over(factor: float, bound: bool = False) -> float:
-        nonlocal solves
-        solves += 1
-        other, moved = stretched(tank, ports, dimension, factor)
-        try:
-            if usable is not None:
-                return _room(other, moved, requirement, pickups, tolerance, bound) - usable
-            return _margin(
-                other, moved, requirement, pickups, tolerance, bound, Fill.of(fill or 0.0)
-            )
-        except (FillError, PortError):  # too small for the fill, or a port is left outside
-            return -now
-
-    first = over(1.0)
-    bracket = _bracket(over, first >= 0.0)
-    unit = "m" if usable is None else "m³"
-    if bracket is None:
-        return Smallest(dimension, now, None, None, None, None, unit, solves, first >= 0.0)
-    factor = _root(over, *bracket)
-    held = _held(over, factor)
+    met = sizes.at(1.0, tolerance).total >= 0.0
+    found = _least_factor(sizes, met, tolerance)
+    if found is None:
+        return Smallest(dimension, now, *(None,) * 4, "", (), None, sizes.solves, met)
+    factor, there = found
+    held = _held(sizes, factor, there, tolerance)
+    blocked = sizes.blocked(factor * (1.0 - 10.0 * _CLOSE))
+    words = blocked or (there.full_words if there.total < there.rules else "")
     return Smallest(
         dimension=dimension,
         now_m=now,
         smallest_m=now * factor,
         factor=factor,
         held_m=None if held is None else now * held,
-        residual=over(factor),
-        residual_unit=unit,
-        solves=solves,
-        meets_now=first >= 0.0,
+        ends_on="port" if blocked else "capacity" if words else "rule",
+        jump_words=words,
+        set_by=there.set_by,
+        residual_m3=there.rules,
+        solves=sizes.solves,
+        meets_now=met,
     )
+
+
+class _Over(NamedTuple):
+    """By how much a size more than meets the requirement [m³].
+
+    total : negative where it is not met. bound : not above that, with no gap between samples.
+    rules : by the ports' rules alone, the brim left out.
+    set_by : what sets it. full_words : why a tank with ``total < rules`` cannot be smaller.
+    """
+
+    total: float
+    bound: float
+    rules: float
+    set_by: tuple[SetBy, ...] = ()
+    full_words: str = ""
+
+
+class _Sizes:
+    """The tank at one factor after another."""
+
+    def __init__(
+        self,
+        tank: Tank,
+        ports: Sequence[Port],
+        requirement: Requirement,
+        dimension: Dimension,
+        fill: Fill | None,
+        usable: float | None,
+        pickups: Pickups,
+    ) -> None:
+        self.tank, self.ports, self.dimension = tank, ports, dimension
+        self.requirement, self.pickups = requirement, pickups
+        self.fill, self.usable = fill, usable
+        self.solves = 0
+
+    def blocked(self, factor: float) -> str:
+        """Why the ports cannot be in a tank below ``factor``; empty where they can be at it."""
+        tank, ports = stretched(self.tank, self.ports, self.dimension, factor)
+        try:
+            tank.check_ports(ports)
+        except PortError as error:
+            return (
+                f"is the smallest with every port in the liquid space: below it {error.where}, which "
+                "keeps its distance from the walls, would not lie in it"
+            )
+        return ""
+
+    def at(self, factor: float, tolerance: float) -> _Over:
+        """Solve the tank at ``factor``, unless it cannot hold the fill or leaves a port outside."""
+        tank, ports = stretched(self.tank, self.ports, self.dimension, factor)
+        try:
+            tank.check_ports(ports)
+        except PortError:
+            return _Over(*(-self.tank.capacity,) * 3)
+        room = math.inf if self.fill is None else tank.capacity - self.fill.most
+        if room < 0.0:
+            return _Over(room, room, room)
+        self.solves += 1
+        found = fill_limits(
+            tank, ports, self.requirement, pickups=self.pickups, tolerance=tolerance
+        )
+        least, most = found.least_root_m3, found.most_root_m3
+        wider = found.least_m3 - least, most - found.most_m3  # from roots to bounds
+        ends = tuple(by for by in (found.least_set_by, found.most_set_by) if by)
+        if self.fill is None:
+            over = most - least - (self.usable or 0.0)
+            return _Over(over, over - sum(wider), over, ends)
+        wet = min(self.fill.least, _BRIM * tank.capacity) - least
+        dry = most - self.fill.most
+        total, bound = min(wet, dry), min(wet - wider[0], dry - wider[1])
+        if found.most_set_by is None:
+            return _Over(total, bound, wet, ends, "is the smallest that holds the fill at all")
+        worse = found.least_set_by if wet < dry else found.most_set_by
+        return _Over(total, bound, total, (worse,) if worse else ())
+
+
+def _least_factor(sizes: _Sizes, met: bool, tolerance: float) -> tuple[float, _Over] | None:
+    """The smallest factor that meets the requirement when valued at ``tolerance``, and its value."""
+    for fineness in (_COARSE * tolerance, tolerance):
+
+        @cache
+        def over(factor: float, fineness: float = fineness) -> float:
+            return sizes.at(factor, fineness).total
+
+        bracket = _bracket(over, met)
+        if bracket is None and not met:
+            return None
+        if bracket is None:
+            continue
+        factor = _root(over, *_clear(sizes, *bracket))
+        there = sizes.at(factor, tolerance)
+        if there.total >= 0.0:
+            return factor, there
+    return None
 
 
 def _bracket(over: Callable[[float], float], met: bool) -> tuple[float, float] | None:
@@ -162,50 +235,46 @@ def _bracket(over: Callable[[float], float], met: bool) -> tuple[float, float] |
     return None
 
 
+def _clear(sizes: _Sizes, low: float, high: float) -> tuple[float, float]:
+    """The part of a bracket, next to its upper end, in which all ports lie in the tank."""
+    if not sizes.blocked(low):
+        return low, high
+    clear = high
+    while clear - low > _CLOSE * clear:
+        middle = 0.5 * (low + clear)
+        low, clear = (middle, clear) if sizes.blocked(middle) else (low, middle)
+    return clear, high
+
+
 def _root(over: Callable[[float], float], low: float, high: float) -> float:
-    """Brent's root, on the side that meets it."""
+    """Brent's root; the lower end where that meets the requirement already."""
     from scipy.optimize import brentq
 
+    if over(low) >= 0.0:
+        return low
     found = float(brentq(over, low, high, xtol=_CLOSE, rtol=1e-14))
-    for _ in range(60):
-        if over(found) >= 0.0:
-            return found
-        found += _CLOSE * found
-    return high
+    return _nudged(over, found)
 
 
-def _held(over: Callable[..., float], factor: float) -> float | None:
-    """A factor, from the root on, that is proved."""
-    step = 1e-4
+def _nudged(over: Callable[[float], float], factor: float) -> float:
+    """Brent's root may lie a hair on the wrong side."""
+    for _ in range(4):
+        if over(factor) >= 0.0:
+            break
+        factor += _CLOSE * factor
+    return factor
+
+
+def _held(sizes: _Sizes, factor: float, there: _Over, tolerance: float) -> float | None:
+    """A factor, from the root on, that is proved; a first guess by the slope of the equation."""
+    if there.bound >= 0.0:
+        return factor
+    probe = 1e-3
+    gained = sizes.at(factor * (1.0 + probe), _COARSE * tolerance).total - there.total
+    step = -1.1 * there.bound * probe / gained if gained > 0.0 else probe
     for _ in range(20):
-        if over(factor * (1.0 + step), True) >= 0.0:
-            return factor * (1.0 + step)
+        larger = factor * (1.0 + step)
+        if sizes.at(larger, tolerance).bound >= 0.0:
+            return larger
         step *= 1.6
     return None
-
-
-def _margin(
-    tank: Tank,
-    ports: Sequence[Port],
-    requirement: Requirement,
-    pickups: Pickups,
-    tolerance: float,
-    bound: bool,
-    fill: Fill,
-) -> float:
-    worst = least_margin(Conditions.of(tank, ports, fill, pickups), requirement, tolerance)
-    return -(worst.bound if bound else worst.value)
-
-
-def _room(
-    tank: Tank,
-    ports: Sequence[Port],
-    requirement: Requirement,
-    pickups: Pickups,
-    tolerance: float,
-    bound: bool,
-) -> float:
-    found = fill_limits(tank, ports, requirement, pickups=pickups, tolerance=tolerance)
-    if bound:
-        return found.most_m3 - found.least_m3
-    return found.most_root_m3 - found.least_root_m3

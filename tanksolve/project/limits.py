@@ -54,7 +54,8 @@ def parse_sump(text: str, where: str = "--sump") -> Sump:
     items = [item.strip() for item in text.split(",")]
     given = dict(item.split("=", 1) for item in items if "=" in item)
     place = [item for item in items if "=" not in item]
-    if set(given) != {"diameter", "depth"} or items[: len(place)] != place:
+    twice = len(given) + len(place) != len(items)
+    if set(given) != {"diameter", "depth"} or items[: len(place)] != place or twice:
         raise TankError(
             f"'{text}' is not a sump", where=where, allowed="X,Ymm,diameter=150mm,depth=60mm"
         )

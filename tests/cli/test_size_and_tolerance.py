@@ -20,15 +20,32 @@ def test_size_keys_and_figures(tmp_path):
     (height,) = found["sizes"]
     assert height["smallest_m"] == pytest.approx(0.05 + 0.02 / 0.27)
     assert found["sump"]["gain_m3"] > 0.012
+    assert height["ends_on"] == "rule"
     for key in [*found, *height, *found["sump"]]:
         assert f"`{key}`" in DOCUMENTED, key
     assert "side elevation" in picture.read_text()
+
+
+def test_size_says_that_it_ends_on_a_jump():
+    shown = run("size", *BOX, "--fill", "42L", "--require", "15deg", "--vary", "length")
+    assert shown.returncode == 0
+    assert "m³, jump" in shown.stdout
+    assert (
+        "length: ends on a jump, not on a root: 466.7 mm is the smallest that holds the fill at all; "
+        "every rule is kept there with "
+    ) in shown.stdout
+    shown = run("size", *BOX, "--fill", "20L", "--require", "0deg", "--vary", "length")
+    assert "300.0 mm is the smallest with every port in the liquid space" in shown.stdout
+    assert "every rule is kept there with 15.50 L to spare" in shown.stdout
 
 
 def test_size_table_and_no():
     shown = run("size", *BOX, *CAP, "--require", "8deg", "--usable", "20L", "--vary", "scale")
     assert shown.returncode == 0
     assert "m³" in shown.stdout
+    assert "jump" not in shown.stdout
+    assert "with 20.00 L between the marks" in shown.stdout
+    assert "scale: set by p at 8.0° (14.1 % grade), uphill at" in shown.stdout
     assert "a smaller one further off is not ruled out" in shown.stdout
     assert "not met" not in shown.stdout
     low = ["--breather", "cap=450,150,51mm"]
@@ -44,13 +61,17 @@ def test_size_table_and_no():
     [
         (["--vary", "girth"], "--vary"),
         (["--sump", "1,2,3mm"], "--sump"),
+        (["--sump", "300,150mm,diameter=150mm,depth=60mm,depth=70mm"], "--sump"),
+        (["--usable=-3L"], "--usable: '-3L' is no volume"),
+        (["--usable", "0L"], "--usable: '0L' is no volume"),
+        (["--usable", "nanL"], "--usable"),
+        (["--fill", "42L"], "--fill, --usable"),
         ([], "no fill is given"),
     ],
 )
 def test_size_mistakes(words, says):
-    shown = run(
-        "size", *BOX, *CAP, "--require", "8deg", *words, *(["--usable", "9L"] if words else [])
-    )
+    usable = ["--usable", "9L"] if words and "--usable" not in words[0] else []
+    shown = run("size", *BOX, *CAP, "--require", "8deg", *usable, *words)
     assert shown.returncode == 2
     assert says in shown.stderr
 
