@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -84,6 +85,20 @@ class Case:
         return (
             f"edge of drawing air, no allowance (pickup {', '.join(bare)}: give a bore or a cover)"
         )
+
+    @cached_property
+    def opening_faults(self) -> dict[str, str]:
+        """What is wrong with the openings of ports, in words, by the port's name."""
+        from tanksolve.analysis.sight import opening_fault
+
+        found = ((port.name, opening_fault(self.wall_tank, port)) for port in self.wall_ports)
+        return {name: fault for name, fault in found if fault is not None}
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What scripts must be told of the ports before all else, as a table tells it beside them."""
+        first = (self.first_caution,) if self.first_caution else ()
+        return (*first, *(f"port {name}: {fault}" for name, fault in self.opening_faults.items()))
 
 
 def read_case(words: TankWords, examined: "Intake | None" = None) -> Case:

@@ -83,7 +83,7 @@ def _check(
         from tanksolve.record import as_plain
 
         result = {"findings": as_plain(findings), "failed": failed}
-        print_json("check", inputs, result, _CAUTIONS)
+        print_json("check", inputs, result, (*case.cautions, *_CAUTIONS))
     else:
         echo_case(case)
         typer.echo("")

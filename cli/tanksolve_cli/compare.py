@@ -229,7 +229,7 @@ def _where(found: "Envelope") -> str:
 
 def _cautions(cases: "list[Case]") -> tuple[str, ...]:
     """What is said of all cases, each once, and that the unusable volume knows no pools."""
-    first = dict.fromkeys(case.first_caution for case in cases if case.first_caution)
+    first = dict.fromkeys(words for case in cases for words in case.cautions)
     level = (
         "unusable volumes are with one free surface: where liquid may be cut off behind walls they can "
         "be too small",

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tanksolve_cli.envelope_flow import (
+    at_rest_cautions,
     conditions_of,
     envelope_running,
     flow_cautions,
@@ -115,10 +116,11 @@ def _envelope(
         result, effect = envelope_running(find, case, running, one_level=one_level)
         met = _met(case, running, requirement, one_level)
         shut = air_cautions(result, case)
-        _draw(result, case, requirement, plan or [], map_ or [])
+        _draw(result, case, _note(case, effect), requirement, plan or [], map_ or [])
     cautions = (
         *shut,
         *flow_cautions(effect),
+        *at_rest_cautions(case, words, running),
         *_cautions_of(result, case, one_level),
         *met_cautions(met),
     )
@@ -129,9 +131,8 @@ def _envelope(
             "require": require,
             "pump_flow": pump_flow,
         }
-        first = (case.first_caution,) if case.first_caution else ()
         keys = {**_json(result, requirement, met), "return_flow": flow_json(effect)}
-        print_json("envelope", given, keys, (*first, *cautions))
+        print_json("envelope", given, keys, (*case.cautions, *cautions))
     else:
         _print(result, case, effect)
         if requirement is not None:
@@ -200,11 +201,11 @@ def envelope_json(result: "Envelope") -> dict[str, Any]:
 def _draw(
     result: "Envelope",
     case: "Case",
+    note: str,
     required: "Requirement | None",
     plans: list[Path],
     maps: list[Path],
 ) -> None:
-    note = case.first_caution or ""
     if plans:
         from tanksolve.report.plan import plan_figure
 
@@ -238,7 +239,7 @@ def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> Non
         print_table(
             ("machine stands", "heading", "tank limit (grade)", "solved", "port", ""),
             [_row(limit, result) for limit in (*result.limits[::step], *worst_row(result))],
-            "tank limit, no gap between samples (still liquid, this mesh), rounded down",
+            _title(effect),
             left=(0, 4, 5),
         )
     worst = result.worst
@@ -263,6 +264,21 @@ def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> Non
             f"beyond the limit at heading {uphill_words(island.heading_deg)} the ports hold again "
             f"from {slope_cell(island.from_deg)} to {slope_cell(island.to_deg)}: do not count on reaching that"
         )
+
+
+def _note(case: "Case", effect: "FlowEffect | None") -> str:
+    """What must be seen before the pictures: no allowance, and a flow that leaves no bound."""
+    flow = "" if effect is None or not effect.stated_areas_m2 else _title(effect)
+    return "; ".join(words for words in (case.first_caution, flow) if words)
+
+
+def _title(effect: "FlowEffect | None") -> str:
+    """What the limits are: bounds, unless a flow makes them estimates."""
+    if effect is None or effect.bounded:
+        return "tank limit, no gap between samples (still liquid, this mesh), rounded down"
+    if effect.stated_areas_m2:
+        return "tank limit, no bound unless the openings stated stay under liquid (this mesh), rounded down"
+    return "tank limit, no bound while the pump runs (this mesh), rounded down"
 
 
 def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:

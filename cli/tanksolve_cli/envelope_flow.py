@@ -14,9 +14,11 @@ if TYPE_CHECKING:
     from tanksolve.analysis.return_flow import FlowAtHeading, FlowEffect
     from tanksolve_cli.case import Case
     from tanksolve_cli.flow_options import RunningCase
+    from tanksolve_cli.tank_options import TankWords
 
 __all__ = [
     "FLOW_CAUTION",
+    "at_rest_cautions",
     "coefficient_words",
     "conditions_of",
     "envelope_running",
@@ -67,6 +69,35 @@ def conditions_of(case: "Case", running: "RunningCase | None") -> "Conditions":
 def flow_cautions(effect: "FlowEffect | None") -> tuple[str, ...]:
     """What to say first beside figures with a flow; nothing without one."""
     return () if effect is None else (FLOW_CAUTION,)
+
+
+def at_rest_cautions(
+    case: "Case", words: "TankWords", running: "RunningCase | None"
+) -> tuple[str, ...]:
+    """That limits are for the pump at rest, where a plate parts return from pickup and no flow is given."""
+    from tanksolve.build.bays import bays_of
+    from tanksolve.model.ports import PortKind
+    from tanksolve_cli.case import is_mesh
+
+    returns = [port for port in case.wall_ports if port.kind is PortKind.RETURN]
+    pickups = [port for port in case.wall_ports if port.kind is PortKind.PICKUP]
+    pairs = [(back, pickup) for back in returns for pickup in pickups]
+    if running is not None or not pairs or case.tank.is_convex:
+        return ()
+    parts = None if case.project is None or is_mesh(case, words) else case.project.parts
+    if parts is not None:
+        bays = bays_of(parts)
+        parted = [one for one in pairs if len({bays.bay_of(port.position) for port in one}) > 1]
+    else:
+        from tanksolve.analysis.sight import wall_between
+
+        tank = case.wall_tank
+        parted = [one for one in pairs if wall_between(tank, one[0].position, one[1].position)]
+    return tuple(
+        f"limits are for the pump at rest: a plate or wall stands between {back.name} and {pickup.name}, and "
+        f"while the pump runs the bay of {pickup.name} stands lower than told; add --pump-flow"
+        for back, pickup in parted
+    )
 
 
 def coefficient_words(discharge: float) -> str:

@@ -118,9 +118,8 @@ def _level(
             "through": through,
             "pump_flow": pump_flow,
         }
-        first = (case.first_caution,) if case.first_caution else ()
         keys = {**_keys(result, settled, air), "running": running, **_keys_at_most(at_most)}
-        print_json("level", inputs, keys, (*first, *cautions))
+        print_json("level", inputs, keys, (*case.cautions, *cautions))
     else:
         echo_case(case)
         _print(result, case.volume_unit, attitude)

@@ -92,15 +92,14 @@ def _marks(
         surface = surface_caution(case.tank, requirement, result.least_m3)
         judged = _by_pools(case, requirement, result) if surface and result.feasible else None
         _draw(result, case, gauges, picture or [])
-    first = [case.first_caution] if case.first_caution else []
-    cautions = (*first, *surface, *_askew(case, gauges), *CAUTIONS)
+    cautions = (*surface, *_askew(case, gauges), *CAUTIONS)
     if as_json:
         from tanksolve.record import as_plain
 
         inputs = {**words.as_inputs(), "require": require}
         between = _fill_is_between(result, case)
         keys = {**as_plain(result), "by_pools": judged, "fill_between_marks": between}
-        print_json("marks", inputs, keys, cautions)
+        print_json("marks", inputs, keys, (*case.cautions, *cautions))
     else:
         echo_case(case)
         echo_requirement(requirement)

@@ -90,8 +90,7 @@ def _motion(
     if as_json:
         from tanksolve.record import as_plain
 
-        first = (case.first_caution,) if case.first_caution else ()
-        print_json("motion", inputs, as_plain(result), (*first, *result.cautions))
+        print_json("motion", inputs, as_plain(result), (*case.cautions, *result.cautions))
     else:
         echo_case(case)
         _print(result)

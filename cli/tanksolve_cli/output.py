@@ -106,7 +106,6 @@ def limit_cell(limit: "Limit") -> str:
 
 def echo_case(case: "Case") -> None:
     """Say back what was understood: tank, fill, and each port from the walls."""
-    from tanksolve.analysis.sight import is_cut
     from tanksolve.units import length_words, volume_words
 
     if case.first_caution:
@@ -134,7 +133,5 @@ def echo_case(case: "Case") -> None:
             extra.append(f"allowance {port.cover_words}")
         if extra:
             typer.echo(f"        {', '.join(extra)}")
-        if is_cut(case.wall_tank, port):
-            typer.echo(
-                "        WARNING: a wall or plate goes through its opening: part of it is behind"
-            )
+        if port.name in case.opening_faults:
+            typer.echo(f"        WARNING: {case.opening_faults[port.name]}")

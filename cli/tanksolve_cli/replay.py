@@ -114,8 +114,7 @@ def _replay(
     if as_json:
         from tanksolve.record import as_plain
 
-        first = (case.first_caution,) if case.first_caution else ()
-        print_json("replay", inputs, as_plain(result), (*first, *result.cautions))
+        print_json("replay", inputs, as_plain(result), (*case.cautions, *result.cautions))
     else:
         echo_case(case)
         if case.pickups == "any":

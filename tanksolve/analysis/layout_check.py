@@ -11,7 +11,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.analysis.sight import distance_along, wall_between
+from tanksolve.analysis.sight import distance_along, is_tube_end, wall_between
 from tanksolve.kernel.level import levels
 from tanksolve.kernel.support import support_high, support_low
 from tanksolve.model.attitude import Attitude
@@ -172,10 +172,26 @@ def _pickup_off_floor(layout: Layout) -> list[Finding]:
 
 
 def _height_over_floor(tank: Tank, port: Port) -> float:
-    """Height [m] of the opening's lowest point over the floor straight below its centre."""
+    """Height [m] of the opening's lowest point over the floor straight below its centre.
+
+    The tube that the port is the end of is not its floor.
+    """
     centre = np.asarray(port.discs[int(np.argmin(port.discs[:, 2])), :3])
     drop = float(centre[2] - support_low(port.discs, _UP)[0])
-    return max(0.0, distance_along(tank, centre, (0.0, 0.0, -1.0)) - drop)
+    start = tank.seated(centre)
+    return max(0.0, distance_along(tank, start, (0.0, 0.0, -1.0)) - drop)
+
+
+def _gap_to_walls(tank: Tank, port: Port) -> float:
+    """Distance [m] from the opening's centre to the nearest wall, to one of the four sides.
+
+    The tube that the port is the end of is no wall: nor is what stands behind it along that tube.
+    """
+    sides = np.array([(1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, -1.0, 0.0)])
+    if port.facing is not None and is_tube_end(tank, port):
+        sides = sides[sides @ np.asarray(port.facing) > -0.5]
+    start = tank.seated(port.position)
+    return min(distance_along(tank, start, side) for side in sides)
 
 
 def _pickup_off_walls(layout: Layout) -> list[Finding]:
@@ -183,11 +199,7 @@ def _pickup_off_walls(layout: Layout) -> list[Finding]:
     pickups = [p for p in layout.of(PortKind.PICKUP) if p.bore is not None]
     if not pickups:
         return [_missing(rule, _CASEY, pickup_with_a_bore=pickups)]
-    sides = ((1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, -1.0, 0.0))
-    near = {
-        p.name: min(distance_along(layout.tank, p.position, side) for side in sides)
-        for p in pickups
-    }
+    near = {p.name: _gap_to_walls(layout.tank, p) for p in pickups}
     words = "; ".join(
         f"{p.name}: {_mm(near[p.name])} from its centre, {near[p.name] / (p.bore or 1.0):.1f} bores"
         for p in pickups

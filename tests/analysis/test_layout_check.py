@@ -1,7 +1,10 @@
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
+from tanks import block, from_manifold
+from walled_tank import rod
 
 from tanksolve.analysis.layout_check import PRACTICE, Finding, Layout, Verdict, check_layout
 from tanksolve.analysis.sight import distance_along, wall_between
@@ -10,6 +13,16 @@ from tanksolve.errors import FillError, PortError
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, drain, heater, pickup, return_line
 from tanksolve.model.tank import Tank
+from tanksolve.project.load import load
+
+MESHES = Path(__file__).parents[2] / "meshes"
+
+
+def tube_from_the_rear() -> Tank:
+    """A box with a tube, 36 mm across, that stands 200 mm into it from the middle of its rear wall."""
+    pipe = rod(0.018, 0.2, "x", (0.1, 0.15, 0.15))
+    return from_manifold("tube", block((0.9, 0.3, 0.3)) - pipe)
+
 
 # A tank 1000 x 400 x 500 mm with a 20 mm wall across it at mid-length, 300 mm high.
 OUTLINE = [(0, 0), (0.49, 0), (0.49, 0.3), (0.51, 0.3), (0.51, 0), (1, 0), (1, 0.5), (0, 0.5)]
@@ -149,3 +162,30 @@ def test_a_breather_on_the_roof_is_on_the_roof():
     (row,) = (f for f in check_layout(Layout(tank, [top])) if f.rule.startswith("breather"))
     assert row.verdict is Verdict.PASS
     assert "breather: on the roof" in row.found
+
+
+def test_the_tube_that_a_pickup_is_the_end_of_is_neither_its_floor_nor_its_wall() -> None:
+    """The sprayer: one tube ends 40 mm over the floor amid the plates, one in the sump, 35 mm over it."""
+    case = load(MESHES / "hillside_sprayer.toml")
+    layout = Layout(case.tank, case.ports)
+    off = finding(layout, "25.4 mm (1 in) off the floor")
+    assert off.found == "sump pickup: 35 mm off the floor; middle pickup: 40 mm off the floor"
+    assert off.verdict is Verdict.PASS
+    walls = finding(layout, "five bores")
+    assert "middle pickup: 147 mm from its centre, 4.6 bores" in walls.found
+    # the sump's wall at that depth: cone of 110 to 80 mm over 45 mm, 10 mm down
+    assert "sump pickup: 52 mm from its centre" in walls.found
+
+
+def test_a_mouth_in_the_floor_or_a_wall_is_on_it() -> None:
+    tank = box(0.9, 0.3, 0.3)
+    floor = pickup("p", (0.45, 0.15, 0.0), bore=0.03, facing="up")
+    assert "p: 0 mm off the floor" in finding(Layout(tank, (floor,)), "25.4 mm").found
+    wall = pickup("p", (0.0, 0.15, 0.15), bore=0.03, facing="forward")
+    assert "p: 0 mm from its centre" in finding(Layout(tank, (wall,)), "five bores").found
+
+
+def test_a_tube_from_a_wall_is_judged_by_the_other_walls() -> None:
+    parts = tube_from_the_rear()
+    port = pickup("p", (0.2, 0.15, 0.15), bore=0.03, facing="forward")
+    assert "p: 150 mm from its centre, 5.0 bores" in finding(Layout(parts, (port,)), "five").found

@@ -1,13 +1,15 @@
 """Openings that a wall or plate goes through."""
 
+import json
 from pathlib import Path
 
 import pytest
 from program import run
 
-from tanksolve.analysis.sight import is_cut
-from tanksolve.build.parts import box
+from tanksolve.analysis.sight import is_cut, is_tube_end, opening_fault
+from tanksolve.build.parts import box, cylinder
 from tanksolve.model.ports import pickup
+from tanksolve.project.load import load
 
 MESHES = Path(__file__).parents[2] / "meshes"
 TANK = box(0.9, 0.3, 0.3)
@@ -43,3 +45,52 @@ def test_a_plate_through_an_opening_is_told_with_the_port(tmp_path):
     assert cut.stdout.count("WARNING: a wall or plate goes through its opening") == 1
     assert "WARNING" not in run("level", MESHES / "two_bays.toml", "--pitch", "0deg").stdout
     assert "WARNING" not in run("level", MESHES / "hillside_sprayer.toml", "--pitch", "0deg").stdout
+
+
+@pytest.mark.parametrize(
+    ("place", "facing", "outside"),
+    [
+        ((0.0, 0.15, 0.05), "down", True),  # its middle on the rear wall: half of it is behind
+        ((0.0, 0.15, 0.05), "forward", False),  # flat in the rear wall
+        ((0.45, 0.15, 0.3), "down", False),  # flat in the roof
+        ((0.45, 0.15, 0.3), "forward", True),  # half of it above the roof
+        ((0.45, 0.15, 0.1), "down", False),
+    ],
+)
+def test_an_opening_partly_outside_is_told(place, facing, outside):
+    fault = opening_fault(TANK, pickup("p", place, bore=0.038, facing=facing))
+    assert (fault is not None and "outside the tank" in fault) is outside
+    assert outside or fault is None
+
+
+def test_a_flat_mouth_in_a_round_wall_is_in_the_tank():
+    drum = cylinder(0.45, 1.2)
+    side = pickup("p", (0.6, 0.45, 0.225), bore=0.038, facing="right")
+    assert opening_fault(drum, side) is None
+
+
+def test_scripts_are_told_of_openings_too():
+    box_ = ("--box", "900x300x300mm", "--fill", "42L")
+    out = ("--pickup", "suction=0,150,50mm,bore=38mm,facing=down")
+    for command in (
+        ("envelope", "--every", "90deg"),
+        ("level",),
+        ("marks", "--require", "1deg"),
+        ("check",),
+    ):
+        for code in (0, 3):
+            done = run(*command, *box_, *out, "--json")
+            if done.returncode == code:
+                assert any(
+                    "port suction: part of its opening is outside the tank" in words
+                    for words in json.loads(done.stdout)["cautions"]
+                ), command
+    assert "WARNING: part of its opening is outside the tank" in run("level", *box_, *out).stdout
+
+
+def test_a_tube_is_told_from_a_mouth_in_a_wall():
+    case = load(MESHES / "hillside_sprayer.toml")
+    ends = {port.name: is_tube_end(case.tank, port) for port in case.ports}
+    assert ends == {"sump pickup": True, "middle pickup": True, "breather": False}
+    assert not is_tube_end(TANK, pickup("p", (0.0, 0.15, 0.15), bore=0.038, facing="forward"))
+    assert not is_tube_end(TANK, pickup("p", (0.45, 0.15, 0.15), bore=0.038, facing="down"))

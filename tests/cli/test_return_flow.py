@@ -216,3 +216,27 @@ def test_a_flow_in_the_file_turns_with_the_tank_in_its_machine(tmp_path):
     # the tank's nose points to the machine's left: the tank stands nose down where the left side does
     assert turned["left_down"] == pytest.approx(straight["nose_down"], abs=1e-6)
     assert turned["return_flow"]["lowered_m"] == pytest.approx(straight["return_flow"]["lowered_m"])
+
+
+def test_a_return_behind_a_plate_without_flow_is_told_to_be_at_rest(tmp_path):
+    file = tank_file(tmp_path)
+    text = file.read_text().replace('flow = "60 L/min"\n', "")
+    quick = ("--every", "90deg")
+    file.write_text(text)
+    words = "limits are for the pump at rest: a plate or wall stands between back and suction"
+    assert words in run("envelope", file, *quick).stdout
+    assert any(words in caution for caution in answer("envelope", file, *quick)["cautions"])
+    running = run("envelope", file, *quick, "--pump-flow", "60L/min").stdout
+    assert "pump at rest" not in running
+    file.write_text(text.replace('at = "803', 'at = "100'))  # both in the rear bay
+    assert "pump at rest" not in run("envelope", file, *quick).stdout
+
+
+def test_where_openings_are_only_stated_the_table_claims_no_bound(mesh):
+    words = (mesh, *MESH, *PORTS, "--pump-flow", "60L/min", "--opening-area", "20cm2")
+    told = run("envelope", *words, "--every", "90deg", "--one-level").stdout
+    assert "no bound unless the openings stated stay under liquid" in told
+    assert "no gap between samples" not in told
+    rest = run("envelope", mesh, *MESH, *PORTS, "--every", "90deg", "--one-level").stdout
+    assert "no gap between samples" in rest
+    assert "limits are for the pump at rest" in rest, "a mesh's plate is seen too"
