@@ -19,7 +19,7 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.tolerance import Toleranced, ToleranceTable
+    from tanksolve.analysis.tolerance import Toleranced, Tolerances, ToleranceTable
 
 __all__ = ["register"]
 
@@ -54,17 +54,12 @@ def _tolerance(
     """Solve the limits nominally and with everything off the bad way, and what each error takes."""
     import math
 
-    from tanksolve.analysis.tolerance import Tolerances, tolerances
-    from tanksolve.units import parse_angle, parse_length, parse_volume
+    from tanksolve.analysis.tolerance import tolerances
+    from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
 
     check_pictures(picture)
-    off = Tolerances(
-        fill=parse_volume(fill_error, "--fill-error") if fill_error else 0.0,
-        position=parse_length(position_error, "--position-error") if position_error else 0.0,
-        walls=parse_length(wall_error, "--wall-error") if wall_error else 0.0,
-        gauge=math.degrees(parse_angle(gauge_error, "--gauge-error")) if gauge_error else 0.0,
-    )
+    off = _off(fill_error, position_error, wall_error, gauge_error)
     with busy("reading the tank and solving its limits at the adverse corner"):
         case = read_case(words)
         result = tolerances(
@@ -88,14 +83,40 @@ def _tolerance(
         print_json("tolerance", words.as_inputs(), as_plain(result), cautions)
     else:
         echo_case(case)
-        _print(result)
+        _print(result, case.volume_unit)
         echo_cautions(cautions)
     tell_pictures(as_json, picture)
     if any(limit.adverse_deg == 0.0 for limit in result.limits):
         raise typer.Exit(3)
 
 
-def _print(result: "ToleranceTable") -> None:
+def _off(
+    fill: str | None, position: str | None, walls: str | None, gauge: str | None
+) -> "Tolerances":
+    """The tolerances given. Raises QuantityError; FillError where there is none, or a bad one."""
+    import math
+
+    from tanksolve.analysis.tolerance import Tolerances
+    from tanksolve.errors import FillError
+    from tanksolve.units import parse_angle, parse_length, parse_volume
+
+    off = Tolerances(
+        fill=parse_volume(fill, "--fill-error") if fill is not None else 0.0,
+        position=parse_length(position, "--position-error") if position is not None else 0.0,
+        walls=parse_length(walls, "--wall-error") if walls is not None else 0.0,
+        gauge=math.degrees(parse_angle(gauge, "--gauge-error")) if gauge is not None else 0.0,
+    )
+    if off == Tolerances():
+        raise FillError(
+            "no tolerance is given, or only noughts: there is nothing to be off",
+            allowed="--fill-error 2L, --position-error 5mm, --wall-error 2mm, --gauge-error 0.5deg",
+            next_step="give at least one; 'tanksolve envelope' tells the limits with nothing off",
+        )
+    return off
+
+
+def _print(result: "ToleranceTable", unit: str) -> None:
+    from tanksolve.analysis.tolerance import SHARES
     from tanksolve.model.attitude import uphill_words
 
     def cell(degrees: float | None) -> str:
@@ -110,22 +131,53 @@ def _print(result: "ToleranceTable") -> None:
             return limit.side
         return f"worst heading: {uphill_words(limit.heading_deg)}"
 
-    names = sorted({name for limit in result.limits for name in limit.shares_deg})
+    names = [name for name in SHARES if name in result.limits[0].shares_deg]
+    typer.echo(f"off by  {', '.join(result.tolerances.words(unit))}, either way")
     typer.echo("")
     if any(limit.adverse_deg == 0.0 for limit in result.limits):
         typer.echo("NO: with everything off the bad way it is not held on level ground")
     print_table(
-        ("side", "nominal (grade)", "adverse (grade)", "port", *(f"{n} takes" for n in names)),
+        ("side", "nominal (grade)", "adverse (grade)", "port", *(SHARES[name] for name in names)),
         [
             (
                 side(limit),
                 cell(limit.nominal_deg),
                 cell(limit.adverse_deg),
                 limit.port or "-",
-                *(f"{limit.shares_deg[name]:.2f}°" for name in names),
+                *(_share(limit, name) for name in names),
             )
             for limit in result.limits
         ],
-        "tank limits, solved, rounded down; shares by derivative at the nominal limit",
+        "tank limits, solved, rounded down; what each error takes of the nominal limit by itself, by "
+        "derivative there, in degrees and grade",
         left=(0, 3),
     )
+    _print_why_no_share(result)
+
+
+def _print_why_no_share(result: "ToleranceTable") -> None:
+    """Below the table: why a '-' stands where a share was asked for."""
+    free = [limit for limit in result.limits if limit.nominal_deg is None]
+    if free:
+        typer.echo(
+            "- no share: with nothing off nothing gives out there up to "
+            f"{slope_cell(result.searched_to_deg)}, so there is no limit to take from"
+            + (
+                "; the limit at the adverse corner is jumped to, no derivative tells of it"
+                if any(limit.adverse_deg is not None for limit in free)
+                else ""
+            )
+        )
+    if any(limit.nominal_deg == 0.0 for limit in result.limits):
+        typer.echo("- no share: with nothing off it is not held on level ground, nothing is left")
+
+
+def _share(limit: "Toleranced", name: str) -> str:
+    """What a tolerance takes of a nominal limit: degrees, and percent of grade there."""
+    import math
+
+    share = limit.shares_deg[name]
+    if share is None or limit.nominal_deg is None:
+        return "-"
+    grade = 100.0 * math.radians(share) / math.cos(math.radians(limit.nominal_deg)) ** 2
+    return f"{share:.2f}° ({grade:.1f} %)"

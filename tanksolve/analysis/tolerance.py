@@ -1,5 +1,6 @@
 """Limits with tolerances: nominal, at the adverse corner, and what each tolerance takes away."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -7,15 +8,22 @@ from typing import Any
 import numpy as np
 
 from tanksolve.analysis.envelope import Envelope, envelope
-from tanksolve.errors import FillError
+from tanksolve.errors import FillError, TankError
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
+from tanksolve.units import length_words, slope_words, volume_words
 
-__all__ = ["ToleranceTable", "Toleranced", "Tolerances", "tolerances"]
+__all__ = ["SHARES", "ToleranceTable", "Toleranced", "Tolerances", "tolerances"]
 
 SideLimit = tuple[float | None, str | None, float | None]  # slope [°], port, heading [°]
 SIDES = ("nose up", "nose down", "left side down", "right side down", "worst heading")
+SHARES = {
+    "fill": "fill takes",
+    "position": "position takes",
+    "walls": "walls take",
+    "gauge": "gauge takes",
+}
 _SMALL = 0.02  # of a tolerance: the step of the derivative
 
 
@@ -28,7 +36,7 @@ class Tolerances:
     fill : [m³]. position : of each opening, any direction [m]. walls : each wall, outwards or
     inwards [m]. gauge : the inclinometer [°].
 
-    Raises FillError for a negative figure.
+    Raises FillError for a negative figure, or an inclinometer off by 90° or more.
     """
 
     fill: float = 0.0
@@ -40,6 +48,20 @@ class Tolerances:
         figures = (self.fill, self.position, self.walls, self.gauge)
         if not all(np.isfinite(figures)) or min(figures) < 0.0:
             raise FillError("a tolerance is negative or not finite", allowed="figures from 0")
+        if self.gauge >= 90.0:
+            raise FillError(
+                f"an inclinometer that is off by {self.gauge:g}° tells nothing", allowed="below 90°"
+            )
+
+    def words(self, unit: str = "L") -> tuple[str, ...]:
+        """Each that is not nought, with its unit; ``unit`` of volumes."""
+        told = {
+            f"fill {volume_words(self.fill, unit)}": self.fill,
+            f"each opening {length_words(self.position)}": self.position,
+            f"each wall {length_words(self.walls)}": self.walls,
+            f"inclinometer {slope_words(math.radians(self.gauge))}": self.gauge,
+        }
+        return tuple(words for words, size in told.items() if size > 0.0)
 
     def only(self, name: str, share: float = 1.0) -> "Tolerances":
         """One of the tolerances, times ``share``, the others nought."""
@@ -56,7 +78,8 @@ class Toleranced:
     nominal_deg : solved with nothing off.
     adverse_deg : solved again with all of it off the bad way at once; 0 where not held level.
     port : the one that gives out at the adverse corner.
-    shares_deg : tolerance -> degrees that it takes by itself, by derivative at the nominal limit.
+    shares_deg : tolerance -> degrees that it takes by itself, by derivative at the nominal limit;
+        None where there is no nominal limit to take from, or where it is nought already.
     heading_deg : direction of uphill at the adverse corner; None where nothing gives out.
     """
 
@@ -64,7 +87,7 @@ class Toleranced:
     nominal_deg: float | None
     adverse_deg: float | None
     port: str | None
-    shares_deg: dict[str, float]
+    shares_deg: dict[str, float | None]
     heading_deg: float | None = None
 
 
@@ -90,18 +113,22 @@ def tolerances(
     The adverse corner has less fill for wet ports and more for dry ones; each opening moved towards
     trouble; the walls moved out about the tank's middle for wet ports, which stay where they are, and in for
     dry ones, which come with them; the inclinometer showing less than there is.
-    options : as ``envelope``. Raises as it does.
+    options : as ``envelope``. Raises as it does; FillError for a fill that may be off by all of it,
+    TankError for walls that may be in by half the tank.
     """
     fill = Fill.of(fill)
+    _check(tank, fill, off)
     options = {"every_deg": 15.0, **options}
     nominal = _sides(tank, ports, fill, Tolerances(), options)
     adverse = _sides(tank, ports, fill, off, options)
-    shares: dict[str, list[float]] = {}
-    for name in ("fill", "position", "walls", "gauge"):
-        if getattr(off, name) > 0.0:
+    shares: dict[str, list[float | None]] = {}
+    for name in SHARES:
+        if name == "gauge" and off.gauge > 0.0:
+            shares[name] = [off.gauge if limit else None for limit, *_ in nominal]
+        elif getattr(off, name) > 0.0:
             slightly = _sides(tank, ports, fill, off.only(name, _SMALL), options)
             shares[name] = [
-                0.0 if a is None or b is None else (a - b) / _SMALL
+                (a - b) / _SMALL if a and b is not None else None
                 for (a, *_), (b, *_) in zip(nominal, slightly, strict=True)
             ]
     rows = tuple(
@@ -114,6 +141,20 @@ def tolerances(
     )
     to = float(options.get("search_to_deg", 60.0))
     return ToleranceTable(tank.name, off, to, rows)
+
+
+def _check(tank: Tank, fill: Fill, off: Tolerances) -> None:
+    if off.fill >= fill.least:
+        raise FillError(
+            f"a fill of {1000.0 * fill.least:g} L that is off by {1000.0 * off.fill:g} L may be none",
+            allowed="an error below the fill",
+        )
+    least = float((tank.upper - tank.lower).min())
+    if 2.0 * off.walls >= least:
+        raise TankError(
+            f"walls that are {length_words(off.walls)} in leave nothing of the tank",
+            allowed=f"below {length_words(0.5 * least)}",
+        )
 
 
 def _sides(

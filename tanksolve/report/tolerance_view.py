@@ -3,9 +3,9 @@
 import math
 from typing import TYPE_CHECKING
 
-from tanksolve.analysis.tolerance import Toleranced, Tolerances, ToleranceTable
+from tanksolve.analysis.tolerance import SHARES, Toleranced, ToleranceTable
 from tanksolve.report.style import INK, MUTED, PAPER, halo, mark, sheet
-from tanksolve.units import floor_to, length_words, volume_words
+from tanksolve.units import floor_to
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -25,7 +25,7 @@ def tolerance_figure(result: ToleranceTable, *, unit: str = "L", note: str = "")
     """
     cells = [
         ("TANK", result.tank),
-        ("OFF BY, EITHER WAY", _off_words(result.tolerances, unit)),
+        ("OFF BY, EITHER WAY", "\n".join(result.tolerances.words(unit)) or "nothing"),
         (
             "BARS",
             "what each tolerance takes by itself, by derivative; where they do not end at the "
@@ -43,7 +43,7 @@ def tolerance_figure(result: ToleranceTable, *, unit: str = "L", note: str = "")
     steepest = max(limit.nominal_deg or limit.adverse_deg or 0.0 for limit in result.limits)
     to_deg = _ROOM * max(steepest, 1.0)
     _scales(axes, [limit.side for limit in result.limits], to_deg)
-    names = [name for name in ("fill", "position", "walls", "gauge") if _taken(result, name)]
+    names = [name for name in SHARES if _taken(result, name)]
     for row, limit in enumerate(result.limits):
         _row(axes, row, limit, names, result.searched_to_deg)
     _key(axes, names)
@@ -54,22 +54,12 @@ def _taken(result: ToleranceTable, name: str) -> bool:
     return any(name in limit.shares_deg for limit in result.limits)
 
 
-def _off_words(off: Tolerances, unit: str) -> str:
-    told = [
-        ("fill", off.fill, volume_words(off.fill, unit)),
-        ("each opening", off.position, length_words(off.position)),
-        ("each wall", off.walls, length_words(off.walls)),
-        ("inclinometer", off.gauge, f"{off.gauge:g}°"),
-    ]
-    return "\n".join(f"{what} {words}" for what, size, words in told if size > 0.0) or "nothing"
-
-
 def _scales(axes: "Axes", sides: list[str], to_deg: float) -> None:
     """Degrees below, grade percent above, a side a row with the first at the top."""
     axes.set_xlim(0.0, to_deg)
     axes.set_ylim(len(sides) - 0.4, -0.6)
     axes.set_yticks(range(len(sides)), labels=sides)
-    axes.set_xlabel("slope [°]", color=INK, size=10)
+    axes.set_xlabel("slope: degrees here, grade percent above", color=INK, size=10)
     axes.tick_params(labelsize=9.5, colors=INK)
     axes.tick_params(axis="y", length=0)
     shown = [grade for grade in _GRADES if math.degrees(math.atan(grade / 100)) <= to_deg]
@@ -85,15 +75,17 @@ def _scales(axes: "Axes", sides: list[str], to_deg: float) -> None:
 
 def _row(axes: "Axes", row: int, limit: Toleranced, names: list[str], searched: float) -> None:
     if limit.nominal_deg is None:
-        words = f"  nothing gives out up to {searched:g}°"
+        words = f"  nothing gives out up to {_slope(searched)}"
         if limit.adverse_deg is not None:
-            words = f"  nominal: nothing up to {searched:g}°; adverse {_slope(limit.adverse_deg)}"
+            words = (
+                f"  nominal: nothing up to {_slope(searched)}; adverse {_slope(limit.adverse_deg)}"
+            )
         label = axes.text(0.0, row, words, size=9, color=INK, va="center", zorder=6)
         label.set_path_effects(halo())
     end = limit.nominal_deg
     for k, name in enumerate(names):
-        share = limit.shares_deg.get(name, 0.0)
-        if end is None or share <= 0.0:
+        share = limit.shares_deg.get(name)
+        if end is None or share is None or share <= 0.0:
             continue
         look = mark(k)
         axes.barh(
@@ -126,7 +118,7 @@ def _key(axes: "Axes", names: list[str]) -> None:
             facecolor=mark(k).tint,
             edgecolor=mark(k).colour,
             hatch=mark(k).hatch,
-            label=f"{name} takes",
+            label=SHARES[name],
         )
         for k, name in enumerate(names)
     ]

@@ -6,7 +6,7 @@ import pytest
 
 from tanksolve.analysis.tolerance import Tolerances, tolerances
 from tanksolve.build.parts import box
-from tanksolve.errors import FillError
+from tanksolve.errors import FillError, TankError
 from tanksolve.model.ports import breather, pickup
 
 TANK = box(0.9, 0.3, 0.3)
@@ -34,7 +34,26 @@ def test_opening_moved_takes_its_height_along_up():
     row = nose_down(tolerances(TANK, PORTS, 0.042, Tolerances(position=0.004)))
     share = 0.004 / math.cos(SLOPE) * STEEPER
     assert row.shares_deg["position"] == pytest.approx(share, rel=0.01)
-    assert row.adverse_deg < row.nominal_deg
+
+
+@pytest.mark.parametrize("off", [0.004, 0.02])
+def test_opening_moved_in_closed_form(off):
+    """The surface must stand e over the opening, square to itself: with k the level on level ground
+    over the opening and l its distance behind the middle, k cos b - l sin b = e, which is
+    hypot(k, l) cos(b + atan(l / k)) = e."""
+    row = nose_down(tolerances(TANK, PORTS, 0.042, Tolerances(position=off)))
+    over = 0.042 / AREA - 0.1
+    exact = math.acos(off / math.hypot(over, LEVER)) - math.atan(LEVER / over)
+    assert row.adverse_deg == pytest.approx(math.degrees(exact), abs=1e-9)
+
+
+@pytest.mark.parametrize("gauge", [0.1, 0.5, 3.0])
+def test_gauge_error_in_closed_form(gauge):
+    """The slope is steeper than what is read by the whole error: tan(limit + error) = k / l."""
+    row = nose_down(tolerances(TANK, PORTS, 0.042, Tolerances(gauge=gauge)))
+    exact = math.degrees(math.atan((0.042 / AREA - 0.1) / LEVER)) - gauge
+    assert row.adverse_deg == pytest.approx(exact, abs=1e-9)
+    assert row.shares_deg == {"gauge": gauge}
 
 
 def test_walls_out_lower_the_level_and_the_floor():
@@ -68,10 +87,42 @@ def test_none_where_nothing_gives_out_and_nought_where_not_held_level():
     up = next(limit for limit in found.limits if limit.side == "nose up")
     assert up.nominal_deg is None
     assert up.adverse_deg is None
-    lost = tolerances(TANK, PORTS, 0.042, Tolerances(position=0.2))
+    assert up.shares_deg == {"fill": None}
+    lost = tolerances(TANK, PORTS, 0.042, Tolerances(position=0.2, gauge=0.5))
     assert all(limit.adverse_deg == 0.0 for limit in lost.limits)
+    up = next(limit for limit in lost.limits if limit.side == "nose up")
+    assert up.shares_deg == {"position": None, "gauge": None}
 
 
-def test_negative_figures_are_refused():
+def test_no_share_of_a_limit_that_is_nought_already():
+    found = tolerances(TANK, PORTS, 0.02, Tolerances(fill=0.001, gauge=0.5))
+    for limit in found.limits:
+        assert (limit.nominal_deg, limit.adverse_deg) == (0.0, 0.0)
+        assert limit.shares_deg == {"fill": None, "gauge": None}
+
+
+def test_the_share_of_a_gauge_is_whole_however_close_the_limit():
+    """A limit of 0.06 degrees, a gauge off by 5: the limit ends at 0, the share is told whole."""
+    fill = AREA * (0.1 + LEVER * math.tan(math.radians(0.06)))
+    row = nose_down(tolerances(TANK, PORTS, fill, Tolerances(gauge=5.0)))
+    assert row.nominal_deg == pytest.approx(0.06, abs=1e-9)
+    assert row.adverse_deg == 0.0
+    assert row.shares_deg["gauge"] == 5.0
+
+
+@pytest.mark.parametrize("bad", [{"walls": -0.001}, {"fill": math.nan}, {"gauge": 90.0}])
+def test_figures_that_cannot_be_are_refused(bad):
     with pytest.raises(FillError):
-        Tolerances(walls=-0.001)
+        Tolerances(**bad)
+
+
+def test_more_off_than_there_is_is_refused():
+    with pytest.raises(FillError, match="may be none"):
+        tolerances(TANK, PORTS, 0.042, Tolerances(fill=0.042))
+    with pytest.raises(TankError, match="leave nothing"):
+        tolerances(TANK, PORTS, 0.042, Tolerances(walls=0.15))
+
+
+def test_each_is_told_with_its_unit_and_a_slope_with_its_grade():
+    words = Tolerances(fill=0.002, walls=0.003, gauge=0.5).words()
+    assert words == ("fill 2.00 L", "each wall 3.0 mm", "inclinometer 0.5° (0.9 % grade)")

@@ -90,4 +90,34 @@ def test_tolerance_keys_and_figures(tmp_path):
         assert f"`{key}`" in DOCUMENTED, key
     shown = run("tolerance", *BOX, "--fill", "42L", "--position-error", "2in")
     assert "position takes" in shown.stdout
+    assert "off by  each opening 50.8 mm, either way" in shown.stdout
+    assert "the limit at the adverse corner is jumped to" not in shown.stdout
     assert run("tolerance", *BOX, "--fill", "42L", "--position-error", "5in").returncode == 3
+
+
+def test_tolerance_without_any_is_a_mistake():
+    for nought in ([], ["--fill-error", "0L"]):
+        shown = run("tolerance", *BOX, "--fill", "42L", *nought)
+        assert shown.returncode == 2
+        assert "no tolerance is given" in shown.stderr
+        assert "--gauge-error 0.5deg" in shown.stderr
+    assert run("tolerance", *BOX, "--fill", "42L", "--wall-error", "").returncode == 2
+
+
+def test_tolerance_tells_shares_with_grade_and_why_there_is_none():
+    """Nose up a pickup near the rear wall has no limit, until it is 150 mm out of place."""
+    near = ["--box", "900x300x300mm", "--pickup", "p=20,150,50mm", "--fill", "42L"]
+    shown = run("tolerance", *near, "--wall-error", "2mm", "--gauge-error", "5%")
+    assert "inclinometer 2.9° (5.0 % grade)" in shown.stdout
+    assert "walls take " in shown.stdout
+    nose_up = next(line for line in shown.stdout.splitlines() if line.startswith("nose up"))
+    assert nose_up.split()[-2:] == ["-", "-"]
+    assert "no limit to take from\n" in shown.stdout
+    nose_down = next(line for line in shown.stdout.splitlines() if line.startswith("nose down"))
+    slope = math.atan((0.042 / 0.27 - 0.05) / 0.43)
+    gauge = math.atan(0.05)
+    grade = 100 * gauge / math.cos(slope) ** 2
+    assert nose_down.endswith(f"{math.degrees(gauge):.2f}° ({grade:.1f} %)")
+    shown = run("tolerance", *near, "--position-error", "150mm", "--wall-error", "2mm")
+    assert shown.returncode == 3
+    assert "the limit at the adverse corner is jumped to, no derivative tells of it" in shown.stdout

@@ -13,9 +13,9 @@ TABLE = ToleranceTable(
     OFF,
     60.0,
     (
-        Toleranced("nose up", None, None, None, dict.fromkeys(SHARES, 0.0)),
+        Toleranced("nose up", None, None, None, dict.fromkeys(SHARES)),
         Toleranced("nose down", 13.75, 11.16, "suction", SHARES),
-        Toleranced("left side down", None, 46.8, "cap", dict.fromkeys(SHARES, 0.0)),
+        Toleranced("left side down", None, 46.8, "cap", dict.fromkeys(SHARES)),
         Toleranced("right side down", 30.0, 0.0, "cap", {**SHARES, "fill": 20.0}),
         Toleranced("worst heading", 13.75, 11.16, "suction", SHARES),
     ),
@@ -50,14 +50,16 @@ def test_limits_stand_where_they_are_and_are_told_rounded_down_with_grade():
     words = all_words(figure)
     assert "adverse 11.1° (19.6 %)" in words
     assert "nominal 13.7° (24.3 %)" in words
-    assert "nothing gives out up to 60°" in words
-    assert "nominal: nothing up to 60°; adverse 46.8° (106.4 %)" in words
+    assert "nothing gives out up to 60.0° (173.2 %)" in words
+    assert "nominal: nothing up to 60.0° (173.2 %); adverse 46.8° (106.4 %)" in words
 
 
 def test_what_is_off_is_said_with_its_unit_and_nothing_else():
     words = all_words(tolerance_figure(TABLE, unit="gal"))
     assert "fill 0.53 US gal" in words
     assert "each wall 2.0 mm" in words
+    assert "inclinometer 0.5°\n(0.9 % grade)" in words
+    assert "walls take" in words.split("\n")
     only = ToleranceTable("t", Tolerances(gauge=1.0), 60.0, TABLE.limits[1:2])
     assert "each wall" not in all_words(tolerance_figure(only))
 
