@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve check --box 900x300x300mm --fill 42L --pickup suction=150,150,60mm,bore=38mm"
+    "Example: tanksolve check --box 900x300x300mm --fill 42L --pickup suction=150,150,60mm,bore=38mm,facing=down"
     " --return back=750,150,80mm,bore=25mm --flow 60L/min --suction-bore 38mm --pressure-bore 19mm"
 )
 _CAUTIONS = ("habits that mostly serve well, not laws; what is not given is not passed",)

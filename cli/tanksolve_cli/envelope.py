@@ -47,7 +47,7 @@ __all__ = ["envelope_json", "register"]
 
 _EXAMPLE = (
     "Example: tanksolve envelope --box 900x300x300mm --fill 42L "
-    "--pickup suction=20,150,30mm,bore=38mm --require 10deg --plan limits.png"
+    "--pickup suction=20,150,30mm,bore=38mm,facing=down --require 10deg --plan limits.png"
 )
 
 

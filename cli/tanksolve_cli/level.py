@@ -8,7 +8,15 @@ import typer
 from tanksolve_cli.envelope_flow import FLOW_CAUTION
 from tanksolve_cli.flow_options import Discharge, FlowWords, OpeningArea, PumpFlow
 from tanksolve_cli.level_flow import print_running, running_of
-from tanksolve_cli.level_pools import draw_pools, print_air, print_pools, print_ports
+from tanksolve_cli.level_pools import (
+    any_pickup_holds,
+    draw_pools,
+    drawn_note,
+    print_air,
+    print_any_pickup,
+    print_pools,
+    print_ports,
+)
 from tanksolve_cli.level_range import AtMost, at_most_fill, print_at_most
 from tanksolve_cli.links import cautions_with_links, print_links
 from tanksolve_cli.output import echo_case, echo_cautions, print_json
@@ -103,9 +111,10 @@ def _level(
         running = running_of(case, words, flow, volume, attitude, ports)
         density = case.density
         air = air_above(case.tank, settled, case.ports, density=density) if settled else None
-        _draw_cuts(result, settled, case, side or [], front or [])
+        note = drawn_note(case, most)
+        _draw_cuts(result, settled, case, note, side or [], front or [])
         if settled is not None:
-            draw_pools(settled, case, solid or [], tree or [])
+            draw_pools(settled, case, note, solid or [], tree or [])
     cautions = cautions_with_links(case.tank, one_level)
     cautions = (FLOW_CAUTION, *cautions) if running else cautions
     if as_json:
@@ -113,20 +122,23 @@ def _level(
             **words.as_inputs(),
             "pitch": pitch,
             "roll": roll,
+            "rotations": rotations,
             "slope": slope,
             "heading": heading,
             "through": through,
             "pump_flow": pump_flow,
         }
         keys = {**_keys(result, settled, air), "running": running, **_keys_at_most(at_most)}
+        keys["any_pickup_holds"] = any_pickup_holds(case, ports)
         print_json("level", inputs, keys, (*case.cautions, *cautions))
     else:
         echo_case(case)
-        _print(result, case.volume_unit, attitude)
+        _print(result, case.volume_unit, attitude, rotations and slope is None)
         if settled is not None and len(settled.pools) > 1:
             print_pools(settled, case.volume_unit)
             print_links(settled)
         print_ports(ports)
+        print_any_pickup(case, ports)
         if running is not None:
             print_running(running, case.volume_unit)
         if air is not None:
@@ -174,6 +186,7 @@ def _draw_cuts(
     result: "Level",
     settled: "PoolsAt | None",
     case: "Case",
+    note: str,
     side: list[Path],
     front: list[Path],
 ) -> None:
@@ -190,7 +203,7 @@ def _draw_cuts(
                 settled=settled,
                 seen_from=seen_from,
                 unit=case.volume_unit,
-                note=case.first_caution or "",
+                note=note,
             )
             save_pictures(figure, paths)
 
@@ -208,7 +221,7 @@ def _attitude(
     return Attitude.from_rotations(*angles) if rotations else Attitude.from_inclinometer(*angles)
 
 
-def _print(result: "Level", unit: str, attitude: "Attitude") -> None:
+def _print(result: "Level", unit: str, attitude: "Attitude", rotations: bool) -> None:
     import math
 
     from tanksolve.units import length_words, slope_words, volume_words
@@ -219,6 +232,8 @@ def _print(result: "Level", unit: str, attitude: "Attitude") -> None:
         f"attitude  {slope_words(attitude.slope)}: {_sign(pitch, 'nose up', 'nose down')}, "
         f"{_sign(roll, 'right side down', 'left side down')}"
     )
+    given = "; given as rotations: pitch first, then roll" if rotations else ""
+    typer.echo(f"          as an inclinometer reads them: each axis against the horizontal{given}")
     typer.echo(
         f"liquid    {volume_words(result.volume_m3, unit)}, {length_words(result.depth_m)} over the "
         f"lowest point along up; {volume_words(result.ullage_m3, unit)} of air above"

@@ -13,9 +13,17 @@ if TYPE_CHECKING:
     from tanksolve.analysis.air import Air
     from tanksolve.analysis.pools import PoolsAt, PortInPool
     from tanksolve.analysis.surface import PortAtLevel
+    from tanksolve.model.ports import Rule
     from tanksolve_cli.case import Case
 
-__all__ = ["draw_pools", "print_pools", "print_ports"]
+__all__ = [
+    "any_pickup_holds",
+    "draw_pools",
+    "drawn_note",
+    "print_any_pickup",
+    "print_pools",
+    "print_ports",
+]
 
 _SAME = 1e-6  # m
 
@@ -51,8 +59,37 @@ def print_pools(settled: "PoolsAt", unit: str) -> None:
         typer.echo(f"trapped: {volume_words(settled.trapped_m3, unit)} out of reach of the pickups")
 
 
+def any_pickup_holds(case: "Case", ports: "Sequence[PortAtLevel | PortInPool]") -> bool | None:
+    """Whether some pickup keeps its rule where one is enough; None where all of them have to."""
+    wet = {port.name for port in case.ports if port.effective_rule is _wet()}
+    judged = [port.holds for port in ports if port.name in wet]
+    return any(judged) if case.pickups == "any" and judged else None
+
+
+def _wet() -> "Rule":
+    from tanksolve.model.ports import Rule
+
+    return Rule.WET
+
+
+def print_any_pickup(case: "Case", ports: "Sequence[PortAtLevel | PortInPool]") -> None:
+    """Say whether the pickups hold where one of them is enough."""
+    held = any_pickup_holds(case, ports)
+    if held is None:
+        return
+    wet = {port.name for port in case.ports if port.effective_rule is _wet()}
+    names = ", ".join(port.name for port in ports if port.name in wet and port.holds)
+    typer.echo(
+        f"one pickup is enough: held, by {names}"
+        if held
+        else "one pickup is enough: NOT HELD, every pickup's rule is broken"
+    )
+
+
 def print_ports(ports: "Sequence[PortAtLevel | PortInPool]") -> None:
-    """Print how far each port is from its rule."""
+    """Print how far each port is from its rule, or without one how deep it is."""
+    from tanksolve.model.ports import Rule
+
     if not ports:
         return
     typer.echo("")
@@ -67,11 +104,32 @@ def print_ports(ports: "Sequence[PortAtLevel | PortInPool]") -> None:
         for port in ports
     ]
     print_table(("port", "rule", "margin", "state"), rows, left=(0, 1, 3))
+    if any(port.rule == str(Rule.NONE) for port in ports):
+        typer.echo(
+            f"where a port {Rule.NONE}, its margin is the liquid over its highest point; minus: it is above"
+        )
 
 
-def draw_pools(settled: "PoolsAt", case: "Case", solid: list[Path], tree: list[Path]) -> None:
+def drawn_note(case: "Case", most: bool) -> str:
+    """What must be seen before a picture: no allowance, and which fill of a range is drawn."""
+    from tanksolve.units import volume_words
+
+    words = [case.first_caution] if case.first_caution else []
+    if case.fill.least != case.fill.most:
+        shown = volume_words(case.fill.most if most else case.fill.least, case.volume_unit)
+        words.append(
+            f"the most fill is drawn, {shown}; for the least leave out --most"
+            if most
+            else f"the least fill is drawn, {shown}; for the most add --most"
+        )
+    return "; ".join(words)
+
+
+def draw_pools(
+    settled: "PoolsAt", case: "Case", note: str, solid: list[Path], tree: list[Path]
+) -> None:
     """Draw the tank with its pools, and the merge tree, where they are asked for."""
-    note, unit = case.first_caution or "", case.volume_unit
+    unit = case.volume_unit
     if solid:
         from tanksolve.report.solid_view import solid_figure
 

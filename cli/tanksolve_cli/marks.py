@@ -31,7 +31,7 @@ _Dipstick = Annotated[
 ]
 
 _EXAMPLE = (
-    "Example: tanksolve marks --box 900x300x300mm --pickup suction=20,150,50mm,bore=38mm "
+    "Example: tanksolve marks --box 900x300x300mm --pickup suction=20,150,50mm,bore=38mm,facing=down "
     "--breather cap=450,150,300mm --require 15deg --dipstick 100,150,5mm,lean=10deg,towards=0deg"
 )
 

@@ -131,6 +131,8 @@ def echo_case(case: "Case") -> None:
         extra = [f"bore {length_words(port.bore)}"] if port.bore is not None else []
         if port.required_cover > 0.0:
             extra.append(f"allowance {port.cover_words}")
+        if port.bore is not None and port.facing is None:
+            extra.append("no facing given: any direction taken")
         if extra:
             typer.echo(f"        {', '.join(extra)}")
         if port.name in case.opening_faults:

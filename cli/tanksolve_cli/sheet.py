@@ -14,7 +14,7 @@ __all__ = ["register"]
 
 _EXAMPLE = (
     "Example: tanksolve sheet --box 900x300x300mm --fill 30L..42L "
-    "--pickup suction=450,150,40mm,bore=38mm --write sheet.md"
+    "--pickup suction=450,150,40mm,bore=38mm,facing=down --write sheet.md"
 )
 
 

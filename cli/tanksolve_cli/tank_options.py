@@ -17,7 +17,9 @@ _TANK, _PORTS, _FILL = "The tank", "Ports (repeat for more)", "The liquid"
 _PORT = "NAME=X,Y,Zmm[,bore=38mm][,facing=down][,cover=50mm]"
 
 
-_FROM = " From the rear right bottom corner; in a mesh file, in its own coordinates."
+_FROM = (
+    " From the rear right bottom corner; in a mesh file forward, left and up from its own origin."
+)
 
 
 def _port(what: str) -> Any:

@@ -13,6 +13,7 @@ Array = NDArray[np.float64]
 __all__ = ["axes_rotation", "axes_words", "box_words", "implausible", "unit_length"]
 
 _AXES = {"x": (1, 0, 0), "y": (0, 1, 0), "z": (0, 0, 1)}
+_FRAME = ("forward", "left", "up")
 _LENGTHS = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
 _PLAUSIBLE = (1e-5, 100.0)  # enclosing box of a tank on a machine: 10 ml to 100 m3
 
@@ -76,9 +77,9 @@ def unit_length(unit: str) -> float:
 
 
 def box_words(vertices: Array) -> str:
-    """Say where the enclosing box of vertices (N, 3) [m] lies, in millimetres."""
+    """Say where the enclosing box of vertices (N, 3) [m], tank frame, lies, in millimetres."""
     low, high = 1000.0 * vertices.min(axis=0), 1000.0 * vertices.max(axis=0)
-    ranges = (f"{name} {a:.1f} to {b:.1f}" for name, a, b in zip("xyz", low, high, strict=True))
+    ranges = (f"{name} {a:.1f} to {b:.1f}" for name, a, b in zip(_FRAME, low, high, strict=True))
     return f"enclosing box {', '.join(ranges)} mm"
 
 

@@ -187,8 +187,9 @@ class Tank:
         if self.has_own_origin:
             x, y, z = 1000.0 * self.lower
             return (
-                "places are in the mesh's own coordinates: the rear right bottom corner of its "
-                f"enclosing box lies at ({x:.1f}, {y:.1f}, {z:.1f}) mm"
+                "places are forward, left and up from the mesh file's origin (its own x, y, z only "
+                "where they point so): the rear right bottom corner of its enclosing box lies at "
+                f"({x:.1f}, {y:.1f}, {z:.1f}) mm"
             )
         return "measure from the rear wall, the right wall and the floor"
 

@@ -132,7 +132,7 @@ def _cells(tank: Tank, level: Level, parted: PoolsAt | None, unit: str) -> list[
     slope = slope_words(attitude.slope)
     side = "" if level.slope_deg < 0.05 else f"\n{heading_words(attitude.heading)}"
     ports = [
-        f"{port.name}: {length_words(port.margin_m)}{'' if port.holds else ' LOST'}"
+        f"{port.name}: {_margin_words(port)}{'' if port.holds else ' LOST'}"
         for port in (parted or level).ports
     ]
     held = volume_words(level.volume_m3, unit)
@@ -259,10 +259,19 @@ def _port(
         leader.set_path_effects(halo(2.0))
 
 
+def _margin_words(judged: PortAtLevel | PortInPool) -> str:
+    """How far the rule is kept, or for a port without one how deep under liquid its top is."""
+    if judged.rule != str(Rule.NONE):
+        return length_words(judged.margin_m)
+    deep = length_words(abs(judged.margin_m))
+    return f"{deep} under liquid" if judged.margin_m >= 0.0 else f"top {deep} above liquid"
+
+
 def _port_words(port: Port, judged: PortAtLevel | PortInPool | None, view: _View) -> str:
     words = port.name
     if judged is not None:
-        words += f"\nmargin {length_words(judged.margin_m)}{'' if judged.holds else ' (LOST)'}"
+        kept = "" if port.effective_rule is Rule.NONE else "margin "
+        words += f"\n{kept}{_margin_words(judged)}{'' if judged.holds else ' (LOST)'}"
         if port.required_cover > 0.0:
             kind = "cover" if port.effective_rule is Rule.WET else "clearance"
             words += f"\n{'beyond' if judged.holds else 'short of'} {1000.0 * port.required_cover:.4g} mm {kind}"

@@ -149,9 +149,10 @@ def sheet(
     room = (width - 0.7) * figure.dpi / under.get_window_extent().width
     under.set_fontsize(9.5 * min(1.0, room))
     if note:
-        told = textwrap.shorten(f"NOTE: {note}", int(14 * width), placeholder=" …")
-        y = 1.0 - 0.96 / height
-        figure.text(left, y, told, size=9, weight="bold", color=_MARKS[0].colour, va="center")
+        lines = wrapped(f"NOTE: {note}", int(12 * width), max_lines=2, placeholder=" …")
+        y = 1.0 - 0.88 / height
+        told = figure.text(left, y, "\n".join(lines), size=9, va="top", weight="bold")
+        told.set_color(_MARKS[0].colour)
     _title_block(figure, [*cells, ("READ THIS FIRST", caution)])
     return figure
 

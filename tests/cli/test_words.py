@@ -1,6 +1,7 @@
 """Headings in words, and one figure one rounding, in what the commands print."""
 
 import re
+from pathlib import Path
 
 import pytest
 from program import run
@@ -58,3 +59,23 @@ def test_the_envelope_says_that_it_shows_every_third_heading():
     shown = run(*COMMANDS["envelope"]).stdout
     assert "every third heading is shown; --json has all 72" in shown
     assert "is shown" not in run(*COMMANDS["envelope"], "--every", "15deg").stdout
+
+
+def test_an_opening_without_a_facing_is_told_to_be_taken_any_way():
+    words = ("level", *BOX, "--fill", "42L", "--pickup")
+    assert "no facing given: any direction taken" in run(*words, "s=100,120,50mm,bore=20mm").stdout
+    faces = run(*words, "s=100,120,50mm,bore=20mm,facing=down").stdout
+    assert "no facing given" not in faces
+    assert "no facing given" not in run(*words, "s=100,120,50mm").stdout, "a point has none"
+
+
+def test_places_in_a_mesh_with_another_up_axis_are_told_along_the_turned_axes():
+    mesh = Path(__file__).parents[2] / "meshes" / "twisted_saddle.obj"
+    shown = run(
+        *("level", mesh, "--unit", "mm", "--forward=+y", "--up=+x", "--fill", "20L"),
+        *("--pickup", "s=250,150,450mm"),
+    ).stdout
+    assert "own coordinates" not in shown
+    assert "places are forward, left and up from the mesh file's origin" in shown
+    assert "lies at (22.0, 35.3, 0.0) mm" in shown
+    assert "enclosing box forward 22.0 to 493.2, left 35.3 to 323.0, up 0.0 to 900.0 mm" in shown
