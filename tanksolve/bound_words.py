@@ -2,7 +2,7 @@
 
 import math
 
-from tanksolve.units import length_words, parse, volume_words
+from tanksolve.units import length_words, parse, told_volume_unit, volume_words
 
 __all__ = ["safe_length_words", "safe_temperature_words", "safe_volume_words"]
 
@@ -13,7 +13,8 @@ def safe_length_words(metres: float, *, up: bool) -> str:
 
 
 def safe_volume_words(cubic_metres: float, unit: str = "L", *, up: bool) -> str:
-    """Write a bound on a volume [m³] in ``unit``, rounded to 0.01 of it ``up`` or down."""
+    """Write a bound on a volume [m³] in ``unit`` (L from 1 L on for mL), rounded to 0.01 of it ``up`` or down."""
+    unit = told_volume_unit(cubic_metres, unit)
     half = parse(f"0.00499999{unit}", "volume")
     return volume_words(max(0.0, cubic_metres + (half if up else -half)), unit)
 

@@ -29,6 +29,7 @@ __all__ = [
     "parse_volume",
     "slope_words",
     "split_quantity",
+    "told_volume_unit",
     "volume_words",
 ]
 
@@ -272,8 +273,21 @@ def length_words(metres: float) -> str:
     return f"{1000.0 * metres:.1f} mm"
 
 
+def told_volume_unit(cubic_metres: float, unit: str) -> str:
+    """The unit to tell a volume [m³] in: the user's, but litres from 1 L on for one such as mL."""
+    if unit == "L" or abs(cubic_metres) < 0.001:
+        return unit
+    size = parse_volume(f"1{unit}")
+    decimal = abs(math.log10(size) - round(math.log10(size))) < 1e-9
+    return "L" if decimal and size < 0.001 else unit
+
+
 def volume_words(cubic_metres: float, unit: str = "L") -> str:
-    """Write a volume [m³] in ``unit`` (L, gal, imperial_gallon, ...); US gallons say so."""
+    """Write a volume [m³] in ``unit`` (L, gal, imperial_gallon, ...); US gallons say so.
+
+    From 1 L on a smaller metric unit such as mL gives way to L: ``told_volume_unit``.
+    """
+    unit = told_volume_unit(cubic_metres, unit)
     if unit == "L":
         return f"{1000.0 * cubic_metres:.2f} L"
     size = parse_volume(f"1{unit}")

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from tanksolve.model.requirement_presets import PRESETS
+
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md"), *ROOT.glob("meshes/**/*.md")])
 DRAWINGS = sorted((ROOT / "docs" / "drawings").glob("*.py"))
@@ -41,3 +43,12 @@ def test_every_published_source_is_listed_for_the_reader():
     assert {file for file in files if f"`{file}`" not in listed} == set()
     named = set(re.findall(r"`(test_\w+\.py)`", listed))
     assert named <= files
+
+
+def test_the_table_of_presets_is_what_the_program_takes():
+    page = ROOT / "docs" / "presets.md"
+    made = runpy.run_path(str(page.with_suffix(".py")))
+    assert made["filled"](page.read_text()) == page.read_text(), "run: python docs/presets.py"
+    for name, entry in PRESETS.items():
+        (row,) = [line for line in page.read_text().splitlines() if line.startswith(f"| `{name}` ")]
+        assert entry.source in row

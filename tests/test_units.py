@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tanksolve import unit_hints, units
+from tanksolve.bound_words import safe_volume_words
 from tanksolve.errors import QuantityError
 
 
@@ -257,8 +258,9 @@ def test_the_exact_divisors_agree_with_the_unit_library():
     "unit", ["L", "ml", "m3", "cm3", "gal", "imperial_gallon", "qt", "in3", "ft3", "litre"]
 )
 def test_a_volume_is_written_in_every_unit_that_it_is_read_in(unit):
-    amount, name = units.volume_words(0.0421, unit).split(" ", 1)
-    assert float(amount) == pytest.approx(0.0421 / units.parse_volume(f"1{unit}"), rel=5e-3)
+    volume = 0.000421 if unit in ("ml", "cm3") else 0.0421  # from 1 L on these give way to L
+    amount, name = units.volume_words(volume, unit).split(" ", 1)
+    assert float(amount) == pytest.approx(volume / units.parse_volume(f"1{unit}"), rel=5e-3)
     assert name
 
 
@@ -301,3 +303,25 @@ def test_sizes_in_capitals_are_no_million_metres_nor_taken_for_mm():
     assert units.parse_sizes("900X300x300mm", 3) == (0.9, 0.3, 0.3)
     with pytest.raises(QuantityError, match="MM"):
         units.parse_sizes("900x300x300MM", 3)
+
+
+@pytest.mark.parametrize(
+    ("litres", "unit", "told"),
+    [
+        (0.042, "mL", "42.00 mL"),
+        (0.9996, "mL", "999.60 mL"),
+        (81.0, "mL", "81.00 L"),
+        (81.0, "cm3", "81.00 L"),
+        (81.0, "in3", "4942.92 in3"),
+        (81.0, "m3", "0.08100 m3"),
+        (81.0, "gal", "21.40 US gal"),
+    ],
+)
+def test_a_small_metric_unit_gives_way_to_litres(litres, unit, told):
+    assert units.volume_words(litres / 1000.0, unit) == told
+
+
+def test_a_bound_told_in_litres_is_rounded_in_litres():
+    """81.0012 L with a fill in mL: not 81.00 L as a least fill, nor 81.01 L as a most one."""
+    assert safe_volume_words(0.0810012, "mL", up=True) == "81.01 L"
+    assert safe_volume_words(0.0810089, "mL", up=False) == "81.00 L"

@@ -197,7 +197,7 @@ def _print(result: "Comparison", cases: "list[Case]") -> None:
             c.envelope.worst.port or "-",
             "bound" if c.envelope.worst.is_bound else "sampled",
             slope_cell(c.mean_deg),
-            f"{c.area_deg2:.0f} °²",
+            f"{c.area_deg2:.0f} square degrees",
             safe_volume_words(c.unusable_m3, unit, up=True),
         )
         for c in result.contenders

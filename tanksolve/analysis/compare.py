@@ -36,7 +36,7 @@ class Contender:
     Attributes
     ----------
     mean_deg : mean bound over the headings listed [°].
-    area_deg2 : area of the envelope on the plan, slopes as radii [°²].
+    area_deg2 : area of the envelope on the plan, slopes as radii [square degrees].
     unusable_m3 : liquid that the wet ports need at the requirement, on level ground where none is
         given; bounded, one free surface taken.
     """
