@@ -144,7 +144,8 @@ def shares_between(prover: Prover, headings: Array, slopes: Array) -> tuple[Arra
         gone = ~prover.held(up_from_slope_heading(slope, centre[:, 1])).all(axis=1)
         np.minimum.at(lost, gap[gone], centre[gone, 0])
         np.minimum.at(cap, gap[gone], centre[gone, 0])
-        tall, wide = cells[:, 1] - cells[:, 0], cells[:, 3] - cells[:, 2]
+        steep = 1.0 + np.abs(np.tan(centre[:, 1] - foot[gap]))  # along a line that runs outwards
+        tall, wide = cells[:, 1] - cells[:, 0], steep * (cells[:, 3] - cells[:, 2])
         tiny = np.maximum(tall, wide) < _SMALLEST
         if spent > _MOST_CELLS:  # give up on what is left: less is proved, nothing wrong
             tiny[:] = True

@@ -118,3 +118,11 @@ def test_a_cell_reaches_as_far_out_as_the_line_above_it_does():
     assert np.isinf(lost).all()
     assert (share <= 0.5).all()
     assert (share > 0.49).all()
+
+
+def test_a_line_that_runs_steeply_outwards_is_proved_as_closely():
+    """From 5 to 30 degrees within one gap: the held part is the triangle below the line itself."""
+    box, port = box_tank(SIZE), [pickup("b", (0.7, 0.1, 0.04), bore=0.03, facing="down")]
+    found = envelope(box, port, 0.03)
+    assert found.edge.bound.all()
+    assert held_inside(found, Conditions.of(box, port, 0.03, "all"), found.edge.told_deg, 1.0).all()
