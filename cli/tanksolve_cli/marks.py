@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from tanksolve_cli.judged import OneLevel, judged_cautions
 from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json, print_table
 from tanksolve_cli.pictures import check_pictures
-from tanksolve_cli.pooled_check import echo_pooled, pooled_check
-from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
+from tanksolve_cli.requirement import Require, echo_requirement, read_requirement
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from tanksolve.analysis.fill_limits import SetBy
     from tanksolve.analysis.gauge import Gauge
     from tanksolve.analysis.marks import Allowances, Marks
-    from tanksolve.analysis.pooled_margin import PooledMargin
-    from tanksolve.model.requirement import Requirement
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -64,6 +62,7 @@ def _marks(
     tolerance: Annotated[
         str, typer.Option(help="How far a bound may lie beyond its root, as mean depth.")
     ] = "0.1mm",
+    one_level: OneLevel = False,
     picture: Annotated[
         list[Path] | None, typer.Option(help="Draw the marks (.png, .svg, .pdf).")
     ] = None,
@@ -88,36 +87,27 @@ def _marks(
             allowances=allowances,
             gauges=gauges,
             tolerance=parse_length(tolerance, "--tolerance"),
+            one_level=one_level,
         )
-        surface = surface_caution(case.tank, requirement, result.least_m3)
-        judged = _by_pools(case, requirement, result) if surface and result.feasible else None
         _draw(result, case, gauges, picture or [])
-    cautions = (*surface, *_askew(case, gauges), *CAUTIONS)
+    judged = judged_cautions(result.judged_by, case.tank)
+    cautions = (*judged, *_askew(case, gauges), *CAUTIONS)
     if as_json:
         from tanksolve.record import as_plain
 
-        inputs = {**words.as_inputs(), "require": require}
+        inputs = {**words.as_inputs(), "require": require, "one_level": one_level}
         between = _fill_is_between(result, case)
-        keys = {**as_plain(result), "by_pools": judged, "fill_between_marks": between}
+        keys = {**as_plain(result), "fill_between_marks": between}
         print_json("marks", inputs, keys, (*case.cautions, *cautions))
     else:
         echo_case(case)
         echo_requirement(requirement)
         _print(result, case)
-        echo_pooled(judged, "with these marks")
         echo_cautions(cautions)
     for path in picture or []:
         typer.echo(f"wrote {path}", err=as_json)
-    if not result.feasible or not (judged is None or judged.holds):
+    if not result.feasible:
         raise typer.Exit(3)
-
-
-def _by_pools(case: "Case", requirement: "Requirement", result: "Marks") -> "PooledMargin":
-    """The least and the most fill, found by one level, judged by pools."""
-    from tanksolve.model.liquid import Fill
-
-    fill = Fill(result.least_m3, result.most_m3)
-    return pooled_check(case.tank, case.ports, fill, requirement, case.pickups)
 
 
 def _allowances(
@@ -178,7 +168,7 @@ def _print(result: "Marks", case: "Case") -> None:
         )
     ]
     taken = "allowances taken in" if result.allowances.any_given else "no allowances given"
-    title = f"fill marks, no gap between samples (still liquid, this mesh), {taken}"
+    title = f"fill marks, {_sure(result)}, {taken}"
     print_table(("mark", "fill", "dip standing level", "set by"), rows, title, left=(0, 3))
     if not result.allowances.any_given:
         typer.echo(
@@ -187,10 +177,12 @@ def _print(result: "Marks", case: "Case") -> None:
         )
     _tell_fill(result, case)
     limits = result.limits
+    cost = f"bounded within {length_words(result.tolerance_m)} of mean depth by"
+    if result.judged_by == "pools":
+        cost = f"filled with {result.filled}; by pools, no bound, sampled at"
     typer.echo(
         f"solved without allowances: {safe_volume_words(limits.least_root_m3, unit, up=True)} to "
-        f"{safe_volume_words(limits.most_root_m3, unit, up=False)}; bounded within "
-        f"{length_words(result.tolerance_m)} of mean depth by {limits.evaluations} attitudes"
+        f"{safe_volume_words(limits.most_root_m3, unit, up=False)}; {cost} {limits.evaluations} attitudes"
     )
     for gauge in result.gauges:
         typer.echo(
@@ -200,6 +192,13 @@ def _print(result: "Marks", case: "Case") -> None:
             f"{safe_volume_words(gauge.most_m3, unit, up=False)} on level ground)"
         )
     _print_attitudes(result, unit)
+
+
+def _sure(result: "Marks") -> str:
+    if result.judged_by == "pools":
+        return "by pools at samples of the required attitudes (still liquid, this mesh)"
+    sure = "no gap between samples (still liquid, this mesh)"
+    return f"one level taken, {sure}" if result.judged_by == "one level" else sure
 
 
 def _fill_is_between(result: "Marks", case: "Case") -> bool | None:
@@ -261,7 +260,8 @@ def _print_attitudes(result: "Marks", unit: str) -> None:
             )
             for row in shown
         ],
-        "usable and unusable volume at level ground and at corners of the requirement",
+        "usable and unusable volume at level ground and at corners of the requirement"
+        + (": what each port can draw from its own pool" if result.judged_by == "pools" else ""),
         left=(1, 4),
     )
 
@@ -275,7 +275,8 @@ def _set_by(by: "SetBy") -> str:
     if by.slope_deg < 0.05:
         return f"{by.port} on level ground"
     slope = slope_words(radians(by.slope_deg))
-    return f"{by.port} at {slope}, uphill at {uphill_words(by.heading_deg, 1)}"
+    way = f", {by.path}" if by.path else ""
+    return f"{by.port} at {slope}, uphill at {uphill_words(by.heading_deg, 1)}{way}"
 
 
 def _why_not(result: "Marks", unit: str) -> str:

@@ -5,11 +5,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from tanksolve_cli.judged import OneLevel, judged_cautions
 from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.place_at import at_spot
 from tanksolve_cli.place_port import port_to_place
-from tanksolve_cli.place_words import datum_words, judged_cautions, print_place
+from tanksolve_cli.place_words import datum_words, print_place
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
@@ -83,10 +84,7 @@ def _place(
     tolerance: Annotated[
         str, typer.Option(help="Change of attitude allowed for bounds.")
     ] = "0.1deg",
-    one_level: Annotated[
-        bool,
-        typer.Option("--one-level", help="Take one level through the whole tank, pools or not."),
-    ] = False,
+    one_level: OneLevel = False,
     picture: Annotated[
         list[Path] | None, typer.Option(help="Draw the zone with dimensions (.png, .svg, .pdf).")
     ] = None,

@@ -4,8 +4,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from tanksolve_cli.judged import judged_cautions
 from tanksolve_cli.output import echo_case, echo_cautions, print_json
-from tanksolve_cli.place_words import judged_cautions
 from tanksolve_cli.requirement import echo_requirement
 
 if TYPE_CHECKING:

@@ -4,34 +4,13 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from tanksolve_cli.links import cautions_with_links
-from tanksolve_cli.output import CAUTIONS
-from tanksolve_cli.requirement import surface_caution
-
 if TYPE_CHECKING:
-    from tanksolve.design.place import JudgedBy, Place
+    from tanksolve.design.place import Place
     from tanksolve.design.zone_parts import ZonePart
     from tanksolve.model.ports import Port
-    from tanksolve.model.tank import Tank
     from tanksolve_cli.case import Case
 
-__all__ = ["datum_words", "judged_cautions", "print_place"]
-
-
-def judged_cautions(judged_by: "JudgedBy", tank: "Tank") -> tuple[str, ...]:
-    """What must be said of an answer by one level, or by pools, where one surface is not certain."""
-    if judged_by == "one surface":
-        return ()
-    if judged_by == "one level":
-        return surface_caution(tank)
-    links = cautions_with_links(tank, one_level=False)[: -len(CAUTIONS)]
-    return (
-        "judged by pools at samples of the required attitudes, along the ways tried, from the tank as "
-        "filled: no bound between them where liquid can part",
-        "a pickup may be held here by liquid that walls keep around it: that lasts only until it is "
-        "pumped out",
-        *links,
-    )
+__all__ = ["datum_words", "print_place"]
 
 
 def _from_walls(case: "Case", point: tuple[float, float, float]) -> str:

@@ -7,8 +7,8 @@ from typing import Any, Literal
 import numpy as np
 
 from tanksolve.analysis.envelope import Envelope
-from tanksolve.analysis.fill_limits import fill_limits
 from tanksolve.analysis.pooled_envelope import pooled_envelope
+from tanksolve.analysis.pooled_fill import judged_fill_limits
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.requirement import Requirement
@@ -97,9 +97,8 @@ def contest(
     for entry in entries:
         result = solve(entry.tank, entry.ports, entry.fill, **options)
         worst, mean = _measure(result)
-        found.append(
-            Contender(entry.name, 0, worst, mean, result, _area(result), _unusable(entry, need))
-        )
+        unusable = _unusable(entry, need, one_level=solve is not pooled_envelope)
+        found.append(Contender(entry.name, 0, worst, mean, result, _area(result), unusable))
     found.sort(key=lambda c: _order(c, rank_by), reverse=True)
     ranked = tuple(replace(c, rank=k) for k, c in enumerate(found, start=1))
     return Comparison(ranked, rank_by)
@@ -127,6 +126,8 @@ def _area(result: Envelope) -> float:
     return float(0.5 * (told * np.roll(told, -1) * np.sin(turn)).sum())
 
 
-def _unusable(entry: Entry, need: Requirement) -> float:
+def _unusable(entry: Entry, need: Requirement, *, one_level: bool) -> float:
     wet = [port for port in entry.ports if port.effective_rule is Rule.WET]
-    return fill_limits(entry.tank, wet, need).least_m3 if wet else 0.0
+    if not wet:
+        return 0.0
+    return judged_fill_limits(entry.tank, wet, need, one_level=one_level)[0].least_m3

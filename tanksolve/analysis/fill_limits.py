@@ -29,11 +29,12 @@ __all__ = ["FillLimits", "Needs", "SetBy", "fill_limits"]
 
 @dataclass(frozen=True)
 class SetBy:
-    """The port and the attitude that set a limit."""
+    """The port and the attitude that set a limit; judged by pools also the way that leads there."""
 
     port: str
     slope_deg: float
     heading_deg: float
+    path: str | None = None
 
 
 @dataclass(frozen=True)

@@ -1,17 +1,22 @@
 """The fill marks: least and most fill for a requirement, as volume, as dip and on gauges."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.conditions import Conditions, Pickups
-from tanksolve.analysis.fill_limits import FillLimits, Needs, SetBy, fill_limits
+from tanksolve.analysis.fill_limits import FillLimits, Needs, SetBy
 from tanksolve.analysis.gauge import Gauge, GaugeMarks, gauge_marks
+from tanksolve.analysis.one_surface import JudgedBy
+from tanksolve.analysis.pooled_fill import judged_fill_limits, only
+from tanksolve.analysis.usable import usable_by_pools
+from tanksolve.analysis.ways import Start
 from tanksolve.errors import FillError
 from tanksolve.kernel import attitude_cells
 from tanksolve.kernel.direction import slope_heading_from_up
+from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
@@ -59,6 +64,7 @@ class Allowances:
 class AttitudeNeed:
     """What the wet ports leave unusable at one required attitude [m³].
 
+    By pools it is what stays behind of the most fill when each port has drawn its own pool down.
     usable_m3 : what is left of the most fill for use there; negative where the mark is below.
     port : the one that gives out first as the tank is emptied; None without wet ports.
     """
@@ -83,7 +89,10 @@ class Marks:
     short_by_m3, short_by_dip_m : by how much the least is above the most, 0 where feasible.
     out_of_reach_m : by how much some port's edge is above the tank's top, or below its bottom, at
         a required attitude: no fill meets that.
-    limits : roots and bounds without allowances.
+    judged_by : "one surface", certain at every required attitude, so that the marks are bounded;
+        "pools", a sample without a bound; "one level", asked for though liquid may part.
+    filled : with pools, how the tank was filled.
+    limits : roots and bounds without allowances; with pools the roots found, unbounded.
     gauges : marks on the dipsticks and sight glasses asked for.
     attitudes : unusable and usable volume at level ground and at the corners of the requirement.
     """
@@ -103,6 +112,8 @@ class Marks:
     short_by_dip_m: float
     out_of_reach_m: float
     tolerance_m: float
+    judged_by: JudgedBy
+    filled: str | None
     allowances: Allowances
     limits: FillLimits
     gauges: tuple[GaugeMarks, ...]
@@ -118,17 +129,24 @@ def marks(
     allowances: Allowances | None = None,
     gauges: Sequence[Gauge] = (),
     tolerance: float = 1e-4,
+    one_level: bool = False,
 ) -> Marks:
     """Find the marks between which every port keeps its rule at every required attitude.
 
     allowances : none by default. Reading error and tilt act on an upright dipstick in the middle
         of the tank's plan for ``least_m3`` and ``most_m3``, and on each gauge for its own marks.
     tolerance : how far the bounds may lie beyond the roots, as a mean depth of liquid [m].
+    one_level : take one level through the whole tank, even where liquid may part.
 
+    Where one surface is certain at every required attitude with the least fill, the marks are
+    bounded. Elsewhere they are solved by pools at a sample of them, unless one level is asked for.
     Raises PortError where no port has a rule.
     """
     allow = allowances or Allowances()
-    limits = fill_limits(tank, ports, requirement, pickups=pickups, tolerance=tolerance)
+    limits, by = judged_fill_limits(
+        tank, ports, requirement, pickups=pickups, tolerance=tolerance, one_level=one_level
+    )
+    brimful = Conditions.of(tank, ports, tank.capacity, pickups)
     low = (limits.least_m3 + allow.draw_down) / (1.0 - allow.thermal_growth)
     high = (limits.most_m3 - allow.draw_down) / (1.0 + allow.thermal_growth)
     middle = tank.centre
@@ -154,10 +172,12 @@ def marks(
         short_by_dip_m=max(0.0, dip.least_mark_m - dip.most_mark_m),
         out_of_reach_m=out,
         tolerance_m=tolerance,
+        judged_by=by,
+        filled=Start.of(tank, ports).words if by == "pools" else None,
         allowances=allow,
         limits=limits,
         gauges=tuple(rest),
-        attitudes=_attitudes(Conditions.of(tank, ports, tank.capacity, pickups), requirement, most),
+        attitudes=_attitudes(brimful, requirement, most, by_pools=by == "pools"),
     )
 
 
@@ -167,7 +187,7 @@ def _on(tank: Tank, gauge: Gauge, low: float, high: float, allow: Allowances) ->
 
 
 def _attitudes(
-    conditions: Conditions, requirement: Requirement, most: float
+    conditions: Conditions, requirement: Requirement, most: float, *, by_pools: bool
 ) -> tuple[AttitudeNeed, ...]:
     """Level ground and the corners of the requirement's cells, each attitude once."""
     up = np.vstack([[[0.0, 0.0, 1.0]], attitude_cells.corners(requirement.cells())])
@@ -175,12 +195,31 @@ def _attitudes(
     slope, heading = slope_heading_from_up(up)
     heading = np.where(slope < 1e-9, 0.0, np.where(heading > 2 * np.pi - 1e-9, 0.0, heading))
     up = up[np.lexsort((heading, np.round(slope, 9)))]
-    wet = Needs(conditions, Rule.WET)
-    need = wet.volume(up) if wet.groups else np.zeros(len(up))
+    need, ports = (_left_by_pools if by_pools else _left_by_one_level)(conditions, up, most)
     rows = []
     for k, volume in enumerate(need):
         slope, heading = slope_heading_from_up(up[k])
-        port = wet.setter(up[k : k + 1]).name if wet.groups else None
         angles = float(np.degrees(slope)), float(np.degrees(heading))
-        rows.append(AttitudeNeed(*angles, float(volume), most - float(volume), port))
+        rows.append(AttitudeNeed(*angles, float(volume), most - float(volume), ports[k]))
     return tuple(rows)
+
+
+def _left_by_one_level(
+    conditions: Conditions, up: Array, most: float
+) -> tuple[Array, list[str | None]]:
+    """What the wet ports leave unusable at attitudes (A, 3) [m³], and the first to give out."""
+    wet = Needs(conditions, Rule.WET)
+    if not wet.groups:
+        return np.zeros(len(up)), [None] * len(up)
+    return wet.volume(up), [wet.setter(up[k : k + 1]).name for k in range(len(up))]
+
+
+def _left_by_pools(
+    conditions: Conditions, up: Array, most: float
+) -> tuple[Array, list[str | None]]:
+    """The same where each port draws its own pool down, beginning with ``most`` in the tank."""
+    wet = only(conditions, Rule.WET)
+    if not wet.groups or most <= 0.0:
+        return np.zeros(len(up)), [None] * len(up)
+    usable, port = usable_by_pools(replace(wet, fill=Fill.of(most)), up)
+    return most - usable, [wet.ports[column].name for column in port]

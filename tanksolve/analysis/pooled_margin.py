@@ -54,14 +54,14 @@ def least_pooled_margin(
 
 
 def least_along(conditions: Conditions, ways: list[Ways]) -> tuple[PooledMargin, list[Array]]:
-    """The least margin over all required stops, and each way's own least: (H,) [m] a group."""
+    """The least margin over all required stops, and all margins (H, P) [m]; infinite if not required."""
     settling = Settling(conditions)
     worst: PooledMargin | None = None
     own, count = [], 0
     for way in ways:
         margin, port = settling.margins(way.paths, poured=True)
         margin = np.where(way.required, margin, math.inf)
-        own.append(margin.min(axis=1))
+        own.append(margin)
         count += int(way.required.sum())
         row, stop = np.unravel_index(int(np.argmin(margin)), margin.shape)
         if worst is None or margin[row, stop] < worst.margin_m:

@@ -17,9 +17,8 @@ from tanksolve.progress import tell
 
 Array = NDArray[np.float64]
 
-__all__ = ["CONFIRM", "Judged", "half_spaces_of", "joined_states", "judged"]
+__all__ = ["Judged", "half_spaces_of", "joined_states", "judged"]
 
-CONFIRM = Fineness(np.radians(10.0), 6, (0.3, 0.5, 0.7, 0.95), shift=0.25)
 _SAME = 1e9  # states that agree to a nanometre are one
 
 

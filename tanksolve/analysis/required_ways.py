@@ -19,7 +19,7 @@ from tanksolve.model.requirement import Patch, Requirement
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-__all__ = ["COARSE", "FINE", "Fineness", "Ways", "required_ways"]
+__all__ = ["COARSE", "CONFIRM", "FINE", "Fineness", "Ways", "required_ways"]
 
 _LEVEL = np.array([0.0, 0.0, 1.0])
 _TURN_STEP = math.radians(5.0)
@@ -42,6 +42,8 @@ class Fineness(NamedTuple):
 
 COARSE = Fineness(math.radians(15.0), 4, (0.5, 1.0))
 FINE = Fineness(math.radians(5.0), 8, (0.2, 0.4, 0.6, 0.8, 1.0))
+# between the samples of FINE, to try what was found at those
+CONFIRM = Fineness(math.radians(10.0), 6, (0.3, 0.5, 0.7, 0.95), shift=0.25)
 
 
 class Ways(NamedTuple):

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.fill_limits import SetBy
+from tanksolve.analysis.one_surface import JudgedBy, judged_by
 from tanksolve.analysis.paper import PaperHeight, paper_height
 from tanksolve.analysis.place import Opening, heights_at
 from tanksolve.analysis.pooled_margin import slope_heading_deg
@@ -15,7 +16,6 @@ from tanksolve.analysis.pooled_place import judged
 from tanksolve.analysis.ways import Start
 from tanksolve.build.pooled_zone import mesh_of
 from tanksolve.build.zone import room_body
-from tanksolve.design.place import JudgedBy, judged_by
 from tanksolve.design.pooled_place import cutter_for
 from tanksolve.errors import PortError
 from tanksolve.model.liquid import Fill
@@ -86,7 +86,7 @@ def heights(
             next_step="measure from the rear wall and the right wall",
         )
     floor, roof = float(crossings[0]), float(crossings[-1])
-    by = judged_by(opening, requirement, one_level=one_level)
+    by = judged_by(tank, requirement, opening.volume, one_level=one_level)
     if by == "pools":
         start = Start.of(tank, [other for other in ports if other.name != port.name])
         found = _by_pools(port.name, opening, requirement, start, (x, y), (floor, roof), tolerance)

@@ -3,13 +3,12 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.fill_limits import SetBy
-from tanksolve.analysis.one_surface import one_surface_certain
+from tanksolve.analysis.one_surface import JudgedBy, judged_by
 from tanksolve.analysis.place import Opening, best_place, zone_half_spaces
 from tanksolve.analysis.pooled_margin import slope_heading_deg
 from tanksolve.analysis.ways import Start
@@ -26,9 +25,8 @@ from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
-JudgedBy = Literal["one surface", "pools", "one level"]
 
-__all__ = ["JudgedBy", "Place", "judged_by", "place"]
+__all__ = ["Place", "place"]
 
 LEAST_OFF_FLOOR = 0.025  # m, for dirt; common practice, no source
 
@@ -128,7 +126,8 @@ def place(
     kept_off = room_body(tank, _shifts(off, radius, opening.dry), limits)
     if region_of(anywhere) is None:
         raise PortError("the limits leave nothing of the tank", next_step="widen them")
-    by, start = judged_by(opening, requirement, one_level=one_level), _start(tank, port, ports)
+    by = judged_by(tank, requirement, opening.volume, one_level=one_level)
+    start = _start(tank, port, ports)
     if by == "pools":
         found = pooled_places(port.name, opening, requirement, start, anywhere, kept_off, shrink)
     else:
@@ -161,14 +160,6 @@ def place(
         tube=DropTube.to(tank, np.array(advised.place), tube) if advised and feasible else None,
         zone=zone,
     )
-
-
-def judged_by(opening: Opening, requirement: Requirement, *, one_level: bool) -> JudgedBy:
-    """How the liquid is judged for a port: by pools wherever one surface is not certain."""
-    tank = opening.tank
-    if tank.is_convex or one_surface_certain(tank, requirement, opening.volume):
-        return "one surface"
-    return "one level" if one_level else "pools"
 
 
 def _start(tank: Tank, port: Port, ports: Sequence[Port]) -> Start:

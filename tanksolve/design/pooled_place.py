@@ -14,13 +14,12 @@ from tanksolve.analysis.fill_limits import SetBy
 from tanksolve.analysis.place import Opening
 from tanksolve.analysis.pooled_margin import slope_heading_deg
 from tanksolve.analysis.pooled_place import (
-    CONFIRM,
     Judged,
     half_spaces_of,
     joined_states,
     judged,
 )
-from tanksolve.analysis.required_ways import FINE
+from tanksolve.analysis.required_ways import CONFIRM, FINE
 from tanksolve.analysis.ways import Start
 from tanksolve.build.booleans import Body, intersection, union
 from tanksolve.build.pooled_zone import Cutter, Piece, cutter, mesh_of

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from tanksolve.analysis.gauge import Gauge, GaugeMarks
 from tanksolve.analysis.marks import Marks
+from tanksolve.analysis.one_surface import JudgedBy
 from tanksolve.bound_words import safe_length_words, safe_volume_words
 from tanksolve.kernel.section import section_loops
 from tanksolve.model.attitude import uphill_words
@@ -25,6 +26,12 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 __all__ = ["marks_figure"]
+
+_SURE: dict[JudgedBy, str] = {
+    "one surface": "no gap between samples: one surface is certain",
+    "pools": "by pools, at samples of the required attitudes: no bound",
+    "one level": "one level taken, though liquid may part",
+}
 
 _VIEWS = ((1, 0, "tail", "nose", "side elevation"), (0, 1, "right side", "left side", "front view"))
 
@@ -45,7 +52,7 @@ def marks_figure(
     shown = _cut_through(ports)
     where = "the middle of the tank" if shown is None else shown.name
     cells = [
-        ("REQUIREMENT", "\n".join(result.requirement)),
+        ("REQUIREMENT", "\n".join((*result.requirement, _SURE[result.judged_by]))),
         ("LEAST", _end_words(result, "least", unit)),
         ("MOST", _end_words(result, "most", unit)),
     ]
@@ -90,7 +97,8 @@ def _end_words(result: Marks, end: Literal["least", "most"], unit: str) -> str:
     if by is None:
         return f"{first}\nset by no port"
     slope = slope_words(math.radians(by.slope_deg))
-    return f"{first}\n{by.port} at {slope}, uphill at {uphill_words(by.heading_deg)}"
+    way = f", {by.path}" if by.path else ""
+    return f"{first}\n{by.port} at {slope}, uphill at {uphill_words(by.heading_deg)}{way}"
 
 
 def _view(

@@ -73,13 +73,6 @@ def test_envelope_answers_a_requirement_by_pools_both_ways():
     assert one.returncode == 0
 
 
-def test_marks_that_only_one_level_allows_are_answered_no():
-    words = ["marks", str(FILE), "--require", "17deg"]
-    done = run(*words)
-    assert done.returncode == 3
-    assert "by pools with these marks: NO: not held" in done.stdout
-
-
 def test_a_port_that_rounding_puts_beyond_its_wall_is_judged_as_on_it():
     """A drop from a point outside the tank meets nothing, and nothing must not count as held."""
     requirement, margins = parse_requirements(["10deg"]), []

@@ -33,7 +33,7 @@ CASE = [
 def test_keys_and_figures():
     found = answer(*CASE, "--require", "15deg")
     assert set(found) >= KEYS | {"format", "version", "inputs", "cautions"}
-    assert set(found["least_set_by"]) == {"port", "slope_deg", "heading_deg"}
+    assert set(found["least_set_by"]) == {"port", "slope_deg", "heading_deg", "path"}
     assert found["feasible"] is True
     # on paper: the pickup 350 mm from the middle, nose down 15 degrees, no corner met
     depth = 0.05 + 0.35 * math.tan(math.radians(15))
@@ -116,3 +116,30 @@ def test_where_a_stick_stands_is_told_for_a_tank_askew(tmp_path):
     assert "machine axes" in told.stdout
     file.write_text(ASKEW.replace('pitch = "5 deg"', 'pitch = "0 deg"'))
     assert "places of dipsticks" not in run("marks", str(file), *stick).stdout
+
+
+TWO_BAYS = ["marks", str(Path(__file__).resolve().parents[2] / "meshes" / "two_bays.toml")]
+
+
+def test_marks_are_solved_by_pools_where_walls_part_the_liquid():
+    found = answer(*TWO_BAYS, "--require", "12deg")
+    slope = math.radians(12)
+    # the front bay alone, 248.5 mm from the wall to its middle: docs/theory/marks.md
+    depth = 0.015 + 0.03 / math.cos(slope) + (0.7515 - 0.55) * math.tan(slope)
+    assert found["judged_by"] == "pools"
+    assert found["least_m3"] == pytest.approx(depth * 0.994 * 0.4, rel=1e-9)
+    assert found["least_set_by"]["path"]
+    assert any("judged by pools" in caution for caution in found["cautions"])
+    told = run(*TWO_BAYS, "--require", "12deg").stdout
+    assert "by pools at samples of the required attitudes" in told
+    assert "no gap between samples" not in told
+    assert "what each port can draw from its own pool" in told
+
+
+def test_one_level_may_be_asked_for_and_is_called_so():
+    words = [*TWO_BAYS, "--require", "12deg", "--one-level"]
+    found = answer(*words)
+    assert found["judged_by"] == "one level"
+    assert found["least_m3"] < 0.025  # ten litres too little
+    assert any("one free surface is taken" in caution for caution in found["cautions"])
+    assert "one level taken, no gap between samples" in run(*words).stdout

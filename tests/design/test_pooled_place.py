@@ -11,8 +11,8 @@ from zone_attack import points_in
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.place import Opening
 from tanksolve.analysis.pooled_margin import least_pooled_margin
-from tanksolve.analysis.pooled_place import CONFIRM, judged
-from tanksolve.analysis.required_ways import FINE
+from tanksolve.analysis.pooled_place import judged
+from tanksolve.analysis.required_ways import CONFIRM, FINE
 from tanksolve.analysis.ways import Start
 from tanksolve.build.parts import box
 from tanksolve.build.zone import room_body

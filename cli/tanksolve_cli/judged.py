@@ -1,0 +1,35 @@
+"""How an answer was judged: by one surface that is certain, by pools, or by one level asked for."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from tanksolve_cli.links import cautions_with_links
+from tanksolve_cli.output import CAUTIONS
+from tanksolve_cli.requirement import surface_caution
+
+if TYPE_CHECKING:
+    from tanksolve.analysis.one_surface import JudgedBy
+    from tanksolve.model.tank import Tank
+
+__all__ = ["OneLevel", "judged_cautions"]
+
+OneLevel = Annotated[
+    bool, typer.Option("--one-level", help="Take one level through the whole tank, pools or not.")
+]
+
+
+def judged_cautions(judged_by: "JudgedBy", tank: "Tank") -> tuple[str, ...]:
+    """What must be said of an answer by one level, or by pools, where one surface is not certain."""
+    if judged_by == "one surface":
+        return ()
+    if judged_by == "one level":
+        return surface_caution(tank)
+    links = cautions_with_links(tank, one_level=False)[: -len(CAUTIONS)]
+    return (
+        "judged by pools at samples of the required attitudes, along the ways tried, from the tank as "
+        "filled: no bound between them where liquid can part",
+        "a pickup may be held here by liquid that walls keep around it: that lasts only until it is "
+        "pumped out",
+        *links,
+    )
