@@ -14,7 +14,13 @@ from tanksolve_cli.output import (
     set_by_words,
 )
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
-from tanksolve_cli.requirement import Require, echo_requirement, read_requirement, surface_caution
+from tanksolve_cli.requirement import (
+    Require,
+    echo_requirement,
+    picture_note,
+    read_requirement,
+    surface_caution,
+)
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
@@ -81,7 +87,7 @@ def _size(
             from tanksolve.report.size_view import size_figure
 
             wanted = _wanted(volume, case)
-            note = case.first_caution or ""
+            note = picture_note(case)
             figure = size_figure(case.tank, sizes, requirement, wanted=wanted, note=note)
             save_pictures(figure, picture)
     if as_json:

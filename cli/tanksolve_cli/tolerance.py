@@ -14,7 +14,7 @@ from tanksolve_cli.output import (
     slope_cell,
 )
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
-from tanksolve_cli.requirement import surface_caution
+from tanksolve_cli.requirement import picture_note, surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
@@ -75,7 +75,7 @@ def _tolerance(
         if picture:
             from tanksolve.report.tolerance_view import tolerance_figure
 
-            note = case.first_caution or ""
+            note = picture_note(case)
             save_pictures(tolerance_figure(result, unit=case.volume_unit, note=note), picture)
     if as_json:
         from tanksolve.record import as_plain

@@ -7,6 +7,7 @@ import pytest
 from program import answer, run
 
 DOCUMENTED = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
+MESHES = Path(__file__).resolve().parents[2] / "meshes"
 BOX = ["--box", "900x300x300mm", "--pickup", "p=300,150,50mm"]
 CAP = ["--breather", "cap=450,150,300mm"]
 
@@ -121,3 +122,16 @@ def test_tolerance_tells_shares_with_grade_and_why_there_is_none():
     shown = run("tolerance", *near, "--position-error", "150mm", "--wall-error", "2mm")
     assert shown.returncode == 3
     assert "the limit at the adverse corner is jumped to, no derivative tells of it" in shown.stdout
+
+
+def test_pictures_of_a_tank_with_walls_say_that_one_surface_is_taken(tmp_path):
+    walled = [str(MESHES / "two_bays.toml"), "--fill", "30L"]
+    for command, words in (
+        ("size", ["--require", "2deg", "--vary", "height"]),
+        ("tolerance", ["--gauge-error", "0.5deg"]),
+    ):
+        for tank, told in ((walled, True), ([*BOX, "--fill", "42L"], False)):
+            picture = tmp_path / f"{command}{told}.svg"
+            shown = run(command, *tank, *words, "--picture", picture)
+            assert shown.returncode in (0, 3), shown.stderr
+            assert ("one free surface is taken" in picture.read_text()) is told
