@@ -27,7 +27,7 @@ __all__ = ["size_figure"]
 
 _SIZE = (11.0, 8.2)
 _BOTTOM, _TOP, _MARGIN = 1.6, 7.0, 0.35  # inch: of the panels, and left and right of them
-_HEAD, _FOOT, _BESIDE = 0.66, 0.72, 2.3  # inch in a panel: words above, dimensions below and left
+_HEAD, _FOOT, _BESIDE = 0.76, 0.72, 2.3  # inch in a panel: words above, dimensions below and left
 _LETTERS = 15.0  # an inch, of the words above a panel
 
 
@@ -84,7 +84,7 @@ def _panel(axes: "Axes", tank: Tank, one: Smallest, corner: Array, room: Array) 
         corner[0], top - 0.1, f"{_words(one)}   ({view})", size=10.5, weight="bold", color=INK,
         va="center",
     )  # fmt: skip
-    why = wrapped(_why(one), int(_LETTERS * (room[0] - 0.2)))[:2]
+    why = wrapped(_why(one), int(_LETTERS * (room[0] - 0.2)))[:3]
     axes.text(corner[0], top - 0.24, "\n".join(why), size=8, color=MUTED, va="top")
     if proved:
         look = mark(0)

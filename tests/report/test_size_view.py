@@ -24,10 +24,13 @@ def solved(name, now, factor, **other):
 
 
 def test_each_size_has_a_panel_with_both_dimensions_and_what_sets_it():
-    why = "is the smallest that holds the fill at all"
+    why = (
+        "is the smallest with every port in the liquid space: below it port 'suction', which keeps its "
+        "distance from the walls, would not lie in it"
+    )
     sizes = [
         solved("width", 0.3, 1.1),
-        solved("height", 0.3, 0.8, ends_on="capacity", jump_words=why),
+        solved("height", 0.3, 0.8, ends_on="port", jump_words=why),
         solved("scale", 0.9, 1.05),
         solved("length", 0.9, None, ends_on=None, set_by=()),
     ]
