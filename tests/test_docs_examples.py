@@ -56,3 +56,37 @@ def test_the_volumes_of_the_pools_page():
     assert f"{1000.0 * up['trapped_m3']:.2f} L" in POOLS
     assert up["pools"][1]["volume_m3"] == pytest.approx(0.4 * 0.2**2 / (2 * 0.624869), rel=1e-5)
     assert slope_words(0.5585053606).replace(".0°", "°") in POOLS
+
+
+DESIGNER = (ROOT / "docs" / "designer.md").read_text()
+
+
+def told_by(command, start=""):
+    """What a command of the designer's page answers; the nth of its name by how it goes on."""
+    lines = re.findall(rf"^tanksolve ({command} .*)$", DESIGNER, flags=re.M)
+    (line,) = [line for line in lines if start in line]
+    return run(*shlex.split(re.sub(r" --picture \S+", "", line)))
+
+
+@pytest.mark.parametrize(
+    ("command", "start", "code", "figures"),
+    [
+        ("marks", "suction=60,", 0, ["63.22 L", "68.43 L"]),
+        ("place", "--kind pickup --opening bore=32mm,facing=down --require 20deg --picture", 0,
+         ["5.95 L", "66.2 mm", "drops 275.0 mm"]),
+        ("place", "--at", 3, ["NO: no height"]),
+        ("marks", "--dipstick", 0, ["124.2 mm", "219.3 mm", "the fill given, 46.00 L, lies between"]),
+        ("size", "", 0, ["571.6 mm", "201.7 mm", "217.0 mm", "set by cap"]),
+        ("tolerance", "", 0,
+         ["30.0° (57.7 %)", "21.9° (40.1 %)", "4.58° (10.7 %)", "2.49° (5.8 %)", "2.06° (4.8 %)",
+          "0.50° (1.2 %)"]),
+        ("compare", "", 0, ["28.48 L", "63.22 L"]),
+    ],
+)  # fmt: skip
+def test_the_designers_page_tells_what_comes_out(command, start, code, figures):
+    done = told_by(command, start)
+    assert done.returncode == code
+    for figure in figures:
+        assert figure in done.stdout
+        if re.match(r"[\d.]+ (L|mm)$|[\d.]+°", figure):
+            assert figure.removesuffix(")") in DESIGNER
