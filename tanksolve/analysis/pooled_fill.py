@@ -24,10 +24,10 @@ from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
 
-__all__ = ["judged_fill_limits", "only", "pooled_fill_limits"]
+__all__ = ["PooledFills", "judged_fill_limits", "only", "pooled_fill_limits"]
 
 _ROUNDS = 12
-_WORST = 16  # ways that join in one round
+_WORST, _MOST_FEW = 16, 40  # ways that join in one round; sets of them that are kept
 _CLOSE = 1e-12  # of the tank's capacity: how closely a root is bracketed
 _STEPS = 80
 _KEPT = 1e-9  # m: a margin this little below nought is rounding
@@ -65,29 +65,45 @@ def pooled_fill_limits(
     at. A margin jumps where pools part, meet or spill: there is no bound, and a limit may be a jump.
     Fills between the limits are judged too, and a limit moves in where one of those fails.
     """
-    capacity = conditions.tank.capacity
-    least = _Search(conditions, requirement, Rule.WET)
-    most = _Search(conditions, requirement, Rule.DRY)
-    least.solve(0.0, guess.least_root_m3)
-    most.solve(0.0, capacity - guess.most_root_m3)
-    low, high = least.amount, capacity - most.amount
-    for share in _BETWEEN if low < high else ():
-        fill = low + share * (high - low)
-        if fill > least.amount and not least.holds(fill):
-            least.solve(fill, fill)
-        if capacity - fill > most.amount and not most.holds(capacity - fill):
-            most.solve(capacity - fill, capacity - fill)
-    return FillLimits(
-        least_m3=least.amount,
-        most_m3=capacity - most.amount,
-        least_root_m3=least.amount,
-        most_root_m3=capacity - most.amount,
-        least_set_by=least.set_by,
-        most_set_by=most.set_by,
-        least_short_m=least.short,
-        most_short_m=most.short,
-        evaluations=least.attitudes + most.attitudes,
-    )
+    return PooledFills(requirement).limits(conditions, guess)
+
+
+class PooledFills:
+    """Fill limits by pools of one tank after another: the ways that decided last are tried first."""
+
+    def __init__(self, requirement: Requirement) -> None:
+        self._requirement = requirement
+        self._few: dict[Rule, list[Ways]] = {Rule.WET: [], Rule.DRY: []}
+
+    def limits(
+        self, conditions: Conditions, guess: FillLimits, *, rough: bool = False
+    ) -> FillLimits:
+        """As :func:`pooled_fill_limits`; ``rough`` asks only the ways that decided before, if any."""
+        capacity = conditions.tank.capacity
+        least, most = (
+            _Search(only(conditions, rule), self._requirement, rule, few, rough=rough)
+            for rule, few in self._few.items()
+        )
+        least.solve(0.0, guess.least_root_m3)
+        most.solve(0.0, capacity - guess.most_root_m3)
+        low, high = least.amount, capacity - most.amount
+        for share in _BETWEEN if low < high and not rough else ():
+            fill = low + share * (high - low)
+            if fill > least.amount and not least.holds(fill):
+                least.solve(fill, fill)
+            if capacity - fill > most.amount and not most.holds(capacity - fill):
+                most.solve(capacity - fill, capacity - fill)
+        return FillLimits(
+            least_m3=least.amount,
+            most_m3=capacity - most.amount,
+            least_root_m3=least.amount,
+            most_root_m3=capacity - most.amount,
+            least_set_by=least.set_by,
+            most_set_by=most.set_by,
+            least_short_m=least.short,
+            most_short_m=most.short,
+            evaluations=least.attitudes + most.attitudes,
+        )
 
 
 class _Search:
@@ -100,11 +116,19 @@ class _Search:
     attitudes : required attitudes judged.
     """
 
-    def __init__(self, conditions: Conditions, requirement: Requirement, rule: Rule) -> None:
+    def __init__(
+        self,
+        conditions: Conditions,
+        requirement: Requirement,
+        rule: Rule,
+        few: list[Ways],
+        *,
+        rough: bool,
+    ) -> None:
         self.requirement, self.air = requirement, rule is Rule.DRY
-        self.capacity = conditions.tank.capacity
-        self.conditions = only(conditions, rule)
+        self.capacity, self.conditions = conditions.tank.capacity, conditions
         self.sets = [way for fine in (FINE, CONFIRM) for way in required_ways(requirement, fine)]
+        self.few, self.rough = few, rough
         self.amount, self.short, self.attitudes = 0.0, 0.0, 0
         self.set_by: SetBy | None = None
 
@@ -112,17 +136,19 @@ class _Search:
         """Find the least amount, at least ``floor``, that is enough on all ways."""
         if not self.conditions.groups:
             return
-        few: list[Ways] = []
         amount = min(max(guess, floor), self.capacity)
         for _ in range(_ROUNDS):
-            worst, own = self._judged(amount, self.sets)
-            if few and worst.margin_m >= -_KEPT:
+            if self.few:
+                amount, worst = self._root(self.few, floor)
+                if worst.margin_m < -_KEPT:
+                    self.short = -worst.margin_m
+                if self.short or self.rough:
+                    break
+            worst, margins = self._judged(amount, self.sets)
+            if self.few and worst.margin_m >= -_KEPT:
                 break
-            few += _worst_of(self.sets, own)
-            amount, worst = self._root(few, floor)
-            if worst.margin_m < -_KEPT:
-                self.short = -worst.margin_m
-                break
+            self.few += _worst_of(self.sets, margins)
+            del self.few[:-_MOST_FEW]
         else:
             amount, worst = self._root(self.sets, amount)
         self.amount = amount
