@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from tanksolve_cli.judged import OneLevel, judged_cautions
 from tanksolve_cli.output import (
     CAUTIONS,
     echo_case,
@@ -17,9 +18,7 @@ from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.requirement import (
     Require,
     echo_requirement,
-    picture_note,
     read_requirement,
-    surface_caution,
 )
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
@@ -31,6 +30,16 @@ if TYPE_CHECKING:
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
+
+_SUMP = (
+    "what the sump gains is for one free surface: on a slope the floor beside a sump may run dry, and the "
+    "pump then has only what the sump holds",
+)
+_NOTES = {
+    "one surface": "",
+    "pools": "by pools, at samples of the required attitudes: no bound",
+    "one level": "one free surface is taken, bays and sumps may differ",
+}
 
 _EXAMPLE = (
     "Example: tanksolve size --box 900x300x300mm --pickup suction=100,150,50mm,bore=38mm "
@@ -63,6 +72,7 @@ def _size(
     ] = None,
     vary: _Vary = None,
     sump: _Sump = None,
+    one_level: OneLevel = False,
     picture: Annotated[
         list[Path] | None, typer.Option(help="Draw the sizes (.png, .svg, .pdf).")
     ] = None,
@@ -76,22 +86,25 @@ def _size(
     volume = _usable(usable, words)
     with busy("reading the tank and solving for its size"):
         case = read_case(words)
-        sizes = _solve(case, requirement, volume, vary)
+        sizes = _solve(case, requirement, volume, vary, one_level=one_level)
         gain = _gain(case, requirement, sump)
+        judged = sorted({one.judged_by for one in sizes})
         cautions = (
             *([case.first_caution] if case.first_caution else []),
-            *surface_caution(case.tank),
+            *(line for by in judged for line in judged_cautions(by, case.tank)),
+            *(_SUMP if gain else ()),
             *CAUTIONS,
         )
         if picture:
             from tanksolve.report.size_view import size_figure
 
             wanted = _wanted(volume, case)
-            note = picture_note(case)
+            notes = (case.first_caution, *(_NOTES[by] for by in judged))
+            note = "; ".join(words for words in notes if words)
             figure = size_figure(case.tank, sizes, requirement, wanted=wanted, note=note)
             save_pictures(figure, picture)
     if as_json:
-        inputs = {**words.as_inputs(), "require": require, "usable": usable}
+        inputs = {**words.as_inputs(), "require": require, "usable": usable, "one_level": one_level}
         found = {"requirement": requirement.words, "source": requirement.source}
         print_json("size", inputs, {**found, "sizes": sizes, "sump": gain}, cautions)
     else:
@@ -128,7 +141,12 @@ def _usable(text: str | None, words: TankWords) -> float | None:
 
 
 def _solve(
-    case: "Case", requirement: "Requirement", usable: float | None, vary: list[str] | None
+    case: "Case",
+    requirement: "Requirement",
+    usable: float | None,
+    vary: list[str] | None,
+    *,
+    one_level: bool,
 ) -> "list[Smallest]":
     from tanksolve.design.size import smallest
     from tanksolve.design.stretch import DIMENSIONS
@@ -149,6 +167,7 @@ def _solve(
             fill=case.fill if usable is None else None,
             usable=usable,
             pickups=case.pickups,
+            one_level=one_level,
         )
         for name in wanted
     ]
@@ -186,6 +205,8 @@ def _print(sizes: "list[Smallest]", usable: float | None, case: "Case") -> None:
         [_row(one) for one in sizes],
         f"smallest size that meets the requirement with {_wanted(usable, case)}, the others kept",
     )
+    if any(one.judged_by == "pools" for one in sizes):
+        typer.echo("by pools, at samples of the required attitudes: solved, not proved")
     for one in sizes:
         if one.jump_words:
             typer.echo(_jump(one, usable, case.volume_unit))

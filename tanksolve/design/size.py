@@ -6,13 +6,16 @@ slope where the tank is nearly brim-full; a margin in metres has none there. See
 """
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal, NamedTuple
 
-from tanksolve.analysis.conditions import Pickups
-from tanksolve.analysis.fill_limits import SetBy, fill_limits
+from tanksolve.analysis.conditions import Conditions, Pickups
+from tanksolve.analysis.fill_limits import FillLimits, SetBy, fill_limits
+from tanksolve.analysis.one_surface import JudgedBy, judged_by
+from tanksolve.analysis.pooled_fill import PooledFills
+from tanksolve.design.bracket import CLOSE, bracket, root
 from tanksolve.design.stretch import DIMENSIONS, Dimension, stretched
 from tanksolve.errors import FillError, PortError
 from tanksolve.model.liquid import Fill
@@ -24,8 +27,6 @@ EndsOn = Literal["rule", "capacity", "port"]
 
 __all__ = ["EndsOn", "Smallest", "smallest"]
 
-_LEAST, _MOST, _STEP = 0.02, 50.0, 1.25  # factors searched, and the step of the bracket
-_CLOSE = 1e-10  # of the size
 _COARSE = 100.0  # times the tolerance, for sizes on the way to the root
 _BRIM = 1.0 - 1e-9  # of the capacity: above it no plane marks the top, as in analysis.conditions
 
@@ -40,7 +41,9 @@ class Smallest:
         length; the smallest is solved. None where no size from 2 % to 50 times meets it, or where
         none down to 2 % ceases to.
     factor : smallest over now.
-    held_m : a size, not smaller, that is proved to meet it with no gap between samples.
+    held_m : a size, not smaller, that is proved to meet it with no gap between samples; None by pools.
+    judged_by : "one surface", certain at the smallest size at every required attitude; "pools", a
+        sample without a bound; "one level", asked for though liquid may part.
     ends_on : what the smallest size ends on. ``rule``: a root, some port's rule is only just kept
         (with a usable volume: the marks are only just far enough apart). The other two are jumps,
         sizes at which every rule is kept with room to spare and below which there is no answer:
@@ -67,6 +70,12 @@ class Smallest:
     residual_m3: float | None
     solves: int
     meets_now: bool
+    judged_by: JudgedBy
+
+    @property
+    def told_m(self) -> float | None:
+        """The size to build [m]: the one that is proved, by pools the one that was solved."""
+        return self.held_m if self.held_m is not None else self.smallest_m
 
 
 def smallest(
@@ -79,6 +88,7 @@ def smallest(
     usable: float | None = None,
     pickups: Pickups = "all",
     tolerance: float = 1e-4,
+    one_level: bool = False,
 ) -> Smallest:
     """Solve for the smallest size along ``dimension`` at which the requirement is met.
 
@@ -86,7 +96,10 @@ def smallest(
         not come above it, nor the most below. A tank too small for the fill does not meet it.
     usable : or the marks must leave this volume between them [m³].
     tolerance : of the bounds, a depth [m].
+    one_level : take one level through the whole tank, even where liquid may part.
 
+    Where one surface is not certain at the size found by one level, or at the present one where
+    none is, all is solved again by pools at a sample of the required attitudes.
     The search goes from the present size in steps of a quarter until met and not met are bracketed,
     then by Brent's method: the answer is the end of the stretch of sizes next to the present one,
     smaller sizes further off are not looked at. Sizes on the way are valued with a coarser
@@ -106,14 +119,26 @@ def smallest(
             allowed="more than 0 L",
         )
     sizes = _Sizes(tank, ports, requirement, dimension, kept, usable, pickups)
+    found = _solved(sizes, tolerance)
+    by = sizes.judged_by(found.factor or 1.0, tolerance, one_level=one_level)
+    if by == "pools":
+        sizes.go_by_pools(tolerance)
+        found = replace(_solved(sizes, tolerance), held_m=None)
+    return replace(found, judged_by=by)
+
+
+def _solved(sizes: "_Sizes", tolerance: float) -> Smallest:
+    tank, dimension = sizes.tank, sizes.dimension
     now = float((tank.upper - tank.lower)[DIMENSIONS[dimension][0]])
     met = sizes.at(1.0, tolerance).total >= 0.0
     found = _least_factor(sizes, met, tolerance)
     if found is None:
-        return Smallest(dimension, now, *(None,) * 4, "", (), None, sizes.solves, met)
+        return Smallest(
+            dimension, now, *(None,) * 4, "", (), None, sizes.solves, met, "one surface"
+        )
     factor, there = found
     held = _held(sizes, factor, there, tolerance)
-    blocked = sizes.blocked(factor * (1.0 - 10.0 * _CLOSE))
+    blocked = sizes.blocked(factor * (1.0 - 10.0 * CLOSE))
     words = blocked or (there.full_words if there.total < there.rules else "")
     return Smallest(
         dimension=dimension,
@@ -127,6 +152,7 @@ def smallest(
         residual_m3=there.rules,
         solves=sizes.solves,
         meets_now=met,
+        judged_by="one surface",
     )
 
 
@@ -162,6 +188,29 @@ class _Sizes:
         self.requirement, self.pickups = requirement, pickups
         self.fill, self.usable = fill, usable
         self.solves = 0
+        self.pooled: PooledFills | None = None
+        self.exact = 0.0
+
+    def go_by_pools(self, tolerance: float) -> None:
+        """Value sizes by pools from now on; ways that did not decide are asked at ``tolerance`` only."""
+        self.pooled, self.exact = PooledFills(self.requirement), tolerance
+
+    def judged_by(self, factor: float, tolerance: float, *, one_level: bool) -> JudgedBy:
+        """Whether one surface is certain at ``factor`` with what the ports need there."""
+        tank, ports = stretched(self.tank, self.ports, self.dimension, factor)
+        if tank.is_convex:
+            return "one surface"
+        least = self._limits(tank, ports, tolerance).least_m3
+        return judged_by(tank, self.requirement, least, one_level=one_level)
+
+    def _limits(self, tank: Tank, ports: Sequence[Port], tolerance: float) -> FillLimits:
+        found = fill_limits(
+            tank, ports, self.requirement, pickups=self.pickups, tolerance=tolerance
+        )
+        if self.pooled is None:
+            return found
+        conditions = Conditions.of(tank, ports, tank.capacity, self.pickups)
+        return self.pooled.limits(conditions, found, rough=tolerance > self.exact)
 
     def blocked(self, factor: float) -> str:
         """Why the ports cannot be in a tank below ``factor``; empty where they can be at it."""
@@ -186,9 +235,7 @@ class _Sizes:
         if room < 0.0:
             return _Over(room, room, room)
         self.solves += 1
-        found = fill_limits(
-            tank, ports, self.requirement, pickups=self.pickups, tolerance=tolerance
-        )
+        found = self._limits(tank, ports, tolerance)
         least, most = found.least_root_m3, found.most_root_m3
         wider = found.least_m3 - least, most - found.most_m3  # from roots to bounds
         ends = tuple(by for by in (found.least_set_by, found.most_set_by) if by)
@@ -212,26 +259,15 @@ def _least_factor(sizes: _Sizes, met: bool, tolerance: float) -> tuple[float, _O
         def over(factor: float, fineness: float = fineness) -> float:
             return sizes.at(factor, fineness).total
 
-        bracket = _bracket(over, met)
-        if bracket is None and not met:
+        ends = bracket(over, met)
+        if ends is None and not met:
             return None
-        if bracket is None:
+        if ends is None:
             continue
-        factor = _root(over, *_clear(sizes, *bracket))
+        factor = root(over, *_clear(sizes, *ends))
         there = sizes.at(factor, tolerance)
         if there.total >= 0.0:
             return factor, there
-    return None
-
-
-def _bracket(over: Callable[[float], float], met: bool) -> tuple[float, float] | None:
-    """Neighbouring factors: the smaller does not meet the requirement, the greater does."""
-    factor = 1.0
-    while _LEAST < factor < _MOST:
-        nearby = factor / _STEP if met else factor * _STEP
-        if (over(nearby) >= 0.0) is not met:
-            return (nearby, factor) if met else (factor, nearby)
-        factor = nearby
     return None
 
 
@@ -240,29 +276,10 @@ def _clear(sizes: _Sizes, low: float, high: float) -> tuple[float, float]:
     if not sizes.blocked(low):
         return low, high
     clear = high
-    while clear - low > _CLOSE * clear:
+    while clear - low > CLOSE * clear:
         middle = 0.5 * (low + clear)
         low, clear = (middle, clear) if sizes.blocked(middle) else (low, middle)
     return clear, high
-
-
-def _root(over: Callable[[float], float], low: float, high: float) -> float:
-    """Brent's root; the lower end where that meets the requirement already."""
-    from scipy.optimize import brentq
-
-    if over(low) >= 0.0:
-        return low
-    found = float(brentq(over, low, high, xtol=_CLOSE, rtol=1e-14))
-    return _nudged(over, found)
-
-
-def _nudged(over: Callable[[float], float], factor: float) -> float:
-    """Brent's root may lie a hair on the wrong side."""
-    for _ in range(4):
-        if over(factor) >= 0.0:
-            break
-        factor += _CLOSE * factor
-    return factor
 
 
 def _held(sizes: _Sizes, factor: float, there: _Over, tolerance: float) -> float | None:

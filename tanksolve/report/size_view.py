@@ -39,13 +39,13 @@ def size_figure(
     wanted: str = "",
     note: str = "",
 ) -> "Figure":
-    """Draw a panel for each size: the smallest, proved, over the tank as it is, with dimensions.
+    """Draw a panel for each size: the smallest over the tank as it is, with dimensions.
 
     wanted : what the tank is sized for, in words. note : what must be seen before the picture.
     """
     cells = [
         ("REQUIREMENT", "\n".join([*requirement.words, *([f"with {wanted}"] if wanted else [])])),
-        ("SMALLEST, PROVED", "\n".join(_words(one) for one in sizes)),
+        (f"SMALLEST, {_sure(sizes)}", "\n".join(_words(one) for one in sizes)),
     ]
     figure = sheet(
         f"Smallest sizes: {tank.name}",
@@ -72,7 +72,7 @@ def _panel(axes: "Axes", tank: Tank, one: Smallest, corner: Array, room: Array) 
     view, across = ("floor plan", 1) if one.dimension == "width" else ("side elevation", 2)
     axis = DIMENSIONS[one.dimension]
     now = (tank.upper - tank.lower)[[0, across]]
-    proved = one.held_m or one.smallest_m
+    proved = one.told_m
     grown = np.array([proved / one.now_m if proved and a in axis else 1.0 for a in (0, across)])
     new = now * grown
     free = room - np.array([_BESIDE + 0.3, _HEAD + _FOOT + 0.1])
@@ -118,7 +118,7 @@ def _upright(axes: "Axes", start: Array, new: float, now: float, one: Smallest) 
 
 def _dimensions(one: Smallest, new: float, now: float) -> list[tuple[int, float, str]]:
     """(which line, its length on the sheet [inch], words) of each dimension."""
-    lines = [(new, safe_length_words(one.held_m, up=True))] if one.held_m else []
+    lines = [(new, safe_length_words(one.told_m, up=True))] if one.told_m else []
     lines.append((now, f"now {length_words(one.now_m)}"))
     return [(k, size, words) for k, (size, words) in enumerate(lines)]
 
@@ -127,11 +127,15 @@ def _box(start: Array, size: Array) -> Array:
     return start + np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]) * size
 
 
+def _sure(sizes: Sequence[Smallest]) -> str:
+    return "BY POOLS" if any(one.judged_by == "pools" for one in sizes) else "PROVED"
+
+
 def _words(one: Smallest) -> str:
     name = "scaled: length" if one.dimension == "scale" else one.dimension
-    if one.held_m is None:
+    if one.told_m is None:
         return f"{name}: none found"
-    return f"{name} {safe_length_words(one.held_m, up=True)}, now {length_words(one.now_m)}"
+    return f"{name} {safe_length_words(one.told_m, up=True)}, now {length_words(one.now_m)}"
 
 
 def _why(one: Smallest) -> str:

@@ -127,7 +127,7 @@ def test_tolerance_tells_shares_with_grade_and_why_there_is_none():
 def test_pictures_of_a_tank_with_walls_say_that_one_surface_is_taken(tmp_path):
     walled = [str(MESHES / "two_bays.toml"), "--fill", "30L"]
     for command, words in (
-        ("size", ["--require", "2deg", "--vary", "height"]),
+        ("size", ["--require", "2deg", "--vary", "height", "--one-level"]),
         ("tolerance", ["--gauge-error", "0.5deg"]),
     ):
         for tank, told in ((walled, True), ([*BOX, "--fill", "42L"], False)):
@@ -135,3 +135,17 @@ def test_pictures_of_a_tank_with_walls_say_that_one_surface_is_taken(tmp_path):
             shown = run(command, *tank, *words, "--picture", picture)
             assert shown.returncode in (0, 3), shown.stderr
             assert ("one free surface is taken" in picture.read_text()) is told
+
+
+def test_a_size_by_pools_says_so_and_is_not_called_proved(tmp_path):
+    picture = tmp_path / "size.svg"
+    ask = ["--usable", "60L", "--require", "12deg", "--vary", "width"]
+    shown = run("size", MESHES / "two_bays.toml", *ask, "--picture", picture)
+    assert "by pools, at samples of the required attitudes: solved, not proved" in shown.stdout
+    assert "judged by pools at samples" in shown.stdout
+    assert "one free surface" not in shown.stdout
+    assert "SMALLEST, BY POOLS" in picture.read_text()
+    assert "at samples of the required attitudes: no bound" in picture.read_text()
+    (row,) = [line for line in shown.stdout.splitlines() if line.startswith("width ")]
+    assert row.split()[1:3] == ["400.0", "mm"]
+    assert " - " in row  # nothing is proved

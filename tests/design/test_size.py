@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -19,6 +20,7 @@ from tanksolve.errors import FillError, PortError, TankError
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.requirement import Requirement
+from tanksolve.project.load import load
 
 DEG = math.radians(1.0)
 BOX = box(0.9, 0.3, 0.3)
@@ -221,3 +223,24 @@ def test_a_sump_gains_on_a_slope_what_two_wedges_differ_by():
     assert found.least_before_m3 == pytest.approx(before, abs=1e-6 * 0.27)
     assert found.least_after_m3 == pytest.approx(after, abs=1e-6 * 0.27)
     assert found.gain_m3 == pytest.approx(before - after, abs=2e-6 * 0.27)
+
+
+TWO_BAYS = load(Path(__file__).parents[2] / "meshes" / "two_bays.toml").tank
+IN_FRONT = [pickup("p", (0.55, 0.2, 0.015), bore=0.02, cover=0.02)]
+
+
+def test_behind_a_wall_the_width_is_that_of_a_bay_of_its_own():
+    """The front bay needs the depth d on 12°, whatever the width; the wall takes 6 x 200 mm of the
+    section: usable = width x (1 m x 0.3 m - 0.006 m x 0.2 m - 0.994 m x d)."""
+    slope = 12 * DEG
+    depth = 0.015 + 0.03 / math.cos(slope) + (0.7515 - 0.55) * math.tan(slope)
+    need = Requirement.every_heading(slope)
+    found = smallest(TWO_BAYS, IN_FRONT, need, "width", usable=0.06)
+    assert found.judged_by == "pools"
+    assert found.smallest_m == pytest.approx(0.06 / (0.2988 - 0.994 * depth), rel=1e-8)
+    assert found.ends_on == "rule"
+    assert found.held_m is None
+    assert found.told_m == found.smallest_m
+    one = smallest(TWO_BAYS, IN_FRONT, need, "width", usable=0.06, one_level=True)
+    assert one.judged_by == "one level"
+    assert one.smallest_m < 0.95 * found.smallest_m  # too small: the unsafe side

@@ -16,7 +16,13 @@ NEED = Requirement.every_heading(math.radians(10))
 
 
 def solved(name, now, factor, **other):
-    told = {"ends_on": "rule", "jump_words": "", "set_by": (SetBy("cap", 10.0, 180.0),), **other}
+    told = {
+        "judged_by": "one surface",
+        "ends_on": "rule",
+        "jump_words": "",
+        "set_by": (SetBy("cap", 10.0, 180.0),),
+        **other,
+    }
     size = None if factor is None else factor * now
     return Smallest(
         name, now, size, factor, size, residual_m3=0.0, solves=9, meets_now=True, **told
