@@ -11,12 +11,20 @@ from tanksolve_cli.requirement import surface_caution
 if TYPE_CHECKING:
     from tanksolve.analysis.one_surface import JudgedBy
     from tanksolve.model.tank import Tank
+    from tanksolve_cli.case import Case
 
-__all__ = ["OneLevel", "judged_cautions"]
+__all__ = ["OneLevel", "judged_cautions", "picture_note"]
 
 OneLevel = Annotated[
     bool, typer.Option("--one-level", help="Take one level through the whole tank, pools or not.")
 ]
+
+
+_NOTES = {
+    "one surface": "",
+    "pools": "by pools, at samples: no bound",
+    "one level": "one free surface is taken, bays and sumps may differ",
+}
 
 
 def judged_cautions(judged_by: "JudgedBy", tank: "Tank") -> tuple[str, ...]:
@@ -32,4 +40,11 @@ def judged_cautions(judged_by: "JudgedBy", tank: "Tank") -> tuple[str, ...]:
         "a pickup may be held here by liquid that walls keep around it: that lasts only until it is "
         "pumped out",
         *links,
+    )
+
+
+def picture_note(case: "Case", *judged: "JudgedBy") -> str:
+    """What a picture must say first, in a line: the case's own caution, and how it was judged."""
+    return "; ".join(
+        words for words in (case.first_caution, *(_NOTES[by] for by in judged)) if words
     )

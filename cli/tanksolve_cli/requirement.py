@@ -11,14 +11,12 @@ if TYPE_CHECKING:
     from tanksolve.analysis.requirement_met import Met
     from tanksolve.model.requirement import Requirement
     from tanksolve.model.tank import Tank
-    from tanksolve_cli.case import Case
 
 __all__ = [
     "Require",
     "echo_met",
     "echo_requirement",
     "met_cautions",
-    "picture_note",
     "read_requirement",
     "surface_caution",
 ]
@@ -115,11 +113,3 @@ def surface_caution(
         "cut off and stand at a level of its own, and then this answer can err on the unsafe side: "
         f"try the attitudes with 'tanksolve envelope', which judges by pools{doors}",
     )
-
-
-def picture_note(case: "Case") -> str:
-    """What a picture drawn for one free surface must say first, in a line."""
-    one = (
-        "one free surface is taken, bays and sumps may differ" if surface_caution(case.tank) else ""
-    )
-    return "; ".join(words for words in (case.first_caution, one) if words)

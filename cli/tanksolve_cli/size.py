@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.judged import OneLevel, judged_cautions
+from tanksolve_cli.judged import OneLevel, judged_cautions, picture_note
 from tanksolve_cli.output import (
     CAUTIONS,
     echo_case,
@@ -35,11 +35,6 @@ _SUMP = (
     "what the sump gains is for one free surface: on a slope the floor beside a sump may run dry, and the "
     "pump then has only what the sump holds",
 )
-_NOTES = {
-    "one surface": "",
-    "pools": "by pools, at samples of the required attitudes: no bound",
-    "one level": "one free surface is taken, bays and sumps may differ",
-}
 
 _EXAMPLE = (
     "Example: tanksolve size --box 900x300x300mm --pickup suction=100,150,50mm,bore=38mm "
@@ -99,8 +94,7 @@ def _size(
             from tanksolve.report.size_view import size_figure
 
             wanted = _wanted(volume, case)
-            notes = (case.first_caution, *(_NOTES[by] for by in judged))
-            note = "; ".join(words for words in notes if words)
+            note = picture_note(case, *judged)
             figure = size_figure(case.tank, sizes, requirement, wanted=wanted, note=note)
             save_pictures(figure, picture)
     if as_json:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from tanksolve_cli.judged import OneLevel, judged_cautions, picture_note
 from tanksolve_cli.output import (
     CAUTIONS,
     echo_case,
@@ -14,7 +15,6 @@ from tanksolve_cli.output import (
     slope_cell,
 )
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
-from tanksolve_cli.requirement import picture_note, surface_caution
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
@@ -45,6 +45,7 @@ def _tolerance(
         str | None, typer.Option(metavar="0.5deg", help="Of the inclinometer.")
     ] = None,
     search_to: Annotated[str, typer.Option(help="Slope up to which to look.")] = "60deg",
+    one_level: OneLevel = False,
     picture: Annotated[
         list[Path] | None,
         typer.Option(help="Draw the limits and what each error takes (.png, .svg, .pdf)."),
@@ -68,19 +69,21 @@ def _tolerance(
             case.fill,
             off,
             pickups=case.pickups,
+            one_level=one_level,
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
         )
         first = (case.first_caution,) if case.first_caution else ()
-        cautions = (*first, *surface_caution(case.tank), *CAUTIONS)
+        cautions = (*first, *judged_cautions(result.judged_by, case.tank), *CAUTIONS)
         if picture:
             from tanksolve.report.tolerance_view import tolerance_figure
 
-            note = picture_note(case)
+            note = picture_note(case, result.judged_by)
             save_pictures(tolerance_figure(result, unit=case.volume_unit, note=note), picture)
     if as_json:
         from tanksolve.record import as_plain
 
-        print_json("tolerance", words.as_inputs(), as_plain(result), cautions)
+        inputs = {**words.as_inputs(), "one_level": one_level}
+        print_json("tolerance", inputs, as_plain(result), cautions)
     else:
         echo_case(case)
         _print(result, case.volume_unit)
@@ -167,6 +170,10 @@ def _print_why_no_share(result: "ToleranceTable") -> None:
                 if any(limit.adverse_deg is not None for limit in free)
                 else ""
             )
+        )
+    if any(limit.nominal_deg and None in limit.shares_deg.values() for limit in result.limits):
+        typer.echo(
+            "- no share: the limit is found on turns on slopes a degree apart, too far for a derivative"
         )
     if any(limit.nominal_deg == 0.0 for limit in result.limits):
         typer.echo("- no share: with nothing off it is not held on level ground, nothing is left")

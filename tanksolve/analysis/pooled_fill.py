@@ -30,6 +30,7 @@ _ROUNDS = 12
 _WORST, _MOST_FEW = 16, 40  # ways that join in one round; sets of them that are kept
 _CLOSE = 1e-12  # of the tank's capacity: how closely a root is bracketed
 _STEPS = 80
+_HAIR = 1e-11  # m: a root is aimed at from above, and found when its margin is at most twice this
 _KEPT = 1e-9  # m: a margin this little below nought is rounding
 _BETWEEN = (0.25, 0.5, 0.75)  # fills between the marks that are judged too
 _LEAST = 1e-9  # of the capacity: the least fill that is settled
@@ -172,27 +173,32 @@ class _Search:
         """The least amount that is enough on some ways, a hair above the root; all there is if none.
 
         False position with the older end's weight halved (Illinois), halving where that is slow or
-        a margin is not finite.
+        a margin is not finite. It aims a hair above nought, so that one end need not creep in.
         """
         low, high = floor, self.capacity
         under, over = (self._judged(amount, ways)[0] for amount in (low, high))
         if under.margin_m >= 0.0:
             return low, under
-        weights = [under.margin_m, over.margin_m]
+        ends, kept = [under.margin_m - _HAIR, over.margin_m - _HAIR], -1
         for step in range(_STEPS):
             if over.margin_m < 0.0 or high - low <= _CLOSE * self.capacity:
                 break
-            share = (
-                weights[0] / (weights[0] - weights[1]) if all(map(math.isfinite, weights)) else 0.5
-            )
-            middle = low + (min(max(share, 1e-6), 1.0 - 1e-6) if step % 4 < 3 else 0.5) * (
-                high - low
-            )
+            share = 0.5
+            if all(map(math.isfinite, ends)) and step % 6 < 5:
+                share = min(max(ends[0] / (ends[0] - ends[1]), 1e-6), 1.0 - 1e-6)
+            middle = low + share * (high - low)
             found = self._judged(middle, ways)[0]
-            if found.margin_m >= 0.0:
-                high, over, weights = middle, found, [0.5 * weights[0], found.margin_m]
+            side = int(found.margin_m >= 0.0)
+            if side == 1:
+                high, over = middle, found
+                if found.margin_m <= 2.0 * _HAIR:
+                    break
             else:
-                low, weights = middle, [found.margin_m, 0.5 * weights[1]]
+                low = middle
+            ends[side] = found.margin_m - _HAIR
+            if kept == side:
+                ends[1 - side] *= 0.5
+            kept = side
         return high, over
 
 

@@ -1,22 +1,28 @@
 """Limits with tolerances: nominal, at the adverse corner, and what each tolerance takes away."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from tanksolve.analysis.envelope import Envelope, envelope
+from tanksolve.analysis.one_surface import JudgedBy
+from tanksolve.analysis.pooled_envelope import pooled_envelope
+from tanksolve.analysis.ways import TURNS
 from tanksolve.errors import FillError, TankError
 from tanksolve.model.liquid import Fill
-from tanksolve.model.ports import Port, Rule
+from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.units import length_words, slope_words, volume_words
 
 __all__ = ["SHARES", "ToleranceTable", "Toleranced", "Tolerances", "tolerances"]
 
-SideLimit = tuple[float | None, str | None, float | None]  # slope [°], port, heading [°]
+Solve = Callable[[Tank, Sequence[Port], Fill], Envelope]
+# slope [°], port, heading [°], and whether it was found in steps too wide for a derivative
+SideLimit = tuple[float | None, str | None, float | None, bool]
 SIDES = ("nose up", "nose down", "left side down", "right side down", "worst heading")
 SHARES = {
     "fill": "fill takes",
@@ -25,6 +31,7 @@ SHARES = {
     "gauge": "gauge takes",
 }
 _SMALL = 0.02  # of a tolerance: the step of the derivative
+_BY_POOLS = 0.25  # the same by pools, whose limits are closed in on in steps
 
 
 @dataclass(frozen=True)
@@ -79,7 +86,8 @@ class Toleranced:
     adverse_deg : solved again with all of it off the bad way at once; 0 where not held level.
     port : the one that gives out at the adverse corner.
     shares_deg : tolerance -> degrees that it takes by itself, by derivative at the nominal limit;
-        None where there is no nominal limit to take from, or where it is nought already.
+        None where there is no nominal limit to take from, where it is nought already, or where it
+        is found by pools on turns, whose slopes are a degree apart.
     heading_deg : direction of uphill at the adverse corner; None where nothing gives out.
     """
 
@@ -93,12 +101,17 @@ class Toleranced:
 
 @dataclass(frozen=True)
 class ToleranceTable:
-    """All sides, with the tolerances taken."""
+    """All sides, with the tolerances taken.
+
+    judged_by : "one surface" in a convex tank; "pools", limits solved along ways, as ``pooled_envelope``
+        does; "one level", asked for though liquid may part.
+    """
 
     tank: str
     tolerances: Tolerances
     searched_to_deg: float
     limits: tuple[Toleranced, ...]
+    judged_by: JudgedBy
 
 
 def tolerances(
@@ -106,6 +119,8 @@ def tolerances(
     ports: Sequence[Port],
     fill: Fill | float,
     off: Tolerances,
+    *,
+    one_level: bool = False,
     **options: Any,
 ) -> ToleranceTable:
     """Solve the limits nominally and at the adverse corner.
@@ -113,23 +128,28 @@ def tolerances(
     The adverse corner has less fill for wet ports and more for dry ones; each opening moved towards
     trouble; the walls moved out about the tank's middle for wet ports, which stay where they are, and in for
     dry ones, which come with them; the inclinometer showing less than there is.
+    one_level : take one level through the whole tank, even where liquid may part.
     options : as ``envelope``. Raises as it does; FillError for a fill that may be off by all of it,
     TankError for walls that may be in by half the tank.
     """
     fill = Fill.of(fill)
     _check(tank, fill, off)
-    options = {"every_deg": 15.0, **options}
-    nominal = _sides(tank, ports, fill, Tolerances(), options)
-    adverse = _sides(tank, ports, fill, off, options)
+    by = _judged_by(tank, one_level=one_level)
+    solve = partial(
+        pooled_envelope if by == "pools" else envelope, **{"every_deg": 15.0, **options}
+    )
+    small = _BY_POOLS if by == "pools" else _SMALL
+    nominal = _sides(tank, ports, fill, Tolerances(), solve)
+    adverse = _sides(tank, ports, fill, off, solve)
     shares: dict[str, list[float | None]] = {}
     for name in SHARES:
         if name == "gauge" and off.gauge > 0.0:
             shares[name] = [off.gauge if limit else None for limit, *_ in nominal]
         elif getattr(off, name) > 0.0:
-            slightly = _sides(tank, ports, fill, off.only(name, _SMALL), options)
+            slightly = _sides(tank, ports, fill, off.only(name, small), solve)
             shares[name] = [
-                (a - b) / _SMALL if a and b is not None else None
-                for (a, *_), (b, *_) in zip(nominal, slightly, strict=True)
+                (a - b) / small if a and b is not None and not (rough or roughly) else None
+                for (a, _, _, rough), (b, _, _, roughly) in zip(nominal, slightly, strict=True)
             ]
     rows = tuple(
         Toleranced(
@@ -140,7 +160,13 @@ def tolerances(
         for k, side in enumerate(SIDES)
     )
     to = float(options.get("search_to_deg", 60.0))
-    return ToleranceTable(tank.name, off, to, rows)
+    return ToleranceTable(tank.name, off, to, rows, by)
+
+
+def _judged_by(tank: Tank, *, one_level: bool) -> JudgedBy:
+    if tank.is_convex:
+        return "one surface"
+    return "one level" if one_level else "pools"
 
 
 def _check(tank: Tank, fill: Fill, off: Tolerances) -> None:
@@ -158,21 +184,20 @@ def _check(tank: Tank, fill: Fill, off: Tolerances) -> None:
 
 
 def _sides(
-    tank: Tank, ports: Sequence[Port], fill: Fill, off: Tolerances, options: dict[str, Any]
+    tank: Tank, ports: Sequence[Port], fill: Fill, off: Tolerances, solve: Solve
 ) -> list[SideLimit]:
     """Each side's limit: the lower of what wet and dry ports allow."""
     found = []
     for rule in (Rule.WET, Rule.DRY):
-        judged = [port for port in ports if port.effective_rule is rule]
-        if judged:
-            found.append(_named(_adverse(tank, judged, fill, off, rule, options)))
+        if any(port.effective_rule is rule for port in ports):
+            found.append(_named(_adverse(tank, ports, fill, off, rule, solve)))
     sides = []
     for k in range(len(SIDES)):
         limited = [one[k] for one in found if one[k][0] is not None]
-        slope, port, heading = min(
-            limited, default=(None, None, None), key=lambda one: one[0] or 0.0
-        )
-        sides.append((None if slope is None else max(0.0, slope - off.gauge), port, heading))
+        none: SideLimit = (None, None, None, False)
+        slope, port, heading, rough = min(limited, default=none, key=lambda one: one[0] or 0.0)
+        less = None if slope is None else max(0.0, slope - off.gauge)
+        sides.append((less, port, heading, rough))
     return sides
 
 
@@ -182,8 +207,9 @@ def _adverse(
     fill: Fill,
     off: Tolerances,
     rule: Rule,
-    options: dict[str, Any],
+    solve: Solve,
 ) -> Envelope:
+    """Limits of the ports with ``rule``; a filler stays, since it says where the tank is filled."""
     out = 1.0 if rule is Rule.WET else -1.0
     size = tank.upper - tank.lower
     moved = tank.centre + (tank.vertices - tank.centre) * (1.0 + 2.0 * out * off.walls / size)
@@ -192,18 +218,25 @@ def _adverse(
     most = min(fill.most + off.fill, other.capacity)
     judged = []
     for port in ports:
+        if port.effective_rule is not rule:
+            if port.kind is not PortKind.FILLER:
+                continue
+            port = replace(port, rule=Rule.NONE)
         place = np.array(port.position)
         if rule is Rule.DRY:  # it sits on a wall that is in
             place = tank.centre + (place - tank.centre) * (1.0 - 2.0 * off.walls / size)
         x, y, z = (float(c) for c in place)
         cover = port.required_cover + off.position
         judged.append(replace(port, position=(x, y, z), cover=cover))
-    return envelope(other, judged, Fill(min(least, most), most), **options)
+    return solve(other, judged, Fill(min(least, most), most))
 
 
 def _named(result: Envelope) -> list[SideLimit]:
     if not result.ok_at_level:
-        return [(0.0, result.worst.port, None)] * len(SIDES)
+        return [(0.0, result.worst.port, None, False)] * len(SIDES)
     by_heading = {limit.heading_deg: limit for limit in result.limits}
     limits = [by_heading[heading] for heading in (0.0, 180.0, 270.0, 90.0)]
-    return [(limit.slope_deg, limit.port, limit.heading_deg) for limit in [*limits, result.worst]]
+    return [
+        (limit.slope_deg, limit.port, limit.heading_deg, getattr(limit, "path", None) in TURNS)
+        for limit in [*limits, result.worst]
+    ]

@@ -27,6 +27,7 @@ EndsOn = Literal["rule", "capacity", "port"]
 
 __all__ = ["EndsOn", "Smallest", "smallest"]
 
+_COARSE_SEARCHES = 4
 _COARSE = 100.0  # times the tolerance, for sizes on the way to the root
 _BRIM = 1.0 - 1e-9  # of the capacity: above it no plane marks the top, as in analysis.conditions
 
@@ -253,7 +254,9 @@ class _Sizes:
 
 def _least_factor(sizes: _Sizes, met: bool, tolerance: float) -> tuple[float, _Over] | None:
     """The smallest factor that meets the requirement when valued at ``tolerance``, and its value."""
-    for fineness in (_COARSE * tolerance, tolerance):
+    # by pools each try at ``tolerance`` brings in ways that the next coarse search then asks
+    coarse = (_COARSE * tolerance,) * (1 if sizes.pooled is None else _COARSE_SEARCHES)
+    for fineness in (*coarse, tolerance):
 
         @cache
         def over(factor: float, fineness: float = fineness) -> float:
