@@ -6,14 +6,20 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tanksolve_cli.judged import OneLevel, judged_cautions
-from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json, print_table
+from tanksolve_cli.output import (
+    CAUTIONS,
+    echo_case,
+    echo_cautions,
+    print_json,
+    print_table,
+    set_by_words,
+)
 from tanksolve_cli.pictures import check_pictures
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement
 from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.fill_limits import SetBy
     from tanksolve.analysis.gauge import Gauge
     from tanksolve.analysis.marks import Allowances, Marks
     from tanksolve_cli.case import Case
@@ -160,7 +166,9 @@ def _print(result: "Marks", case: "Case") -> None:
             end,
             safe_volume_words(volume, unit, up=up),
             safe_length_words(dip, up=up),
-            _set_by(by) if by else ("nothing: an empty tank" if end == "least" else "the brim"),
+            set_by_words(by)
+            if by
+            else ("nothing: an empty tank" if end == "least" else "the brim"),
         )
         for end, volume, dip, by, up in (
             ("least", result.least_m3, result.least_dip_m, result.least_set_by, True),
@@ -264,19 +272,6 @@ def _print_attitudes(result: "Marks", unit: str) -> None:
         + (": what each port can draw from its own pool" if result.judged_by == "pools" else ""),
         left=(1, 4),
     )
-
-
-def _set_by(by: "SetBy") -> str:
-    from math import radians
-
-    from tanksolve.model.attitude import uphill_words
-    from tanksolve.units import slope_words
-
-    if by.slope_deg < 0.05:
-        return f"{by.port} on level ground"
-    slope = slope_words(radians(by.slope_deg))
-    way = f", {by.path}" if by.path else ""
-    return f"{by.port} at {slope}, uphill at {uphill_words(by.heading_deg, 1)}{way}"
 
 
 def _why_not(result: "Marks", unit: str) -> str:

@@ -96,7 +96,8 @@ def set_by_words(by: "SetBy") -> str:
     if by.slope_deg < 0.05:
         return f"{by.port} on level ground"
     slope = slope_words(radians(by.slope_deg))
-    return f"{by.port} at {slope}, uphill at {uphill_words(by.heading_deg, 1)}"
+    way = f", {by.path}" if by.path else ""
+    return f"{by.port} at {slope}, uphill at {uphill_words(by.heading_deg, 1)}{way}"
 
 
 def limit_cell(limit: "Limit") -> str:

@@ -13,7 +13,7 @@ import pytest
 from tanksolve.analysis.envelope import envelope
 from tanksolve.analysis.paper import paper_height, paper_slope
 from tanksolve.build.parts import box
-from tanksolve.design.place import heights
+from tanksolve.design.heights import heights
 from tanksolve.model.ports import pickup
 from tanksolve.model.requirement import Requirement
 
