@@ -14,8 +14,6 @@ import sys
 import time
 
 import numpy as np
-from trimesh import Trimesh
-from trimesh.proximity import closest_point
 
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.fill_limits import fill_limits
@@ -30,7 +28,7 @@ from tanksolve.model.ports import Port, breather, pickup
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tests.pool_tanks import TANKS, arrays
-from tests.zone_attack import points_in
+from tests.zone_attack import clear_of, inside, points_in
 
 FRESH = CONFIRM._replace(shift=0.6)  # attitudes that no zone was made from
 FILL, SLOPE = 0.35, math.radians(15.0)
@@ -52,17 +50,16 @@ def row_of_zone(tank: Tank, port: Port, count: int, rng: np.random.Generator) ->
     if found.zone is None:
         return f"{words}, least bad {1000 * found.best_margin_m:.1f} mm"
     points = points_in(tank, 40 * count, rng)
-    within = np.abs(Tank("zone", found.zone.vertices, found.zone.faces).winding(points)) > 0.5
-    inside, outside = points[within][:count], points[~within]
-    surface = Trimesh(found.zone.vertices, found.zone.faces, process=False)
-    away = closest_point(surface, outside)[1]
-    outside = outside[away > 2.0 * found.gap_m][:count]
+    within = points[inside(found.zone, points)][:count]
+    outside = points[clear_of(found.zone, points[: 10 * count], 2.0 * found.gap_m).nonzero()][
+        :count
+    ]
     opening, start = Opening.of(tank, port, volume), Start.of(tank, [])
-    kept = judged(opening, need, start, inside, FRESH).worst
+    kept = judged(opening, need, start, within, FRESH).worst
     lost = judged(opening, need, start, outside, FINE).worst
     share = found.zone_volume_m3 / tank.capacity
     return (
-        f"{words}, {100 * share:.1f} % of the tank; of {len(inside)} inside {int((kept < 0).sum())} lost "
+        f"{words}, {100 * share:.1f} % of the tank; of {len(within)} inside {int((kept < 0).sum())} lost "
         f"(least {1000 * kept.min(initial=np.inf):.2f} mm); of {len(outside)} outside "
         f"{int((lost >= 0).sum())} hold; best {1000 * found.best_margin_m:.2f} mm, best of these "
         f"{1000 * max(kept.max(initial=-np.inf), lost.max(initial=-np.inf)):.2f} mm"

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tanksolve.analysis.place import Opening, best_place, zone_half_spaces
 from tanksolve.build.parts import box, cylinder, extrusion
+from tanksolve.build.zone import Region
 from tanksolve.kernel.attitude_cells import ups
 from tanksolve.kernel.capacity_plain import volumes_plain
 from tanksolve.kernel.level import levels
@@ -85,6 +86,21 @@ def points_in(
         points = points[wanted(points)][: 2 * (count - len(found))]
         found = np.vstack([found, points[np.abs(tank.winding(points)) > 0.5]])
     return found[:count]
+
+
+def inside(zone: Region, points: Array) -> NDArray[np.bool_]:
+    """Whether points (P, 3) are in a zone, by its winding number: (P,)."""
+    return np.abs(Tank("zone", zone.vertices, zone.faces).winding(points)) > 0.5
+
+
+def clear_of(zone: Region, points: Array, away: float) -> NDArray[np.bool_]:
+    """Whether points (P, 3) are outside a zone, and so is all that is ``away`` [m] from them: (P,).
+
+    Asked at the corners, edges and faces of a cube about each.
+    """
+    steps = np.stack(np.meshgrid(*3 * [[-away, 0.0, away]]), axis=-1).reshape(-1, 3)
+    around = points[:, None] + steps
+    return ~inside(zone, around.reshape(-1, 3)).reshape(len(points), -1).any(axis=1)
 
 
 class Attitudes(NamedTuple):

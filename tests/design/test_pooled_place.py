@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from zone_attack import points_in
+from zone_attack import clear_of, inside, points_in
 
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.place import Opening
@@ -21,7 +21,6 @@ from tanksolve.design.place import place
 from tanksolve.design.pooled_place import pooled_places
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.requirement import Requirement
-from tanksolve.model.tank import Tank
 from tanksolve.project.load import load
 
 TANK = load(Path(__file__).parents[2] / "meshes" / "two_bays.toml").tank
@@ -44,18 +43,6 @@ def least(port, points, requirement, fineness=FINE) -> float:
     return least_pooled_margin(
         Conditions.of(TANK, moved, FILL, "all"), requirement, fineness
     ).margin_m
-
-
-def away_from(zone, points: np.ndarray) -> np.ndarray:
-    """Distance (P,) [m] of points from the nearest place of a zone's faces, to a millimetre or less."""
-    from trimesh import Trimesh
-    from trimesh.proximity import closest_point
-
-    return closest_point(Trimesh(zone.vertices, zone.faces, process=False), points)[1]
-
-
-def inside(zone, points: np.ndarray) -> np.ndarray:
-    return np.abs(Tank("zone", zone.vertices, zone.faces).winding(points)) > 0.5
 
 
 @pytest.mark.parametrize("middle", BAYS)
@@ -119,9 +106,9 @@ def test_places_inside_hold_at_other_attitudes_too(port, slope):
 def test_places_of_a_pickup_outside_are_lost_at_a_sample():
     found = place(TANK, PICKUP, FILL, every(STEEP))
     points = points_in(TANK, 3000, np.random.default_rng(5))
-    points = points[~inside(found.zone, points)]
-    away = away_from(found.zone, points)
-    near = points[(away > 2.0 * found.gap_m) & (away < 0.03)][:12]
+    points = points[clear_of(found.zone, points, 2.0 * found.gap_m)]
+    near = points[~clear_of(found.zone, points, 0.03)][:12]
+    assert len(near) == 12
     for point in near:
         assert least(PICKUP, [point], every(STEEP)) < 0.0
 
