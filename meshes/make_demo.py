@@ -16,7 +16,7 @@ STATIONS, AROUND = 40, 64  # sections along the saddle tank, and corners of each
 
 def sprayer(folder: Path) -> None:
     """The parametric demo tank, and the same as a binary STL in millimetres."""
-    from tanksolve.build.mesh_out import stl_bytes
+    from tanksolve.geometry.mesh_out import stl_bytes
     from tanksolve.project.load import load
     from tanksolve.project.save import starter_text
 

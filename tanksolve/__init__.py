@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from tanksolve.analysis.pools import PoolsAt, pools
     from tanksolve.analysis.surface import Level, level
     from tanksolve.analysis.tolerance import tolerances
-    from tanksolve.build.mesh_file import read_mesh
-    from tanksolve.build.parts import box, cylinder, extrusion
+    from tanksolve.geometry.mesh_file import read_mesh
+    from tanksolve.geometry.parts import box, cylinder, extrusion
     from tanksolve.design.place import place
     from tanksolve.design.size import smallest
     from tanksolve.errors import TanksolveError
@@ -96,8 +96,8 @@ _HOMES = {
     "tanksolve.analysis.pools": ("PoolsAt", "pools"),
     "tanksolve.analysis.surface": ("Level", "level"),
     "tanksolve.analysis.tolerance": ("tolerances",),
-    "tanksolve.build.mesh_file": ("read_mesh",),
-    "tanksolve.build.parts": ("box", "cylinder", "extrusion"),
+    "tanksolve.geometry.mesh_file": ("read_mesh",),
+    "tanksolve.geometry.parts": ("box", "cylinder", "extrusion"),
     "tanksolve.design.place": ("place",),
     "tanksolve.design.size": ("smallest",),
     "tanksolve.errors": ("TanksolveError",),

@@ -1,8 +1,8 @@
 """Feeds spoiled mesh and tank files to tanksolve: ``python tests/campaign_mutations.py``.
 
 Every spoiled file must end in a result or in one TanksolveError, within 10 s and 2 GB, leaving no
-file behind. Cases that fail are written to tests/build/spoiled/, where the suite reads them ever
-after. The suite itself runs a small sample (tests/build/test_mutations.py).
+file behind. Cases that fail are written to tests/geometry/spoiled/, where the suite reads them ever
+after. The suite itself runs a small sample (tests/geometry/test_mutations.py).
 """
 
 import argparse
@@ -17,7 +17,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT), str(ROOT / "cli"), str(ROOT / "tests")]
-KEPT = ROOT / "tests" / "build" / "spoiled"
+KEPT = ROOT / "tests" / "geometry" / "spoiled"
 SECONDS, BYTES, BATCH = 10.0, 2 << 30, 200
 
 
@@ -29,8 +29,8 @@ def say(text: str) -> None:
 
 def outcome(file: Path) -> str:
     """What becomes of one file: ``tank``, ``refused``, or the traceback of a failure."""
-    from tanksolve.build.mesh_file import read_mesh
-    from tanksolve.build.mesh_report import inspect_mesh
+    from tanksolve.geometry.mesh_file import read_mesh
+    from tanksolve.geometry.mesh_report import inspect_mesh
     from tanksolve.errors import TanksolveError
     from tanksolve.project.load import load
 

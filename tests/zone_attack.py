@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.place import Opening, best_place, zone_half_spaces
-from tanksolve.build.parts import box, cylinder, extrusion
-from tanksolve.build.zone import Region
+from tanksolve.geometry.parts import box, cylinder, extrusion
+from tanksolve.geometry.zone import Region
 from tanksolve.kernel.attitude_cells import ups
 from tanksolve.kernel.capacity_plain import volumes_plain
 from tanksolve.kernel.level import levels

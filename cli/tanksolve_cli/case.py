@@ -11,7 +11,7 @@ from tanksolve_cli.tank_options import TankWords
 
 if TYPE_CHECKING:
     from tanksolve.analysis.conditions import Pickups
-    from tanksolve.build.intake import Intake
+    from tanksolve.geometry.intake import Intake
     from tanksolve.model.liquid import Fill
     from tanksolve.model.ports import Port
     from tanksolve.model.tank import Tank
@@ -166,7 +166,7 @@ def _inline(words: TankWords, examined: "Intake | None") -> Case:
 
 
 def _from_mesh(words: TankWords, examined: "Intake | None") -> "Tank":
-    from tanksolve.build.mesh_file import read_mesh
+    from tanksolve.geometry.mesh_file import read_mesh
     from tanksolve.errors import MeshError
 
     meanings: dict[str | None, Literal["liquid", "metal"] | None]

@@ -228,11 +228,11 @@ def _where(found: "Envelope") -> str:
 
 
 def _cautions(cases: "list[Case]") -> tuple[str, ...]:
-    """What is said of all cases, each once, and that the unusable volume knows no pools."""
+    """What is said of all cases, each once, and how sure the unusable volume is."""
     first = dict.fromkeys(words for case in cases for words in case.cautions)
     level = (
-        "unusable volumes are with one free surface: where liquid may be cut off behind walls they can "
-        "be too small",
+        "unusable volumes are what the wet ports need: where one free surface is not certain, by pools at "
+        "samples of the attitudes, no bound; they do not count what walls keep back (see marks)",
     )
     parted = level if any(not case.tank.is_convex for case in cases) else ()
     return (*first, *parted, *CAUTIONS)

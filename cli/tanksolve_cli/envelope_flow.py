@@ -75,7 +75,7 @@ def at_rest_cautions(
     case: "Case", words: "TankWords", running: "RunningCase | None"
 ) -> tuple[str, ...]:
     """That limits are for the pump at rest, where a plate parts return from pickup and no flow is given."""
-    from tanksolve.build.bays import bays_of
+    from tanksolve.geometry.bays import bays_of
     from tanksolve.model.ports import PortKind
     from tanksolve_cli.case import is_mesh
 

@@ -12,8 +12,8 @@ from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
     from tanksolve.analysis.air import RoofBay
-    from tanksolve.build.compartments import Division
-    from tanksolve.build.mesh_report import MeshReport
+    from tanksolve.geometry.compartments import Division
+    from tanksolve.geometry.mesh_report import MeshReport
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -39,7 +39,7 @@ def _inspect(
     report = None
     with busy("reading and checking the tank"):
         if words.tank is not None and not words.tank.endswith(".toml"):
-            from tanksolve.build.mesh_report import inspect_mesh
+            from tanksolve.geometry.mesh_report import inspect_mesh
 
             report = inspect_mesh(
                 words.tank,
@@ -148,7 +148,7 @@ def _tank_keys(
 
 
 def _print_report(report: "MeshReport") -> None:
-    from tanksolve.build.findings import place_words
+    from tanksolve.geometry.findings import place_words
 
     typer.echo(f"file    {report.file}: {report.faces} faces, {report.vertices} vertices")
     for note in report.notes:

@@ -4,8 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.links import cautions_with_links
-from tanksolve_cli.output import CAUTIONS
+from tanksolve_cli.links import link_cautions
 from tanksolve_cli.requirement import surface_caution
 
 if TYPE_CHECKING:
@@ -33,13 +32,12 @@ def judged_cautions(judged_by: "JudgedBy", tank: "Tank") -> tuple[str, ...]:
         return ()
     if judged_by == "one level":
         return surface_caution(tank)
-    links = cautions_with_links(tank, one_level=False)[: -len(CAUTIONS)]
     return (
         "judged by pools at samples of the required attitudes, along the ways tried, from the tank as "
         "filled: no bound between them where liquid can part",
         "a pickup may be held here by liquid that walls keep around it: that lasts only until it is "
         "pumped out",
-        *links,
+        *link_cautions(tank),
     )
 
 

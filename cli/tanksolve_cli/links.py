@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from tanksolve.analysis.pools import PoolsAt
     from tanksolve.model.tank import Tank
 
-__all__ = ["cautions_with_links", "link_keys", "print_links", "print_tank_links"]
+__all__ = ["cautions_with_links", "link_cautions", "link_keys", "print_links", "print_tank_links"]
 
 _LEVEL = (0.0, 0.0, 1.0)
 _WAY = {"flap": "lets liquid through {} only", "balance pipe": "open both ways"}
@@ -18,15 +18,18 @@ _WAY = {"flap": "lets liquid through {} only", "balance pipe": "open both ways"}
 
 def cautions_with_links(tank: "Tank", one_level: bool) -> tuple[str, ...]:
     """The usual cautions, and before them what an answer leaves out of flaps and pipes."""
-    kinds = {link.kind for link in tank.links}
-    if not kinds:
-        return CAUTIONS
-    if one_level:
+    if tank.links and one_level:
         said = (
             "one level: flaps and balance pipes are taken as standing wide open; what a flap holds back "
             "and what stands below a pipe's sill is not regarded, and either may err on the unsafe side"
         )
         return (said, *CAUTIONS)
+    return (*link_cautions(tank), *CAUTIONS)
+
+
+def link_cautions(tank: "Tank") -> tuple[str, ...]:
+    """What an answer by pools leaves out of flaps and pipes."""
+    kinds = {link.kind for link in tank.links}
     words = []
     if "flap" in kinds:
         words.append(
@@ -35,7 +38,7 @@ def cautions_with_links(tank: "Tank", one_level: bool) -> tuple[str, ...]:
         )
     if "balance pipe" in kinds:
         words.append("balance pipes have all the time they need, and draw over no rise as a siphon")
-    return (*words, *CAUTIONS)
+    return tuple(words)
 
 
 def print_links(settled: "PoolsAt") -> None:

@@ -41,7 +41,7 @@ def _repair(
 
     --gap and --hole are lengths with a unit. The mended file keeps the file's own unit.
     """
-    from tanksolve.build.repair import repair_mesh
+    from tanksolve.geometry.repair import repair_mesh
 
     asked = {"--gap": gap, "--hole": hole}
     with busy("mending the mesh"):
@@ -66,7 +66,7 @@ def _repair(
 
 def _file_unit(file: Path, unit: str | None) -> float:
     """Length [m] of the file's unit. Raises QuantityError where neither format nor user states it."""
-    from tanksolve.build.formats import read_raw
+    from tanksolve.geometry.formats import read_raw
     from tanksolve.errors import QuantityError
     from tanksolve.units import parse_length
 

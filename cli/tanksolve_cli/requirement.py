@@ -62,7 +62,7 @@ def echo_met(found: "Sequence[Met]", requirement: "Requirement") -> None:
     for one in found:
         if one.pooled is not None:
             typer.echo(f"require {one.requirement}")
-            echo_pooled(one.pooled, "")
+            echo_pooled(one.pooled)
             continue
         if one.met:
             told = f"met, least margin {safe_length_words(one.held_margin_m, up=False)}"

@@ -85,7 +85,6 @@ def _size(
         gain = _gain(case, requirement, sump)
         judged = sorted({one.judged_by for one in sizes})
         cautions = (
-            *([case.first_caution] if case.first_caution else []),
             *(line for by in judged for line in judged_cautions(by, case.tank)),
             *(_SUMP if gain else ()),
             *CAUTIONS,
@@ -100,7 +99,8 @@ def _size(
     if as_json:
         inputs = {**words.as_inputs(), "require": require, "usable": usable, "one_level": one_level}
         found = {"requirement": requirement.words, "source": requirement.source}
-        print_json("size", inputs, {**found, "sizes": sizes, "sump": gain}, cautions)
+        keys = {**found, "sizes": sizes, "sump": gain}
+        print_json("size", inputs, keys, (*case.cautions, *cautions))
     else:
         echo_case(case)
         echo_requirement(requirement)

@@ -72,8 +72,7 @@ def _tolerance(
             one_level=one_level,
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
         )
-        first = (case.first_caution,) if case.first_caution else ()
-        cautions = (*first, *judged_cautions(result.judged_by, case.tank), *CAUTIONS)
+        cautions = (*judged_cautions(result.judged_by, case.tank), *CAUTIONS)
         if picture:
             from tanksolve.report.tolerance_view import tolerance_figure
 
@@ -83,7 +82,7 @@ def _tolerance(
         from tanksolve.record import as_plain
 
         inputs = {**words.as_inputs(), "one_level": one_level}
-        print_json("tolerance", inputs, as_plain(result), cautions)
+        print_json("tolerance", inputs, as_plain(result), (*case.cautions, *cautions))
     else:
         echo_case(case)
         _print(result, case.volume_unit)

@@ -38,7 +38,7 @@ class Contender:
     mean_deg : mean bound over the headings listed [°].
     area_deg2 : area of the envelope on the plan, slopes as radii [square degrees].
     unusable_m3 : liquid that the wet ports need at the requirement, on level ground where none is
-        given; bounded, one free surface taken.
+        given; bounded where one surface is certain, else by pools, unless one level is asked for.
     """
 
     name: str

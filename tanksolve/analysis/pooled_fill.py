@@ -73,7 +73,8 @@ class PooledFills:
     """Fill limits by pools of one tank after another: the ways that decided last are tried first."""
 
     def __init__(self, requirement: Requirement) -> None:
-        self._requirement = requirement
+        self._all = [way for fine in (FINE, CONFIRM) for way in required_ways(requirement, fine)]
+        self._coarse = required_ways(requirement, COARSE)
         self._few: dict[Rule, list[Ways]] = {Rule.WET: [], Rule.DRY: []}
 
     def limits(
@@ -82,7 +83,7 @@ class PooledFills:
         """As :func:`pooled_fill_limits`; ``rough`` asks only the ways that decided before, if any."""
         capacity = conditions.tank.capacity
         least, most = (
-            _Search(only(conditions, rule), self._requirement, rule, few, rough=rough)
+            _Search(only(conditions, rule), rule, self._all, few, rough=rough)
             for rule, few in self._few.items()
         )
         least.solve(0.0, guess.least_root_m3)
@@ -90,9 +91,9 @@ class PooledFills:
         low, high = least.amount, capacity - most.amount
         for share in _BETWEEN if low < high and not rough else ():
             fill = low + share * (high - low)
-            if fill > least.amount and not least.holds(fill):
+            if fill > least.amount and not least.holds(fill, self._coarse):
                 least.solve(fill, fill)
-            if capacity - fill > most.amount and not most.holds(capacity - fill):
+            if capacity - fill > most.amount and not most.holds(capacity - fill, self._coarse):
                 most.solve(capacity - fill, capacity - fill)
         return FillLimits(
             least_m3=least.amount,
@@ -120,16 +121,15 @@ class _Search:
     def __init__(
         self,
         conditions: Conditions,
-        requirement: Requirement,
         rule: Rule,
+        sets: list[Ways],
         few: list[Ways],
         *,
         rough: bool,
     ) -> None:
-        self.requirement, self.air = requirement, rule is Rule.DRY
-        self.capacity, self.conditions = conditions.tank.capacity, conditions
-        self.sets = [way for fine in (FINE, CONFIRM) for way in required_ways(requirement, fine)]
-        self.few, self.rough = few, rough
+        self.conditions, self.air = conditions, rule is Rule.DRY
+        self.capacity = conditions.tank.capacity
+        self.sets, self.few, self.rough = sets, few, rough
         self.amount, self.short, self.attitudes = 0.0, 0.0, 0
         self.set_by: SetBy | None = None
 
@@ -155,11 +155,10 @@ class _Search:
         self.amount = amount
         self.set_by = SetBy(worst.port, worst.slope_deg, worst.heading_deg, worst.path)
 
-    def holds(self, amount: float) -> bool:
-        """Whether an amount is enough at a coarser sample."""
+    def holds(self, amount: float, ways: list[Ways]) -> bool:
+        """Whether an amount is enough on some ways."""
         if not self.conditions.groups:
             return True
-        ways = required_ways(self.requirement, COARSE)
         return self._judged(amount, ways)[0].margin_m >= -_KEPT
 
     def _judged(self, amount: float, ways: list[Ways]) -> tuple[PooledMargin, list[Array]]:

@@ -59,10 +59,13 @@ class Start(NamedTuple):
     words: str
 
     @classmethod
-    def of(cls, tank: Tank, ports: Sequence[Port]) -> "Start":
-        """At the first filler; without one all bays stand at one level."""
+    def of(cls, tank: Tank, ports: Sequence[Port], *, without: str = "") -> "Start":
+        """At the first filler; without one all bays stand at one level.
+
+        without : name of a port that does not count, since its place is not known yet.
+        """
         for port in ports:
-            if port.kind is PortKind.FILLER:
+            if port.kind is PortKind.FILLER and port.name != without:
                 return cls([tank.seated(port.position)], f"poured in at '{port.name}'")
         return cls([], "all bays at one level, standing level")
 

@@ -14,8 +14,8 @@ from tanksolve.analysis.place import Opening, heights_at
 from tanksolve.analysis.pooled_margin import slope_heading_deg
 from tanksolve.analysis.pooled_place import judged
 from tanksolve.analysis.ways import Start
-from tanksolve.build.pooled_zone import mesh_of
-from tanksolve.build.zone import room_body
+from tanksolve.geometry.booleans import mesh_of
+from tanksolve.geometry.zone import room_body
 from tanksolve.design.pooled_place import cutter_for
 from tanksolve.errors import PortError
 from tanksolve.model.liquid import Fill
@@ -88,7 +88,7 @@ def heights(
     floor, roof = float(crossings[0]), float(crossings[-1])
     by = judged_by(tank, requirement, opening.volume, one_level=one_level)
     if by == "pools":
-        start = Start.of(tank, [other for other in ports if other.name != port.name])
+        start = Start.of(tank, ports, without=port.name)
         found = _by_pools(port.name, opening, requirement, start, (x, y), (floor, roof), tolerance)
     else:
         found = _by_one_level(port.name, opening, requirement, (x, y), (floor, roof), tolerance)
@@ -105,7 +105,7 @@ def heights(
         highest_m=found.high,
         held_m=found.held,
         set_by=found.set_by,
-        path=found.path,
+        path=found.set_by.path,
         feasible=found.feasible,
         judged_by=by,
         attitudes=found.attitudes,
@@ -121,7 +121,6 @@ class _Found:
     feasible: bool
     up: tuple[float, float, float]
     set_by: SetBy
-    path: str | None = None
     attitudes: int = 0
 
 
@@ -168,13 +167,13 @@ def _by_pools(
     place = np.array([*spot, end if stretches else ends[1 if opening.dry else 0]])
     check = judged(opening, requirement, start, [place])
     up = check.at.up[0]
-    by = SetBy(name, *slope_heading_deg(up))
+    by = SetBy(name, *slope_heading_deg(up), check.way[0])
     if not stretches:  # how far beyond the floor or the roof it would have to be
         short = float(check.worst[0]) / float(up[2])
         low, high = (ends[1] - short, ends[1]) if opening.dry else (ends[0], ends[0] + short)
         end = low if opening.dry else high
     point = (float(up[0]), float(up[1]), float(up[2]))
-    return _Found(low, high, end, bool(stretches), point, by, check.way[0], check.attitudes)
+    return _Found(low, high, end, bool(stretches), point, by, check.attitudes)
 
 
 def _crossings(vertices: Array, faces: NDArray[np.int64], x: float, y: float) -> Array:

@@ -12,8 +12,8 @@ from tanksolve.analysis.one_surface import JudgedBy, judged_by
 from tanksolve.analysis.place import Opening, best_place, zone_half_spaces
 from tanksolve.analysis.pooled_margin import slope_heading_deg
 from tanksolve.analysis.ways import Start
-from tanksolve.build.booleans import Body
-from tanksolve.build.zone import Region, carved, region_of, room_body
+from tanksolve.geometry.booleans import Body, joined_mesh, pieces
+from tanksolve.geometry.zone import Region, carved, room_body
 from tanksolve.design.drop_tube import DropTube, TubeLimits
 from tanksolve.design.pooled_place import pooled_places
 from tanksolve.design.zone_parts import Places, Point, Spot, ZonePart, as_point
@@ -124,10 +124,10 @@ def place(
     )
     anywhere = room_body(tank, within=limits)
     kept_off = room_body(tank, _shifts(off, radius, opening.dry), limits)
-    if region_of(anywhere) is None:
+    if anywhere.volume() <= 0.0:
         raise PortError("the limits leave nothing of the tank", next_step="widen them")
     by = judged_by(tank, requirement, opening.volume, one_level=one_level)
-    start = _start(tank, port, ports)
+    start = Start.of(tank, ports, without=port.name)
     if by == "pools":
         found = pooled_places(port.name, opening, requirement, start, anywhere, kept_off, shrink)
     else:
@@ -153,18 +153,13 @@ def place(
         evaluations=found.evaluations,
         judged_by=by,
         zones=found.parts,
-        best_path=best.path,
+        best_path=best.set_by.path,
         attitudes=found.attitudes,
         confirmed=found.confirmed,
         filled=start.words if by == "pools" else None,
         tube=DropTube.to(tank, np.array(advised.place), tube) if advised and feasible else None,
         zone=zone,
     )
-
-
-def _start(tank: Tank, port: Port, ports: Sequence[Port]) -> Start:
-    """How the tank is filled; where the port to be placed will be is not known yet."""
-    return Start.of(tank, [other for other in ports if other.name != port.name])
 
 
 def _by_one_level(
@@ -179,10 +174,11 @@ def _by_one_level(
     """One convex set of half-spaces, proved for one level at every required attitude."""
 
     def best_in(body: Body) -> tuple[Spot, int] | None:
-        region = region_of(body)
-        if region is None:
+        kept = pieces(body) if body.volume() > 0.0 else []
+        if not kept:
             return None
-        found, worst = best_place(opening, requirement, region.corners, shrink)
+        vertices, faces = joined_mesh(kept)
+        found, worst = best_place(opening, requirement, vertices[faces], shrink)
         by = SetBy(name, *slope_heading_deg(np.array(worst.up)))
         return Spot(as_point(found.place), found.margin, by), worst.evaluations
 

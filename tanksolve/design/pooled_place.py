@@ -21,9 +21,9 @@ from tanksolve.analysis.pooled_place import (
 )
 from tanksolve.analysis.required_ways import CONFIRM, FINE
 from tanksolve.analysis.ways import Start
-from tanksolve.build.booleans import Body, intersection, union
-from tanksolve.build.pooled_zone import Cutter, Piece, cutter, mesh_of
-from tanksolve.build.zone import region_of
+from tanksolve.geometry.booleans import Body, intersection, mesh_of, union
+from tanksolve.geometry.pooled_zone import Cutter, Piece, cutter
+from tanksolve.geometry.zone import region_of
 from tanksolve.design.zone_parts import Places, Spot, ZonePart, as_point
 from tanksolve.kernel.halfspaces import Optimum
 from tanksolve.kernel.pool_lookup import States
@@ -113,8 +113,7 @@ def _spots(name: str, hoped: list[Optimum], check: Judged) -> list[Spot]:
         Spot(
             as_point(hope.place),
             min(hope.margin, float(check.worst[t])),
-            SetBy(name, *slope_heading_deg(check.at.up[t])),
-            check.way[t],
+            SetBy(name, *slope_heading_deg(check.at.up[t]), check.way[t]),
         )
         for t, hope in enumerate(hoped)
     ]

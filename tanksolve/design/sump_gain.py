@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 from tanksolve.analysis.conditions import Pickups
 from tanksolve.analysis.fill_limits import fill_limits
-from tanksolve.build.assemble import Parts, build
-from tanksolve.build.sumps import Sump
+from tanksolve.geometry.assemble import Parts, build
+from tanksolve.geometry.sumps import Sump
 from tanksolve.errors import PortError
 from tanksolve.model.ports import Port, PortKind
 from tanksolve.model.requirement import Requirement

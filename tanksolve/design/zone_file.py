@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from tanksolve.build.mesh_out import obj_text, stl_bytes
-from tanksolve.build.zone import three_mf_bytes
+from tanksolve.geometry.mesh_out import obj_text, stl_bytes
+from tanksolve.geometry.zone import three_mf_bytes
 from tanksolve.design.place import Place
 from tanksolve.errors import OutputError
 from tanksolve.files import check_folder

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.analysis.fill_limits import SetBy
-from tanksolve.build.zone import Region
+from tanksolve.geometry.zone import Region
 
 Array = NDArray[np.float64]
 Point = tuple[float, float, float]
@@ -22,12 +22,11 @@ def as_point(values: Array) -> Point:
 
 @dataclass(frozen=True)
 class Spot:
-    """A place [m], its least margin [m], the attitude that sets it, and with pools the way there."""
+    """A place [m], its least margin [m], and what sets it: with pools the way there too."""
 
     place: Point
     margin: float
     set_by: SetBy
-    path: str | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +62,7 @@ class ZonePart:
             best_point_m=best.place,
             best_margin_m=best.margin,
             best_set_by=best.set_by,
-            best_path=best.path,
+            best_path=best.set_by.path,
             recommended_point_m=advised.place if advised else None,
             recommended_margin_m=advised.margin if advised else None,
             volume_m3=region.volume,

@@ -41,7 +41,7 @@ class Tank:
 
     links : flaps and balance pipes; the mesh is closed at the flaps.
 
-    Nothing is repaired here: ``tanksolve.build`` makes meshes that pass, or refuses them.
+    Nothing is repaired here: ``tanksolve.geometry`` makes meshes that pass, or refuses them.
     Raises TankError where the surface bounds no positive volume.
     """
 

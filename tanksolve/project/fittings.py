@@ -4,8 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from tanksolve.build import baffles, internals, sumps
-from tanksolve.build.profile import CHORD_TOLERANCE
+from tanksolve.geometry import baffles, internals, sumps
+from tanksolve.geometry.profile import CHORD_TOLERANCE
 from tanksolve.model.tank import Tank
 from tanksolve.project.quantities import Angle, Length, PlacePair, PlaceTriple, Strict
 

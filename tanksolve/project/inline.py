@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tanksolve.build.parts import box, cylinder
+from tanksolve.geometry.parts import box, cylinder
 from tanksolve.errors import FillError, PortError, QuantityError, TankError
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import FACINGS, Port, PortKind, Rule

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from tanksolve.build.assemble import Parts, build
-from tanksolve.build.bodies import beside
-from tanksolve.build.plugs import Plug
+from tanksolve.geometry.assemble import Parts, build
+from tanksolve.geometry.bodies import beside
+from tanksolve.geometry.plugs import Plug
 from tanksolve.errors import FileFormatError, PortError, TanksolveError
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank

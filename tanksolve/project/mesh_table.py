@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
-from tanksolve.build.plugs import Plug
+from tanksolve.geometry.plugs import Plug
 from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
 from tanksolve.project.quantities import Length, Strict
@@ -58,7 +58,7 @@ class Mesh(Strict):
 
     def build(self, name: str, folder: Path) -> tuple[Tank, tuple[Plug, ...]]:
         """Read the mesh, and the plugs over its ports. Raises MeshError, or QuantityError for its unit."""
-        from tanksolve.build.mesh_file import read_mesh_and_plugs
+        from tanksolve.geometry.mesh_file import read_mesh_and_plugs
 
         tank, plugs = read_mesh_and_plugs(
             folder / self.file,

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from tanksolve.build.links import BalancePipe
+from tanksolve.geometry.links import BalancePipe
 from tanksolve.project.quantities import Length, Places, Strict
 
 __all__ = ["BalancePipeTable"]

@@ -7,8 +7,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.build.assemble import Parts, division
-from tanksolve.build.compartments import Division
+from tanksolve.geometry.assemble import Parts, division
+from tanksolve.geometry.compartments import Division
 from tanksolve.model.attitude import mounting_rotation
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from tanksolve.build.plugs import Plug
+from tanksolve.geometry.plugs import Plug
 from tanksolve.errors import PortError
 from tanksolve.model.ports import Port, PortKind
 from tanksolve.project.fittings import (

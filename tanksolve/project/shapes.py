@@ -6,10 +6,10 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
-from tanksolve.build import parts, sections, vessels
-from tanksolve.build.heads import Head
-from tanksolve.build.plugs import Plug
-from tanksolve.build.profile import CHORD_TOLERANCE
+from tanksolve.geometry import parts, sections, vessels
+from tanksolve.geometry.heads import Head
+from tanksolve.geometry.plugs import Plug
+from tanksolve.geometry.profile import CHORD_TOLERANCE
 from tanksolve.model.tank import Tank
 from tanksolve.project.mesh_table import Mesh
 from tanksolve.project.quantities import Length, Points, Strict

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.build.zone import Region, room
+from tanksolve.geometry.zone import Region, region_of, room_body
 from tanksolve.design.place import Place
 from tanksolve.kernel.section import section_loops
 from tanksolve.model.tank import Tank
@@ -63,7 +63,7 @@ def zone_figure(
     )
     axes = paper_axes(figure)
     views = views_to_scale(tank, _SIZE[0], 2.25, 7.6)
-    whole, taken = room(tank), _wall_names(axes, views)
+    whole, taken = region_of(room_body(tank)), _wall_names(axes, views)
     for view in views:
         _tank(axes, tank, whole, result, view)
         _zone(axes, result, view)

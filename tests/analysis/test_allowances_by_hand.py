@@ -13,7 +13,7 @@ import pytest
 
 from tanksolve.analysis.gauge import Gauge
 from tanksolve.analysis.marks import Allowances, marks
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.requirement import Requirement
 

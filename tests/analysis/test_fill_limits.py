@@ -9,7 +9,7 @@ import pytest
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.fill_limits import Needs, fill_limits
 from tanksolve.analysis.surface import level
-from tanksolve.build.parts import box, cylinder, extrusion
+from tanksolve.geometry.parts import box, cylinder, extrusion
 from tanksolve.kernel.attitude_cells import Cells, centres, hulls, ups
 from tanksolve.kernel.direction import up_from_inclinometer, up_from_slope_heading
 from tanksolve.model.attitude import Attitude

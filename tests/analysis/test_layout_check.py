@@ -8,7 +8,7 @@ from walled_tank import rod
 
 from tanksolve.analysis.layout_check import PRACTICE, Finding, Layout, Verdict, check_layout
 from tanksolve.analysis.sight import distance_along, wall_between
-from tanksolve.build.parts import box, extrusion
+from tanksolve.geometry.parts import box, extrusion
 from tanksolve.errors import FillError, PortError
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, drain, heater, pickup, return_line

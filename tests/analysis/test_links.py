@@ -10,11 +10,11 @@ from tanksolve.analysis.one_surface import one_surface_certain
 from tanksolve.analysis.pooled_envelope import PooledEnvelope, pooled_envelope
 from tanksolve.analysis.pools import pools
 from tanksolve.analysis.ways import STRAIGHT
-from tanksolve.build.assemble import Parts, build
-from tanksolve.build.baffles import Baffle, hole, notch
-from tanksolve.build.bodies import beside
-from tanksolve.build.links import BalancePipe
-from tanksolve.build.parts import box
+from tanksolve.geometry.assemble import Parts, build
+from tanksolve.geometry.baffles import Baffle, hole, notch
+from tanksolve.geometry.bodies import beside
+from tanksolve.geometry.links import BalancePipe
+from tanksolve.geometry.parts import box
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import filler, pickup
 from tanksolve.model.requirement import Requirement

@@ -7,7 +7,7 @@ import pytest
 
 from tanksolve.analysis.gauge import Gauge, gauge_marks, level_dip
 from tanksolve.analysis.marks import Allowances, marks
-from tanksolve.build.parts import box, cylinder
+from tanksolve.geometry.parts import box, cylinder
 from tanksolve.errors import FillError, PortError
 from tanksolve.kernel.direction import up_from_slope_heading
 from tanksolve.kernel.level import levels

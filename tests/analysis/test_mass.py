@@ -5,7 +5,7 @@ import math
 import pytest
 
 from tanksolve.analysis.mass import mass
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.errors import FillError, QuantityError
 from tanksolve.model.attitude import Attitude
 

@@ -5,7 +5,7 @@ import pytest
 from tanksolve.analysis.motion import accelerate, brake, corner
 from tanksolve.analysis.motion_check import check_motion, slosh_modes
 from tanksolve.analysis.slosh import box_frequency, cylinder_frequency
-from tanksolve.build.parts import box, cylinder
+from tanksolve.geometry.parts import box, cylinder
 from tanksolve.model.attitude import GRAVITY
 from tanksolve.model.ports import pickup
 

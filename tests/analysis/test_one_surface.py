@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from tanksolve.analysis.one_surface import one_surface_certain
-from tanksolve.build.parts import box, extrusion
+from tanksolve.geometry.parts import box, extrusion
 from tanksolve.model.requirement import Requirement
 
 DEG = math.radians(1.0)

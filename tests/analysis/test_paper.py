@@ -12,7 +12,7 @@ import pytest
 
 from tanksolve.analysis.envelope import envelope
 from tanksolve.analysis.paper import paper_height, paper_slope
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.design.heights import heights
 from tanksolve.model.ports import pickup
 from tanksolve.model.requirement import Requirement
@@ -106,7 +106,7 @@ def test_past_the_triangle_the_area_integral_is_right_and_paper_is_said_to_be_wr
 
 
 def test_walls_that_are_not_upright_are_named():
-    from tanksolve.build.parts import cylinder
+    from tanksolve.geometry.parts import cylinder
 
     tank = cylinder(0.5, 1.0)
     said = paper_height(tank, 0.4 * tank.capacity, 0.3, 0.1, math.radians(10), math.radians(90))

@@ -9,8 +9,8 @@ from zone_attack import BOX, CONE, DEG, PICKUP, TEN, ZoneCase, attack_best, atta
 
 from tanksolve.analysis import place
 from tanksolve.analysis.place import Opening, best_place, heights_at, zone_half_spaces
-from tanksolve.build.parts import box
-from tanksolve.build.zone import carved
+from tanksolve.geometry.parts import box
+from tanksolve.geometry.zone import carved
 from tanksolve.kernel.attitude_cells import SLOPE_HEADING
 from tanksolve.kernel.halfspaces import Optimum, corners_of
 from tanksolve.model.ports import breather, pickup, strainer

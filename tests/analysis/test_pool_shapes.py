@@ -8,7 +8,7 @@ from pool_tanks import TANKS, arrays
 
 from tanksolve.analysis.pool_shapes import merge_record, pool_shapes
 from tanksolve.analysis.pools import pools
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.tank import Tank
 

@@ -9,7 +9,7 @@ from tanks import block, from_manifold
 from tanksolve.analysis.envelope import Envelope, envelope
 from tanksolve.analysis.pooled_envelope import PooledEnvelope, pooled_envelope
 from tanksolve.analysis.ways import ROLL_FIRST, STRAIGHT, TURNS, WAYS
-from tanksolve.build.parts import box, cylinder
+from tanksolve.geometry.parts import box, cylinder
 from tanksolve.model.ports import breather, pickup
 
 L, W, H = 1.0, 0.4, 0.5

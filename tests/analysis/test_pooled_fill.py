@@ -14,7 +14,7 @@ from tanksolve.analysis.pooled_fill import pooled_fill_limits
 from tanksolve.analysis.pooled_margin import PooledMargin, least_pooled_margin
 from tanksolve.analysis.required_ways import CONFIRM, FINE
 from tanksolve.analysis.usable import usable_by_pools
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.kernel.capacity import volumes
 from tanksolve.kernel.direction import up_from_slope_heading
 from tanksolve.model.ports import breather, pickup

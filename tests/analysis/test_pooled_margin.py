@@ -11,7 +11,7 @@ from tanksolve.analysis.pooled_margin import least_pooled_margin
 from tanksolve.analysis.required_margin import least_margin
 from tanksolve.analysis.required_ways import COARSE, FINE, required_ways
 from tanksolve.analysis.ways import Settling
-from tanksolve.build.parts import box, extrusion
+from tanksolve.geometry.parts import box, extrusion
 from tanksolve.model.ports import breather, pickup
 from tanksolve.project.load import load
 from tanksolve.project.requirements import parse_requirements

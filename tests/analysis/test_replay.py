@@ -9,7 +9,7 @@ import pytest
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.margin_table import MarginTable, solved_margins
 from tanksolve.analysis.replay import LogOptions, Replay, replay
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.errors import FileFormatError
 from tanksolve.kernel.direction import up_from_inclinometer
 from tanksolve.kernel.level import levels

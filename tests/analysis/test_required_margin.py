@@ -7,7 +7,7 @@ import pytest
 
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.required_margin import least_margin, margin_loss
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.kernel.attitude_cells import Cells, centres, hulls, ups
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.requirement import Requirement

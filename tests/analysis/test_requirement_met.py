@@ -6,7 +6,7 @@ import pytest
 
 from tanksolve.analysis.envelope import envelope
 from tanksolve.analysis.requirement_met import requirement_met
-from tanksolve.build.parts import box, extrusion
+from tanksolve.geometry.parts import box, extrusion
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.requirement import Requirement
 

@@ -12,12 +12,12 @@ from tanksolve.analysis.flow_ports import return_flow
 from tanksolve.analysis.pooled_envelope import PooledEnvelope, pooled_envelope
 from tanksolve.analysis.return_flow import envelope_with_flow
 from tanksolve.analysis.running_limits import OneSurfaceEach, RunningConditions
-from tanksolve.build.assemble import Parts, build
-from tanksolve.build.baffles import Baffle, hole, slot
-from tanksolve.build.bays import bays_of
-from tanksolve.build.internals import block
-from tanksolve.build.parts import box
-from tanksolve.build.sumps import box_sump
+from tanksolve.geometry.assemble import Parts, build
+from tanksolve.geometry.baffles import Baffle, hole, slot
+from tanksolve.geometry.bays import bays_of
+from tanksolve.geometry.internals import block
+from tanksolve.geometry.parts import box
+from tanksolve.geometry.sumps import box_sump
 from tanksolve.errors import PortError, TankError
 from tanksolve.kernel.capacity import volumes
 from tanksolve.kernel.direction import up_from_slope_heading

@@ -4,7 +4,7 @@ from dataclasses import replace
 import pytest
 
 from tanksolve.analysis.sheet import commissioning_sheet
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.errors import FillError
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import breather, pickup

@@ -7,7 +7,7 @@ import pytest
 from program import run
 
 from tanksolve.analysis.sight import is_cut, is_tube_end, opening_fault
-from tanksolve.build.parts import box, cylinder
+from tanksolve.geometry.parts import box, cylinder
 from tanksolve.model.ports import pickup
 from tanksolve.project.load import load
 

@@ -3,7 +3,7 @@ import math
 import pytest
 
 from tanksolve.analysis.suction_head import level_over_pump
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.errors import FillError
 from tanksolve.model.attitude import Attitude
 

@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 
 from tanksolve.analysis.tolerance import Tolerances, tolerances
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.errors import FillError, TankError
 from tanksolve.model.ports import breather, filler, pickup
 from tanksolve.project.load import load

@@ -51,7 +51,7 @@ def wavy_corners(faces: int) -> np.ndarray:
 
 
 def write_stl(path: Path, faces: int) -> int:
-    from tanksolve.build.stl import stl_bytes
+    from tanksolve.geometry.stl import stl_bytes
 
     corners = wavy_corners(faces)
     path.write_bytes(stl_bytes(corners))

@@ -10,9 +10,9 @@ from dataclasses import replace
 import numpy as np
 
 from tanksolve.analysis.marks import marks
-from tanksolve.build.assemble import Parts, build
-from tanksolve.build.parts import box
-from tanksolve.build.sumps import round_sump
+from tanksolve.geometry.assemble import Parts, build
+from tanksolve.geometry.parts import box
+from tanksolve.geometry.sumps import round_sump
 from tanksolve.design.place import place
 from tanksolve.kernel.capacity import volumes
 from tanksolve.model.ports import breather, pickup

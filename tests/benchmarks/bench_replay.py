@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from tanksolve.analysis.replay import replay
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.kernel.direction import up_from_inclinometer
 from tanksolve.kernel.level import levels
 from tanksolve.model.ports import breather, pickup

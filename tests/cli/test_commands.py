@@ -11,7 +11,7 @@ import typer
 from program import answer, run
 from tanksolve_cli.main import app
 
-from tanksolve.build.repair import repair_mesh
+from tanksolve.geometry.repair import repair_mesh
 
 ROOT = Path(__file__).resolve().parents[2]
 BOX = ["--box", "900x300x300mm"]
@@ -302,7 +302,7 @@ def test_widths_of_a_repair_are_lengths_told_in_the_files_unit(
         told.append(widths)
         return repair_mesh(*paths, **widths)
 
-    monkeypatch.setattr("tanksolve.build.repair.repair_mesh", watched)
+    monkeypatch.setattr("tanksolve.geometry.repair.repair_mesh", watched)
     done = run("repair", MESHES / "broken" / "flipped.stl", tmp_path / "mended.stl", *words)
     assert done.returncode == 0, done.stderr
     assert told == [{"gap": pytest.approx(gap), "hole": pytest.approx(hole)}]

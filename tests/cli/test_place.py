@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from program import answer, run
 
-from tanksolve.build.mesh_file import read_mesh
+from tanksolve.geometry.mesh_file import read_mesh
 
 KEYS = {"best_point_m", "best_margin_m", "recommended_point_m", "zone_volume_m3"}
 BOX = ["place", "--box", "900x300x300mm", "--fill", "42L"]

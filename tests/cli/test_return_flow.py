@@ -5,10 +5,10 @@ import math
 import pytest
 from program import answer, run
 
-from tanksolve.build.assemble import Parts, build
-from tanksolve.build.baffles import Baffle
-from tanksolve.build.mesh_out import stl_bytes
-from tanksolve.build.parts import box
+from tanksolve.geometry.assemble import Parts, build
+from tanksolve.geometry.baffles import Baffle
+from tanksolve.geometry.mesh_out import stl_bytes
+from tanksolve.geometry.parts import box
 
 TANK = """
 tanksolve_file = 1

@@ -14,8 +14,8 @@ from tanksolve.analysis.pooled_margin import least_pooled_margin
 from tanksolve.analysis.pooled_place import judged
 from tanksolve.analysis.required_ways import CONFIRM, FINE
 from tanksolve.analysis.ways import Start
-from tanksolve.build.parts import box
-from tanksolve.build.zone import room_body
+from tanksolve.geometry.parts import box
+from tanksolve.geometry.zone import room_body
 from tanksolve.design.heights import heights
 from tanksolve.design.place import place
 from tanksolve.design.pooled_place import pooled_places

@@ -9,9 +9,9 @@ import pytest
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.fill_limits import fill_limits
 from tanksolve.analysis.required_margin import least_margin
-from tanksolve.build.assemble import Parts, build
-from tanksolve.build.parts import box, cylinder
-from tanksolve.build.sumps import round_sump
+from tanksolve.geometry.assemble import Parts, build
+from tanksolve.geometry.parts import box, cylinder
+from tanksolve.geometry.sumps import round_sump
 from tanksolve.design import size
 from tanksolve.design.size import smallest
 from tanksolve.design.stretch import DIMENSIONS, stretched

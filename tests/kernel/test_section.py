@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import directions
 
-from tanksolve.build.parts import box, cylinder
+from tanksolve.geometry.parts import box, cylinder
 from tanksolve.kernel.capacity import volumes
 from tanksolve.kernel.section import loop_area, plane_axes, section_loops
 from tanksolve.kernel.tree import build_tree

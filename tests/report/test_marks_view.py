@@ -9,7 +9,7 @@ from pictures import overlapping
 from tanksolve.analysis.gauge import Gauge
 from tanksolve.analysis.marks import Allowances, marks
 from tanksolve.bound_words import safe_length_words
-from tanksolve.build.parts import box, cylinder
+from tanksolve.geometry.parts import box, cylinder
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.requirement import Requirement
 from tanksolve.project.load import load

@@ -12,7 +12,7 @@ from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 from tanksolve.analysis.conditions import Conditions
 from tanksolve.analysis.margin_map import margin_map
 from tanksolve.analysis.pooled_envelope import PooledEnvelope
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.kernel.direction import up_from_inclinometer
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, pickup

@@ -9,7 +9,7 @@ from tanksolve.analysis.replay import replay
 from tanksolve.analysis.suction import Duty
 from tanksolve.analysis.suction_limits import solve_suction, suction_curve
 from tanksolve.bound_words import safe_temperature_words
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.model.fluid_catalogue import LIQUIDS
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.suction_line import LineSection, PumpLimits, SuctionLine, fitting

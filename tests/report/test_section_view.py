@@ -9,7 +9,7 @@ from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 from strategies import angles
 
 from tanksolve.analysis.surface import level
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.kernel.section import loop_area
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, pickup, strainer

@@ -7,7 +7,7 @@ import pytest
 from pictures import across_rules, all_words, off_the_sheet, overlapping
 
 from tanksolve.analysis.fill_limits import SetBy
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.design.size import Smallest
 from tanksolve.model.requirement import Requirement
 from tanksolve.report.size_view import size_figure

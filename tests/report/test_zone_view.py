@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 
-from tanksolve.build.parts import box
+from tanksolve.geometry.parts import box
 from tanksolve.design.drop_tube import TubeLimits
 from tanksolve.design.place import place
 from tanksolve.model.ports import pickup

@@ -15,9 +15,9 @@ from solids_by_hand import write_stl
 from vtk.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
 
 from tanksolve.analysis.envelope import envelope
-from tanksolve.build.mesh_file import read_mesh
-from tanksolve.build.mesh_report import inspect_mesh
-from tanksolve.build.repair import repair_mesh
+from tanksolve.geometry.mesh_file import read_mesh
+from tanksolve.geometry.mesh_report import inspect_mesh
+from tanksolve.geometry.repair import repair_mesh
 from tanksolve.errors import MeshError
 from tanksolve.model.ports import pickup
 

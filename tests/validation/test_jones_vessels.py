@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from fluids import geometry
 
-from tanksolve.build.heads import Head
-from tanksolve.build.vessels import vessel
+from tanksolve.geometry.heads import Head
+from tanksolve.geometry.vessels import vessel
 from tanksolve.kernel.capacity import volumes
 from tanksolve.model.tank import Tank
 

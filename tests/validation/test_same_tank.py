@@ -13,8 +13,8 @@ from step_by_hand import write_box
 from walled_tank import save, walled
 
 from tanksolve.analysis.envelope import envelope
-from tanksolve.build.mesh_file import read_mesh
-from tanksolve.build.parts import box
+from tanksolve.geometry.mesh_file import read_mesh
+from tanksolve.geometry.parts import box
 from tanksolve.model.ports import breather, pickup
 
 SIZE, LOW = (894.0, 294.0, 194.0), (3.0, 3.0, 3.0)

@@ -1,0 +1,71 @@
+"""Plugs of a tank's open ports, in the tank frame, and the ports that they become."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tanksolve.geometry.cavity import Opening
+from tanksolve.geometry.intake import Conventions
+from tanksolve.model.ports import FACINGS, Port, PortKind
+
+__all__ = ["Plug", "plugs_of"]
+
+_SQUARE_ON = 0.999  # cosine from which a direction goes by its name
+
+
+@dataclass(frozen=True)
+class Plug:
+    """A flat cap over an open port.
+
+    Attributes
+    ----------
+    name : as the user calls it, else ``opening 1``, ``opening 2``, ... the greatest first.
+    centre : [m], tank frame; bore : diameter [m] of the circle of the opening's area.
+    facing : unit vector out of the tank.
+    """
+
+    name: str
+    centre: tuple[float, float, float]
+    bore: float
+    facing: tuple[float, float, float]
+
+    @property
+    def words(self) -> str:
+        """Name, place, size and facing for people, in millimetres."""
+        x, y, z = (1000.0 * c for c in self.centre)
+        return (
+            f"{self.name}: bore {1000.0 * self.bore:.1f} mm at ({x:.1f}, {y:.1f}, {z:.1f}) mm, "
+            f"facing {_facing_words(self.facing)}"
+        )
+
+    def port(self, kind: PortKind) -> Port:
+        """Make the opening a port of the given kind: its centre, bore and facing are the hole's."""
+        return Port(self.name, kind, self.centre, bore=self.bore, facing=self.facing)
+
+
+def plugs_of(
+    openings: Sequence[Opening], conventions: Conventions, names: Sequence[str] = ()
+) -> tuple[Plug, ...]:
+    """Turn openings (the file's frame) into plugs (the tank's), with the user's names if given."""
+    plugs = []
+    for k, opening in enumerate(openings):
+        centre = conventions.to_tank(np.asarray([opening.centre]))[0].tolist()
+        facing = (conventions.rotation @ np.asarray(opening.facing)).tolist()
+        plugs.append(
+            Plug(
+                names[k] if names else f"opening {k + 1}",
+                (centre[0], centre[1], centre[2]),
+                opening.bore * conventions.scale,
+                (facing[0], facing[1], facing[2]),
+            )
+        )
+    return tuple(plugs)
+
+
+def _facing_words(facing: tuple[float, float, float]) -> str:
+    for name, axis in FACINGS.items():
+        if float(np.dot(facing, axis)) > _SQUARE_ON:
+            return name
+    x, y, z = facing
+    return f"({x:.2f} forward, {y:.2f} left, {z:.2f} up)"

@@ -1,0 +1,159 @@
+"""What a closed mesh may mean: liquid as drawn, or metal around one or several cavities."""
+
+import math
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.geometry.cavity import Opening, open_cavities
+from tanksolve.geometry.findings import counted
+from tanksolve.geometry.intake import Intake
+from tanksolve.geometry.plugs import plugs_of
+from tanksolve.geometry.shells import cavities, check_winding, liquid_bodies
+from tanksolve.errors import MeshError
+from tanksolve.kernel.whole_surface import surface_area
+
+Ints = NDArray[np.int64]
+Meaning = Literal["liquid", "metal"]
+
+__all__ = [
+    "Choice",
+    "Meaning",
+    "as_liquid",
+    "as_metal",
+    "choose",
+    "confirm_plugs",
+    "looks_like_sheet",
+    "which",
+]
+
+_SHEET = (
+    0.024  # mean wall thickness, relative to the diagonal of the box, that suggests sheet metal
+)
+_LISTED = 20
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One body of liquid that the mesh may bound.
+
+    ``volume`` in the file's unit cubed, ``faces`` (F, 3) outward from the liquid, ``openings`` the
+    ports that had to be plugged, ``shells`` the numbers of the shells that bound it.
+    """
+
+    volume: float
+    faces: Ints = field(repr=False)
+    openings: tuple[Opening, ...] = ()
+    shells: tuple[int, ...] = ()
+
+
+def as_liquid(intake: Intake) -> tuple[Choice, ...]:
+    """Read the mesh as liquid: one choice for each body."""
+    readings = liquid_bodies(intake.surface, intake.examination, intake.shells)
+    return tuple(Choice(r.volume, r.faces, (), r.shells) for r in readings)
+
+
+def as_metal(intake: Intake) -> tuple[Choice, ...]:
+    """Read the mesh as metal: closed cavities; where there is none, those behind open ports."""
+    closed = cavities(intake.surface, intake.examination, intake.shells)
+    if closed:
+        return tuple(Choice(r.volume, r.faces, (), r.shells) for r in closed)
+    opened = open_cavities(intake.surface, intake.examination)
+    return tuple(Choice(c.volume, c.faces, c.openings) for c in opened)
+
+
+def looks_like_sheet(intake: Intake) -> bool:
+    """Tell whether the mesh is so thin that it may be a metal wall: twice its volume over its area
+    is a small part of its size.
+    """
+    area = surface_area(intake.surface.vertices, intake.surface.faces)
+    volume = abs(float(intake.examination.shell_volumes.sum()))
+    return 2.0 * volume < _SHEET * intake.surface.size * area
+
+
+def which(intake: Intake, liquid: tuple[Choice, ...], metal: tuple[Choice, ...]) -> MeshError:
+    """Ask whether the mesh is the liquid or the metal, with both volumes to choose by."""
+    litres = intake.conventions.litres
+    inner = next((shell for shell in intake.shells if shell.parent is not None), None)
+    if inner is not None:
+        saw = f"shell {inner.number} lies inside shell {inner.parent}"
+    else:
+        ports = counted(len(metal[0].openings), "open port", "open ports")
+        saw = f"the mesh is thin like a wall and encloses a space behind {ports}"
+    twice = ""
+    if check_winding(intake.shells):
+        twice = " (an inner shell looks outwards and counts twice)"
+    plural = f"{len(metal)} cavities of " if len(metal) > 1 else ""
+    return MeshError(
+        f"{saw}: is the mesh the liquid or the metal? As liquid it holds "
+        f"{' + '.join(litres(c.volume) for c in liquid[:_LISTED])}{twice}, as metal {plural}"
+        f"{', '.join(litres(c.volume) for c in metal[:_LISTED])}",
+        where=str(intake.file),
+        allowed="'liquid' (inner shells are solids standing in the liquid) or 'metal' (the tank is the "
+        "space inside it)",
+        next_step="state the meaning of the mesh",
+    )
+
+
+def choose(
+    intake: Intake,
+    choices: tuple[Choice, ...],
+    number: int | Literal["all"] | None,
+    name: str,
+) -> Choice:
+    """Take one of several choices, or all as one tank; raises MeshError where that is left open."""
+    where = str(intake.file)
+    if not choices:
+        raise MeshError(
+            "the mesh is said to be metal but encloses no cavity, and no open port was found that a "
+            "flat cap could close",
+            where=where,
+            allowed="a wall with an inner surface; the rims of open ports as sharp edges",
+            next_step="if the surface is the boundary of the liquid, say 'liquid'",
+        )
+    listed = "; ".join(
+        f"{k}: {intake.conventions.litres(c.volume)}"
+        + (f", shell {', '.join(map(str, c.shells[:5]))}" if c.shells else "")
+        for k, c in enumerate(choices[:_LISTED], 1)
+    )
+    if number is None and len(choices) > 1:
+        raise MeshError(
+            f"{len(choices)} separate {name}: {listed}",
+            where=where,
+            allowed=f"one of them (1 to {len(choices)}), or 'all' as one tank",
+            next_step=f"choose from the {name}",
+        )
+    if number is None or number == "all":
+        return Choice(
+            math.fsum(c.volume for c in choices),
+            np.concatenate([c.faces for c in choices]),
+            tuple(o for c in choices for o in c.openings),
+            tuple(s for c in choices for s in c.shells),
+        )
+    if not 1 <= number <= len(choices):
+        raise MeshError(
+            f"there is no number {number} among the {len(choices)} {name}",
+            where=where,
+            allowed=listed,
+        )
+    return choices[number - 1]
+
+
+def confirm_plugs(intake: Intake, choice: Choice, plug: str | tuple[str, ...] | None) -> None:
+    """Refuse a cavity with open ports until the user has confirmed or named every plug."""
+    number = len(choice.openings)
+    if plug == "all" or number == 0:
+        return
+    if isinstance(plug, tuple) and len(plug) == number:
+        return
+    listed = "; ".join(p.words for p in plugs_of(choice.openings[:_LISTED], intake.conventions))
+    given = "" if plug is None else f", {counted(len(plug), 'name is', 'names are')} given"
+    raise MeshError(
+        f"the wall has {counted(number, 'open port', 'open ports')} to plug{given}: {listed}. With flat "
+        f"plugs it holds {intake.conventions.litres(choice.volume)}",
+        where=str(intake.file),
+        allowed="'all' to confirm the plugs, or one name for each in this order",
+        next_step="confirm the plugs",
+    )

@@ -1,0 +1,139 @@
+"""Metal walls with open ports: plugged, told, and never taken for liquid without asking."""
+
+import numpy as np
+import pytest
+from solids_by_hand import turned, write_stl
+from walled_tank import BORE_SHARE, INSIDE, corners_of, cube, rod, save, walled
+
+from tanksolve.geometry.mesh_file import read_mesh, read_mesh_and_plugs
+from tanksolve.errors import MeshError
+from tanksolve.model.ports import PortKind
+
+AXES = ("mm", "+x", "+z")
+
+
+@pytest.fixture
+def file(tmp_path):
+    return save(tmp_path / "wall.stl", walled())
+
+
+def test_a_wall_is_not_taken_for_liquid_without_asking(file):
+    with pytest.raises(MeshError, match="thin like a wall and encloses a space behind 3 open") as e:
+        read_mesh(file, *AXES)
+    assert "as metal 50.99 L" in e.value.message
+
+
+def test_the_plugs_are_told_before_they_are_put_in(file):
+    with pytest.raises(MeshError) as caught:
+        read_mesh(file, *AXES, meaning="metal")
+    for words in (
+        "3 open ports to plug",
+        "opening 1: bore 53.9 mm at (600.0, 150.0, 197.0) mm, facing up",
+        "bore 37.9 mm at (3.0, 150.0, 60.0) mm, facing rearward",
+        "bore 37.9 mm at (897.0, 150.0, 60.0) mm, facing forward",
+        "50.99 L",
+    ):
+        assert words in caught.value.message
+
+
+def test_plugged_it_holds_what_is_inside(file):
+    tank = read_mesh(file, *AXES, plug="all")
+    assert tank.capacity == pytest.approx(INSIDE, rel=1e-6)
+    assert tank.lower == pytest.approx([0.003] * 3)
+    assert tank.upper == pytest.approx([0.897, 0.297, 0.197])
+    assert sum("plugged" in note for note in tank.notes) == 3
+
+
+def test_named_plugs_become_ports(file):
+    _, plugs = read_mesh_and_plugs(
+        file, *AXES, meaning="metal", plug=["filler", "suction", "spare"]
+    )
+    assert [plug.name for plug in plugs] == ["filler", "suction", "spare"]
+    port = plugs[0].port(PortKind.FILLER)
+    assert port.bore == pytest.approx(0.054 * BORE_SHARE, rel=1e-5)
+    assert port.position == pytest.approx((0.6, 0.15, 0.197), abs=1e-6)
+    assert port.facing == pytest.approx((0, 0, 1), abs=1e-6)
+
+
+@pytest.mark.parametrize("names", [["one"], ["a", "b", "c", "d"]])
+def test_too_few_or_too_many_names(file, names):
+    with pytest.raises(MeshError, match="given"):
+        read_mesh(file, *AXES, plug=names)
+
+
+def test_as_liquid_the_metal_is_what_it_says(file):
+    tank = read_mesh(file, *AXES, meaning="liquid")
+    assert tank.capacity == pytest.approx(walled().volume() * 1e-9, rel=1e-6)
+
+
+def test_axes_turn_the_plugs_too(file):
+    _, plugs = read_mesh_and_plugs(file, "mm", "+y", "+z", plug="all")
+    # forward is the mesh's y, left its -x
+    assert plugs[0].centre == pytest.approx((0.15, -0.6, 0.197), abs=1e-6)
+    assert "facing left" in plugs[1].words + plugs[2].words
+
+
+def test_holes_in_baffles_are_no_ports(tmp_path):
+    baffle = cube((3, 296, 196), (450, 2, 2)) - rod(30, 20, "x", (450, 150, 100))
+    baffle -= cube((10, 40, 20), (447, 50, 2.5))  # a notch at the floor, reaching into the plate
+    tank = read_mesh(save(tmp_path / "t.stl", walled() + baffle), *AXES, plug="all")
+    # what the baffle takes away, by a boolean of its own
+    inside = cube((894, 294, 194), (3, 3, 3)) - baffle
+    assert tank.capacity == pytest.approx(inside.volume() * 1e-9, rel=1e-4)
+    assert sum("plugged" in note for note in tank.notes) == 3
+
+
+def test_a_sealed_baffle_makes_two_tanks(tmp_path):
+    file = save(tmp_path / "t.stl", walled() + cube((3, 296, 196), (450, 2, 2)))
+    with pytest.raises(MeshError, match="2 separate cavities"):
+        read_mesh(file, *AXES, meaning="metal")
+    front = read_mesh(file, *AXES, meaning="metal", cavity=2, plug="all")
+    rear = read_mesh(file, *AXES, meaning="metal", cavity=1, plug="all")
+    assert front.capacity + rear.capacity == pytest.approx(INSIDE - 0.003 * 0.294 * 0.194, rel=1e-6)
+
+
+def test_an_open_top_is_one_great_port(tmp_path):
+    tray = cube((900, 300, 200)) - cube((894, 294, 300), (3, 3, 3))
+    tank, plugs = read_mesh_and_plugs(save(tmp_path / "t.stl", tray), *AXES, plug="all")
+    assert tank.capacity == pytest.approx(0.894 * 0.294 * 0.197, rel=1e-6)
+    assert plugs[0].bore == pytest.approx(2 * np.sqrt(0.894 * 0.294 / np.pi), rel=1e-6)
+
+
+def test_free_metal_inside_displaces(tmp_path):
+    block = cube((100, 100, 50), (100, 100, 100))
+    tank = read_mesh(save(tmp_path / "t.stl", walled() + block), *AXES, plug="all", body="all")
+    assert tank.capacity == pytest.approx(INSIDE - 0.0005, rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_attitude_of_the_drawing_does_not_matter(tmp_path, seed):
+    write_stl(tmp_path / "t.stl", turned(corners_of(walled()), seed, 300.0))
+    tank, plugs = read_mesh_and_plugs(tmp_path / "t.stl", *AXES, plug="all")
+    assert tank.capacity == pytest.approx(INSIDE, rel=1e-5)
+    assert len(plugs) == 3
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_order_of_the_faces_does_not_matter(tmp_path, seed):
+    corners = np.random.default_rng(seed).permutation(corners_of(walled()))
+    write_stl(tmp_path / "t.stl", corners)
+    _, plugs = read_mesh_and_plugs(tmp_path / "t.stl", *AXES, plug="all")
+    facings = sorted(tuple(np.round(plug.facing).tolist()) for plug in plugs)
+    assert facings == [(-1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0)]
+
+
+def test_a_port_in_a_round_wall(tmp_path):
+    """Its rim is bent: the plug is nearly flat, its volume within that of the bend."""
+    shell = rod(150, 800, "x", (0, 0, 0)) - rod(147, 794, "x", (0, 0, 0))
+    file = save(tmp_path / "t.stl", shell - rod(25, 100, "z", (0, 0, 150)))
+    tank, plugs = read_mesh_and_plugs(file, *AXES, plug="all")
+    full = rod(147, 794, "x", (0, 0, 0)).volume() * 1e-9
+    bend = np.pi * 0.025**2 * (0.147 - np.sqrt(0.147**2 - 0.025**2))
+    assert abs(tank.capacity - full) < bend
+    assert plugs[0].facing == pytest.approx((0, 0, 1), abs=1e-3)
+
+
+def test_nothing_to_plug(tmp_path):
+    file = save(tmp_path / "t.stl", cube((900, 300, 200)))
+    with pytest.raises(MeshError, match="encloses no cavity"):
+        read_mesh(file, *AXES, meaning="metal")

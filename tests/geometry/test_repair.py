@@ -1,0 +1,146 @@
+"""Repairs: what can be mended is, with a bound on the volume; the rest is refused, inputs are kept."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from solids_by_hand import ball, box, inverted, write_stl
+
+from tanksolve.geometry.mesh_file import read_mesh
+from tanksolve.geometry.repair import repair_mesh
+from tanksolve.errors import MeshError, OutputError
+
+BROKEN = Path(__file__).parents[2] / "meshes" / "broken"
+AXES = ("mm", "+x", "+z")
+VOLUME = 4.0**3
+
+
+def mend(tmp_path, corners, name="out.stl", **kwargs):
+    write_stl(tmp_path / "in.stl", corners)
+    before = (tmp_path / "in.stl").read_bytes()
+    try:
+        return repair_mesh(tmp_path / "in.stl", tmp_path / name, **kwargs)
+    finally:
+        assert (tmp_path / "in.stl").read_bytes() == before
+
+
+def kinds(repair):
+    return {step.kind: step.count for step in repair.steps}
+
+
+def litres(path, **kwargs):
+    return read_mesh(path, "m", "+x", "+z", **kwargs).capacity
+
+
+TANK = box((4, 4, 4), cells=8)
+
+
+def without(*faces):
+    return np.delete(TANK, faces, axis=0)
+
+
+def flipped(*faces):
+    corners = TANK.copy()
+    corners[list(faces)] = corners[list(faces), ::-1]
+    return corners
+
+
+def pulled_open(by):
+    """One corner of one face moved, as a careless export does: a slit."""
+    corners = TANK.copy()
+    corners[5, 0] += by
+    return corners
+
+
+@pytest.mark.parametrize("name", ["out.stl", "out.obj", "out.ply"])
+@pytest.mark.parametrize(
+    ("corners", "done", "exact"),
+    [
+        (TANK, {}, True),
+        (np.concatenate([TANK, TANK[7:9]]), {"duplicate faces": 2}, True),
+        (np.concatenate([TANK, TANK[7:8], inverted(TANK[7:8])]), {"duplicate faces": 2}, True),
+        (np.concatenate([TANK, [[(1, 1, 1), (1, 1, 1), (2, 2, 2)]]]), {"collapsed faces": 1}, True),
+        (flipped(3, 4, 90), {"flipped faces": 3}, True),
+        (inverted(TANK), {"inside-out": 768}, True),
+        (without(8), {"small holes": 1}, True),  # a hole in a flat wall
+        (pulled_open(2e-6), {"equal corners": 1}, False),
+        (pulled_open(3e-5), {"near corners": 1}, False),
+    ],
+)
+def test_what_is_mended(tmp_path, corners, done, exact, name):
+    repair = mend(tmp_path, corners, name, hole=2.0)
+    assert kinds(repair) == done
+    assert litres(tmp_path / name) == pytest.approx(VOLUME, rel=1e-12 if exact else 1e-5)
+    assert abs(repair.volume - VOLUME) <= repair.volume_bound + 1e-12 * VOLUME
+    assert repair.change <= 0.01 or "small holes" in done
+
+
+def test_the_bound_holds_where_the_missing_part_was_bent(tmp_path):
+    whole = ball(40, 2.0)
+    exact = float(np.einsum("ij,ij->", whole[:, 0], np.cross(whole[:, 1], whole[:, 2])) / 6)
+    repair = mend(tmp_path, np.delete(whole, range(900, 902), axis=0))
+    assert kinds(repair) == {"small holes": 1}
+    assert 0.0 < abs(repair.volume - exact) <= repair.volume_bound < 0.01 * exact
+
+
+def test_a_void_stays_a_void(tmp_path):
+    corners = np.concatenate([flipped(3), inverted(box((1, 1, 1), (1, 1, 1)))])
+    repair = mend(tmp_path, corners)
+    assert repair.volume == pytest.approx(VOLUME - 1.0)
+    assert litres(tmp_path / "out.stl", meaning="liquid") == pytest.approx(VOLUME - 1.0)
+
+
+def test_a_void_stays_a_void_when_all_is_turned(tmp_path):
+    corners = inverted(np.concatenate([TANK, inverted(box((1, 1, 1), (1, 1, 1)))]))
+    assert mend(tmp_path, corners).volume == pytest.approx(VOLUME - 1.0)
+
+
+def test_one_of_two_bodies_is_turned(tmp_path):
+    corners = np.concatenate([TANK, inverted(box((2, 2, 2), (9, 0, 0)))])
+    assert mend(tmp_path, corners).volume == pytest.approx(VOLUME + 8.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("self_crossing.stl", r"cross another at \("),
+        ("folded.stl", "cross another"),
+        ("touching.stl", "upon another"),
+        ("touching_along_an_edge.stl", "more than two faces"),
+        ("flat.stl", "nothing is left"),
+        ("leaking.stl", "one side only"),
+    ],
+)
+def test_what_is_refused(tmp_path, name, words):
+    with pytest.raises(MeshError, match=words):
+        repair_mesh(BROKEN / name, tmp_path / "out.stl")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_great_hole_is_refused_by_its_bound(tmp_path):
+    with pytest.raises(MeshError, match="could change the volume by up to"):
+        mend(tmp_path, without(0, 1, 2, 3, 16, 17, 18, 19), hole=100.0)
+    assert not (tmp_path / "out.stl").exists()
+
+
+def test_half_flipped_is_refused(tmp_path):
+    with pytest.raises(MeshError, match="wound against"):
+        mend(tmp_path, flipped(*range(0, 768, 2)))
+
+
+def test_the_input_is_never_the_output(tmp_path):
+    write_stl(tmp_path / "in.stl", TANK)
+    (tmp_path / "link.stl").symlink_to(tmp_path / "in.stl")
+    (tmp_path / "hard.stl").hardlink_to(tmp_path / "in.stl")
+    for name in ("in.stl", "link.stl", "hard.stl", "../" + tmp_path.name + "/in.stl"):
+        with pytest.raises(OutputError, match="never overwrites"):
+            repair_mesh(tmp_path / "in.stl", tmp_path / name)
+
+
+def test_output_must_be_writable_and_known(tmp_path):
+    write_stl(tmp_path / "in.stl", TANK)
+    with pytest.raises(OutputError, match="no folder"):
+        repair_mesh(tmp_path / "in.stl", tmp_path / "none" / "out.stl")
+    with pytest.raises(OutputError, match="not a format"):
+        repair_mesh(tmp_path / "in.stl", tmp_path / "out.step")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["in.stl"]
