@@ -17,20 +17,9 @@ from typing import TYPE_CHECKING, Any
 from tanksolve.version import __version__
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.compare import compare
-    from tanksolve.analysis.dip import dip
-    from tanksolve.analysis.envelope import Envelope, Limit
-    from tanksolve.analysis.limits import envelope
-    from tanksolve.analysis.marks import marks
-    from tanksolve.analysis.pooled_envelope import PooledEnvelope, PooledLimit
-    from tanksolve.analysis.pools import PoolsAt, pools
-    from tanksolve.analysis.surface import Level, level
-    from tanksolve.analysis.tolerance import tolerances
+    from tanksolve.errors import TanksolveError
     from tanksolve.geometry.mesh_file import read_mesh
     from tanksolve.geometry.parts import box, cylinder, extrusion
-    from tanksolve.design.place import place
-    from tanksolve.design.size import smallest
-    from tanksolve.errors import TanksolveError
     from tanksolve.model.attitude import Attitude
     from tanksolve.model.liquid import Fill
     from tanksolve.model.ports import (
@@ -47,6 +36,17 @@ if TYPE_CHECKING:
     from tanksolve.model.requirement import Requirement
     from tanksolve.model.tank import Tank
     from tanksolve.project.load import load
+    from tanksolve.questions.compare import compare
+    from tanksolve.questions.dip import dip
+    from tanksolve.questions.envelope.envelope import Envelope, Limit
+    from tanksolve.questions.envelope.limits import envelope
+    from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope, PooledLimit
+    from tanksolve.questions.level.pools import PoolsAt, pools
+    from tanksolve.questions.level.surface import Level, level
+    from tanksolve.questions.marks.marks import marks
+    from tanksolve.questions.place.place import place
+    from tanksolve.questions.size.size import smallest
+    from tanksolve.questions.tolerance import tolerances
 
 __all__ = [
     "Attitude",
@@ -87,19 +87,19 @@ __all__ = [
 ]
 
 _HOMES = {
-    "tanksolve.analysis.compare": ("compare",),
-    "tanksolve.analysis.dip": ("dip",),
-    "tanksolve.analysis.envelope": ("Envelope", "Limit"),
-    "tanksolve.analysis.limits": ("envelope",),
-    "tanksolve.analysis.marks": ("marks",),
-    "tanksolve.analysis.pooled_envelope": ("PooledEnvelope", "PooledLimit"),
-    "tanksolve.analysis.pools": ("PoolsAt", "pools"),
-    "tanksolve.analysis.surface": ("Level", "level"),
-    "tanksolve.analysis.tolerance": ("tolerances",),
+    "tanksolve.questions.compare": ("compare",),
+    "tanksolve.questions.dip": ("dip",),
+    "tanksolve.questions.envelope.envelope": ("Envelope", "Limit"),
+    "tanksolve.questions.envelope.limits": ("envelope",),
+    "tanksolve.questions.marks.marks": ("marks",),
+    "tanksolve.questions.envelope.pooled_envelope": ("PooledEnvelope", "PooledLimit"),
+    "tanksolve.questions.level.pools": ("PoolsAt", "pools"),
+    "tanksolve.questions.level.surface": ("Level", "level"),
+    "tanksolve.questions.tolerance": ("tolerances",),
     "tanksolve.geometry.mesh_file": ("read_mesh",),
     "tanksolve.geometry.parts": ("box", "cylinder", "extrusion"),
-    "tanksolve.design.place": ("place",),
-    "tanksolve.design.size": ("smallest",),
+    "tanksolve.questions.place.place": ("place",),
+    "tanksolve.questions.size.size": ("smallest",),
     "tanksolve.errors": ("TanksolveError",),
     "tanksolve.model.attitude": ("Attitude",),
     "tanksolve.model.liquid": ("Fill",),

@@ -11,9 +11,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from tanksolve.kernel.air import air_bodies
-from tanksolve.kernel.mesh_graph import MeshGraph
-from tanksolve.kernel.settle import settle
+from tanksolve.kernel.pools.air import air_bodies
+from tanksolve.kernel.pools.settle import settle
+from tanksolve.kernel.topology.mesh_graph import MeshGraph
 from tests.campaign_pools import greatest_gap, special_directions, tanks_both_ways
 from tests.oracle_air import air_volumes
 from tests.pool_tanks import TANKS, Solid, arrays

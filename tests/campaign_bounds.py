@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 from tanks import LIBRARY, ball_tank, random_rotation, tank, turned, upright_cylinder
 
-from tanksolve.analysis.envelope import Envelope, envelope
-from tanksolve.kernel.capacity_plain import volumes_plain
-from tanksolve.kernel.direction import up_from_slope_heading
+from tanksolve.kernel.attitude.direction import up_from_slope_heading
+from tanksolve.kernel.capacity.volumes_plain import volumes_plain
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, breather, pickup
 from tanksolve.model.tank import Tank
+from tanksolve.questions.envelope.envelope import Envelope, envelope
 
 Array = NDArray[np.float64]
 RIM = np.linspace(0.0, 2.0 * math.pi, 60, endpoint=False)

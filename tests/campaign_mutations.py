@@ -29,9 +29,9 @@ def say(text: str) -> None:
 
 def outcome(file: Path) -> str:
     """What becomes of one file: ``tank``, ``refused``, or the traceback of a failure."""
+    from tanksolve.errors import TanksolveError
     from tanksolve.geometry.mesh_file import read_mesh
     from tanksolve.geometry.mesh_report import inspect_mesh
-    from tanksolve.errors import TanksolveError
     from tanksolve.project.load import load
 
     verdict = "tank"

@@ -15,18 +15,18 @@ import time
 
 import numpy as np
 
-from tanksolve.analysis.conditions import Conditions
-from tanksolve.analysis.fill_limits import fill_limits
-from tanksolve.analysis.place import Opening
-from tanksolve.analysis.pooled_fill import pooled_fill_limits
-from tanksolve.analysis.pooled_margin import least_pooled_margin
-from tanksolve.analysis.pooled_place import judged
-from tanksolve.analysis.required_ways import CONFIRM, FINE
-from tanksolve.analysis.ways import Start
-from tanksolve.design.place import place
 from tanksolve.model.ports import Port, breather, pickup
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
+from tanksolve.questions.marks.fill_limits import fill_limits
+from tanksolve.questions.marks.pooled_fill import pooled_fill_limits
+from tanksolve.questions.place.place import place
+from tanksolve.questions.place.points import Opening
+from tanksolve.questions.place.pools import judged
+from tanksolve.state.conditions import Conditions
+from tanksolve.state.pooled_margin import least_pooled_margin
+from tanksolve.state.required_ways import CONFIRM, FINE
+from tanksolve.state.ways import Start
 from tests.pool_tanks import TANKS, arrays
 from tests.zone_attack import clear_of, inside, points_in
 

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from tanksolve.kernel.mesh_graph import MeshGraph, build_graph
-from tanksolve.kernel.pool_volume import pools_below
+from tanksolve.kernel.pools.pool_volume import pools_below
+from tanksolve.kernel.topology.mesh_graph import MeshGraph, build_graph
 from tests.oracle_pools import pool_volumes
 from tests.pool_tanks import TANKS, Solid, arrays
 

@@ -5,12 +5,12 @@ from collections.abc import Callable
 
 import numpy as np
 
-from tanksolve.analysis.compare import Comparison, Contender
-from tanksolve.analysis.envelope import Envelope, Island, Limit
-from tanksolve.analysis.margin_map import MarginMap
-from tanksolve.analysis.pooled_envelope import PooledEnvelope, PooledLimit
-from tanksolve.kernel.direction import slope_heading_from_up
+from tanksolve.kernel.attitude.direction import slope_heading_from_up
 from tanksolve.model.liquid import Fill
+from tanksolve.questions.compare import Comparison, Contender
+from tanksolve.questions.envelope.envelope import Envelope, Island, Limit
+from tanksolve.questions.envelope.map import MarginMap
+from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope, PooledLimit
 
 SEARCHED = 60.0
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from tanks import to_manifold
 
-from tanksolve.kernel.capacity import volumes
+from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]

@@ -12,16 +12,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.analysis.place import Opening, best_place, zone_half_spaces
 from tanksolve.geometry.parts import box, cylinder, extrusion
 from tanksolve.geometry.zone import Region
-from tanksolve.kernel.attitude_cells import ups
-from tanksolve.kernel.capacity_plain import volumes_plain
-from tanksolve.kernel.level import levels
-from tanksolve.kernel.support import support_high, support_low
+from tanksolve.kernel.attitude.cells import ups
+from tanksolve.kernel.attitude.support import support_high, support_low
+from tanksolve.kernel.capacity.level import levels
+from tanksolve.kernel.capacity.volumes_plain import volumes_plain
 from tanksolve.model.ports import Port, breather, pickup, strainer
 from tanksolve.model.requirement import Meaning, Requirement
 from tanksolve.model.tank import Tank
+from tanksolve.questions.place.points import Opening, best_place, zone_half_spaces
 
 Array = NDArray[np.float64]
 

@@ -19,7 +19,7 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.budget import Budget, SizingAdvice
+    from tanksolve.pump.budget import Budget, SizingAdvice
 
 __all__ = ["register"]
 
@@ -67,11 +67,11 @@ def _budget(
 ) -> None:
     """Work out the least and the most liquid in use, and whether the air space is kept."""
     inputs = given(**locals())
-    from tanksolve.analysis.budget import AIR_SPACE_RULES, Temperatures, sizing_advice
-    from tanksolve.analysis.budget import work_out_budget as work_out
     from tanksolve.errors import FillError
     from tanksolve.project.liquid_words import parse_liquid
     from tanksolve.project.motion_words import parse_hose, parse_ram
+    from tanksolve.pump.budget import AIR_SPACE_RULES, Temperatures, sizing_advice
+    from tanksolve.pump.budget import work_out_budget as work_out
     from tanksolve.units import parse, parse_volume
 
     if cold_fill is None:

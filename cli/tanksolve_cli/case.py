@@ -10,13 +10,13 @@ from tanksolve_cli.idle_options import refuse_idle
 from tanksolve_cli.tank_options import TankWords
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.conditions import Pickups
     from tanksolve.geometry.intake import Intake
     from tanksolve.model.liquid import Fill
     from tanksolve.model.ports import Port
     from tanksolve.model.tank import Tank
     from tanksolve.project.inline import ReadFill
     from tanksolve.project.project import Project
+    from tanksolve.state.conditions import Pickups
 
 __all__ = ["Case", "is_mesh", "mesh_body", "mesh_chord", "read_case"]
 
@@ -89,7 +89,7 @@ class Case:
     @cached_property
     def opening_faults(self) -> dict[str, str]:
         """What is wrong with the openings of ports, in words, by the port's name."""
-        from tanksolve.analysis.sight import opening_fault
+        from tanksolve.questions.place.sight import opening_fault
 
         found = ((port.name, opening_fault(self.wall_tank, port)) for port in self.wall_ports)
         return {name: fault for name, fault in found if fault is not None}
@@ -166,8 +166,8 @@ def _inline(words: TankWords, examined: "Intake | None") -> Case:
 
 
 def _from_mesh(words: TankWords, examined: "Intake | None") -> "Tank":
-    from tanksolve.geometry.mesh_file import read_mesh
     from tanksolve.errors import MeshError
+    from tanksolve.geometry.mesh_file import read_mesh
 
     meanings: dict[str | None, Literal["liquid", "metal"] | None]
     meanings = {None: None, "liquid": "liquid", "metal": "metal"}

@@ -10,7 +10,7 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.layout_check import Finding
+    from tanksolve.questions.check import Finding
 
 __all__ = ["register"]
 
@@ -51,8 +51,8 @@ def _check(
 ) -> None:
     """Hold the layout against the trade's rules: pass, fail with a number, or not given."""
     inputs = given(**locals())
-    from tanksolve.analysis.layout_check import Layout, Verdict, check_layout
     from tanksolve.project.motion_words import parse_attitude
+    from tanksolve.questions.check import Layout, Verdict, check_layout
     from tanksolve.units import parse, parse_length
     from tanksolve_cli.case import read_case
 

@@ -20,8 +20,8 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.compare import Comparison, Entry
-    from tanksolve.analysis.envelope import Envelope
+    from tanksolve.questions.compare import Comparison, Entry
+    from tanksolve.questions.envelope.envelope import Envelope
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -73,8 +73,8 @@ def _compare(
     """
     import math
 
-    from tanksolve.analysis.compare import contest
     from tanksolve.errors import RequirementError
+    from tanksolve.questions.compare import contest
     from tanksolve.units import parse_angle
 
     check_pictures(overlay)
@@ -92,7 +92,7 @@ def _compare(
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
         )
         if overlay:
-            from tanksolve.report.comparison import comparison_figure
+            from tanksolve.present.comparison import comparison_figure
 
             note = case.first_caution or ""
             save_pictures(comparison_figure(result, unit=case.volume_unit, note=note), overlay)
@@ -129,9 +129,9 @@ def _cases(
 
 def _entries(cases: "list[Case]") -> "list[Entry]":
     """Each pickup of each case; named by what differs. Raises PortError for less than two."""
-    from tanksolve.analysis.compare import Entry
     from tanksolve.errors import PortError
     from tanksolve.model.ports import PortKind
+    from tanksolve.questions.compare import Entry
     from tanksolve.units import length_words
 
     def tank_words(case: "Case") -> str:

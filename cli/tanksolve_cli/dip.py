@@ -27,7 +27,7 @@ def _dip(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Tabulate depth against volume, standing level, from the lowest point of the liquid."""
-    from tanksolve.analysis.dip import dip
+    from tanksolve.questions.dip import dip
     from tanksolve.units import parse_length
     from tanksolve_cli.case import read_case
 

@@ -36,10 +36,10 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.envelope import Envelope, Limit
-    from tanksolve.analysis.requirement_met import Met
-    from tanksolve.analysis.return_flow import FlowEffect
     from tanksolve.model.requirement import Requirement
+    from tanksolve.pump.return_flow import FlowEffect
+    from tanksolve.questions.envelope.envelope import Envelope, Limit
+    from tanksolve.questions.envelope.requirement_met import Met
     from tanksolve_cli.case import Case
     from tanksolve_cli.flow_options import RunningCase
 
@@ -92,7 +92,7 @@ def _envelope(
     import math
     from functools import partial
 
-    from tanksolve.analysis.limits import envelope
+    from tanksolve.questions.envelope.limits import envelope
     from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
 
@@ -151,7 +151,7 @@ def _met(
 ) -> "tuple[Met, ...]":
     if requirement is None:
         return ()
-    from tanksolve.analysis.requirement_met import conditions_met
+    from tanksolve.questions.envelope.requirement_met import conditions_met
 
     return conditions_met(conditions_of(case, running), requirement, one_level)
 
@@ -169,8 +169,8 @@ def _json(
 
 def _ways(short: list[str] | None) -> tuple[str, ...]:
     """The ways named by their short words; all of them where none is named."""
-    from tanksolve.analysis.ways import WAYS
     from tanksolve.errors import RequirementError
+    from tanksolve.state.ways import WAYS
 
     names = ("straight", "pitch-first", "roll-first", "turn-left", "turn-right")
     known = dict(zip(names, WAYS, strict=True))
@@ -184,7 +184,7 @@ def _ways(short: list[str] | None) -> tuple[str, ...]:
 
 def envelope_json(result: "Envelope") -> dict[str, Any]:
     """The keys of the envelope's JSON; docs/json.md lists them."""
-    from tanksolve.analysis.pooled_envelope import PooledEnvelope
+    from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope
     from tanksolve.record import as_plain
 
     plain: dict[str, Any] = as_plain(result)
@@ -207,20 +207,20 @@ def _draw(
     maps: list[Path],
 ) -> None:
     if plans:
-        from tanksolve.report.plan import plan_figure
+        from tanksolve.present.plan import plan_figure
 
         save_pictures(
             plan_figure(result, required=required, unit=case.volume_unit, note=note), plans
         )
     if maps:
-        from tanksolve.report.pitch_roll_map import map_figure
+        from tanksolve.present.pitch_roll_map import map_figure
 
         save_pictures(map_figure(result, required=required, unit=case.volume_unit, note=note), maps)
 
 
 def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> None:
-    from tanksolve.analysis.pooled_envelope import PooledEnvelope
     from tanksolve.model.attitude import uphill_words
+    from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope
 
     echo_case(case)
     if effect is not None:
@@ -305,7 +305,7 @@ def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
 
 
 def _cautions_of(result: "Envelope", case: "Case", one_level: bool) -> tuple[str, ...]:
-    from tanksolve.analysis.pooled_envelope import PooledEnvelope
+    from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope
 
     usual = cautions_with_links(case.tank, one_level)
     if not isinstance(result, PooledEnvelope):

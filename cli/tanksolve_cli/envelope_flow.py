@@ -9,9 +9,9 @@ from tanksolve_cli.output import slope_cell
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from tanksolve.analysis.conditions import Conditions
-    from tanksolve.analysis.envelope import Envelope
-    from tanksolve.analysis.return_flow import FlowAtHeading, FlowEffect
+    from tanksolve.pump.return_flow import FlowAtHeading, FlowEffect
+    from tanksolve.questions.envelope.envelope import Envelope
+    from tanksolve.state.conditions import Conditions
     from tanksolve_cli.case import Case
     from tanksolve_cli.flow_options import RunningCase
     from tanksolve_cli.tank_options import TankWords
@@ -41,8 +41,8 @@ def envelope_running(
     one_level: bool,
 ) -> "tuple[Envelope, FlowEffect | None]":
     """The envelope, in steady running too where a flow is given, and what the flow does to it."""
-    from tanksolve.analysis.conditions import Conditions
-    from tanksolve.analysis.return_flow import envelope_with_flow
+    from tanksolve.pump.return_flow import envelope_with_flow
+    from tanksolve.state.conditions import Conditions
 
     if running is None:
         return find(ports=case.ports), None
@@ -57,8 +57,8 @@ def envelope_running(
 
 def conditions_of(case: "Case", running: "RunningCase | None") -> "Conditions":
     """What the ports have to keep, in steady running where a flow is given."""
-    from tanksolve.analysis.conditions import Conditions
-    from tanksolve.analysis.return_flow import running_conditions
+    from tanksolve.pump.return_flow import running_conditions
+    from tanksolve.state.conditions import Conditions
 
     if running is None:
         return Conditions.of(case.tank, case.ports, case.fill, case.pickups)
@@ -89,7 +89,7 @@ def at_rest_cautions(
         bays = bays_of(parts)
         parted = [one for one in pairs if len({bays.bay_of(port.position) for port in one}) > 1]
     else:
-        from tanksolve.analysis.sight import wall_between
+        from tanksolve.questions.place.sight import wall_between
 
         tank = case.wall_tank
         parted = [one for one in pairs if wall_between(tank, one[0].position, one[1].position)]
@@ -102,7 +102,7 @@ def at_rest_cautions(
 
 def coefficient_words(discharge: float) -> str:
     """The coefficient and where it comes from."""
-    from tanksolve.analysis.crossflow import DISCHARGE
+    from tanksolve.pump.crossflow import DISCHARGE
 
     source = "sharp edges, from memory; 0.6 in N. Midoux" if discharge == DISCHARGE else "as given"
     return f"discharge coefficient {discharge:g} ({source})"

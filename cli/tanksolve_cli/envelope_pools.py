@@ -7,8 +7,8 @@ import typer
 from tanksolve_cli.output import limit_cell, print_table, slope_cell
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.envelope import Envelope, Limit
-    from tanksolve.analysis.pooled_envelope import PooledEnvelope
+    from tanksolve.questions.envelope.envelope import Envelope, Limit
+    from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope
     from tanksolve_cli.case import Case
 
 __all__ = ["air_cautions", "print_pooled", "worst_row"]
@@ -45,8 +45,8 @@ def worst_row(result: "Envelope") -> "tuple[Limit, ...]":
 def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
     import math
 
-    from tanksolve.analysis.pooled_envelope import PooledLimit
     from tanksolve.model.attitude import heading_words
+    from tanksolve.questions.envelope.pooled_envelope import PooledLimit
     from tanksolve.units import floor_to
 
     assert isinstance(limit, PooledLimit)
@@ -73,8 +73,8 @@ def air_cautions(result: "Envelope", case: "Case") -> tuple[str, ...]:
     """Pickups whose air cannot vent on level ground, at a limit on a main side, or at the worst."""
     from math import radians
 
-    from tanksolve.analysis.air import shut_bays
     from tanksolve.model.attitude import Attitude, heading_words
+    from tanksolve.questions.level.air import shut_bays
 
     rows = [row for row in result.limits if row.heading_deg % 90.0 == 0.0 and row.limited]
     if result.worst.limited and result.worst.heading_deg % 90.0 != 0.0:

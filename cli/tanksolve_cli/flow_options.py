@@ -151,8 +151,8 @@ def _bays(case: "Case", mesh: bool) -> "Bays":
     """The tank's bays in machine axes. Raises TankError for a mesh whose plates are not known."""
     import numpy as np
 
-    from tanksolve.geometry.bays import bays_of
     from tanksolve.errors import TankError
+    from tanksolve.geometry.bays import bays_of
     from tanksolve.model.bays import Bays
 
     if mesh and not case.tank.is_convex:

@@ -11,9 +11,9 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.air import RoofBay
     from tanksolve.geometry.compartments import Division
     from tanksolve.geometry.mesh_report import MeshReport
+    from tanksolve.questions.level.air import RoofBay
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -89,7 +89,7 @@ def _division(case: "Case") -> "Division | None":
 
 def _roofs(case: "Case", division: "Division | None") -> "tuple[RoofBay, ...]":
     """The parts of the roof that cannot vent once the tank is filled past an edge."""
-    from tanksolve.analysis.air import roof_bays
+    from tanksolve.questions.level.air import roof_bays
 
     rooms = division.compartments if division is not None else ()
     boxes = [(room.name, room.lower_m, room.upper_m) for room in rooms]

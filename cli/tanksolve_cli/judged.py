@@ -8,8 +8,8 @@ from tanksolve_cli.links import link_cautions
 from tanksolve_cli.requirement import surface_caution
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.one_surface import JudgedBy
     from tanksolve.model.tank import Tank
+    from tanksolve.state.one_surface import JudgedBy
     from tanksolve_cli.case import Case
 
 __all__ = ["OneLevel", "judged_cautions", "picture_note"]

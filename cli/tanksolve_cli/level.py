@@ -25,10 +25,10 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.air import Air
-    from tanksolve.analysis.pools import PoolsAt
-    from tanksolve.analysis.surface import Level
     from tanksolve.model.attitude import Attitude
+    from tanksolve.questions.level.air import Air
+    from tanksolve.questions.level.pools import PoolsAt
+    from tanksolve.questions.level.surface import Level
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -92,9 +92,9 @@ def _level(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Find the free surface at one attitude, and how far each port is from its rule."""
-    from tanksolve.analysis.air import air_above
-    from tanksolve.analysis.pools import pools
-    from tanksolve.analysis.surface import level
+    from tanksolve.questions.level.air import air_above
+    from tanksolve.questions.level.pools import pools
+    from tanksolve.questions.level.surface import level
     from tanksolve_cli.case import read_case
 
     _check_views(side, front, solid, tree, one_level)
@@ -150,8 +150,8 @@ def _level(
 
 def _way(through: list[str] | None) -> "str | list[Attitude]":
     """The attitudes to go through, or straight tilt."""
-    from tanksolve.analysis.pools import PATHS
     from tanksolve.errors import QuantityError
+    from tanksolve.questions.level.pools import PATHS
 
     stops = []
     for text in through or ():
@@ -194,7 +194,7 @@ def _draw_cuts(
     views = ((side, "right"), (front, "front"))
     for paths, seen_from in views:
         if paths:
-            from tanksolve.report.section_view import section_figure
+            from tanksolve.present.section_view import section_figure
 
             figure = section_figure(
                 case.tank,

@@ -10,10 +10,10 @@ from tanksolve_cli.output import print_table
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tanksolve.analysis.pools import PortInPool
-    from tanksolve.analysis.running_level import OpeningAtLevel, PickupRunning, RunningLevel
-    from tanksolve.analysis.surface import PortAtLevel
     from tanksolve.model.attitude import Attitude
+    from tanksolve.pump.running_level import OpeningAtLevel, PickupRunning, RunningLevel
+    from tanksolve.questions.level.pools import PortInPool
+    from tanksolve.questions.level.surface import PortAtLevel
     from tanksolve_cli.case import Case
     from tanksolve_cli.flow_options import FlowWords
     from tanksolve_cli.tank_options import TankWords
@@ -38,9 +38,9 @@ def running_of(
     ports: "Sequence[PortAtLevel | PortInPool]",
 ) -> "RunningLevel | None":
     """The bays in steady running, from the ports at rest; None where no flow is given."""
-    from tanksolve.analysis.flow_ports import return_flow
-    from tanksolve.analysis.running_level import running_level, running_level_stated
     from tanksolve.model.bays import Bays
+    from tanksolve.pump.flow_ports import return_flow
+    from tanksolve.pump.running_level import running_level, running_level_stated
     from tanksolve_cli.flow_options import running_case
 
     running = running_case(case, words, flow)

@@ -10,10 +10,10 @@ from tanksolve_cli.output import print_table
 from tanksolve_cli.pictures import save_pictures
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.air import Air
-    from tanksolve.analysis.pools import PoolsAt, PortInPool
-    from tanksolve.analysis.surface import PortAtLevel
     from tanksolve.model.ports import Rule
+    from tanksolve.questions.level.air import Air
+    from tanksolve.questions.level.pools import PoolsAt, PortInPool
+    from tanksolve.questions.level.surface import PortAtLevel
     from tanksolve_cli.case import Case
 
 __all__ = [
@@ -131,11 +131,11 @@ def draw_pools(
     """Draw the tank with its pools, and the merge tree, where they are asked for."""
     unit = case.volume_unit
     if solid:
-        from tanksolve.report.solid_view import solid_figure
+        from tanksolve.present.solid_view import solid_figure
 
         save_pictures(solid_figure(case.tank, settled, case.ports, unit=unit, note=note), solid)
     if tree:
-        from tanksolve.report.tree_view import tree_figure
+        from tanksolve.present.tree_view import tree_figure
 
         save_pictures(tree_figure(case.tank, settled, unit=unit, note=note), tree)
 

@@ -8,10 +8,10 @@ import typer
 from tanksolve_cli.level_pools import print_air, print_ports
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.air import Air
-    from tanksolve.analysis.pools import PortInPool
-    from tanksolve.analysis.surface import PortAtLevel
     from tanksolve.model.attitude import Attitude
+    from tanksolve.questions.level.air import Air
+    from tanksolve.questions.level.pools import PortInPool
+    from tanksolve.questions.level.surface import PortAtLevel
     from tanksolve_cli.case import Case
 
 __all__ = ["AtMost", "at_most_fill", "print_at_most"]
@@ -32,10 +32,10 @@ def at_most_fill(
 
     way : as for ``pools``; None takes one level through the whole tank.
     """
-    from tanksolve.analysis.air import air_above
-    from tanksolve.analysis.pools import pools
-    from tanksolve.analysis.surface import level
     from tanksolve.model.ports import Rule
+    from tanksolve.questions.level.air import air_above
+    from tanksolve.questions.level.pools import pools
+    from tanksolve.questions.level.surface import level
 
     if case.fill.least == case.fill.most:
         return None

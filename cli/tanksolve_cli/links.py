@@ -7,8 +7,8 @@ import typer
 from tanksolve_cli.output import CAUTIONS
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.pools import PoolsAt
     from tanksolve.model.tank import Tank
+    from tanksolve.questions.level.pools import PoolsAt
 
 __all__ = ["cautions_with_links", "link_cautions", "link_keys", "print_links", "print_tank_links"]
 

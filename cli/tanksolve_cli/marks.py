@@ -20,8 +20,8 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.gauge import Gauge
-    from tanksolve.analysis.marks import Allowances, Marks
+    from tanksolve.questions.marks.gauge import Gauge
+    from tanksolve.questions.marks.marks import Allowances, Marks
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -75,7 +75,7 @@ def _marks(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
 ) -> None:
     """Find the least and most fill with which every port keeps its rule at all required attitudes."""
-    from tanksolve.analysis.marks import marks
+    from tanksolve.questions.marks.marks import marks
     from tanksolve.units import parse_length
     from tanksolve_cli.case import read_case
 
@@ -119,8 +119,8 @@ def _marks(
 def _allowances(
     error: str | None, tilt: str | None, thermal: str | None, draw_down: str | None
 ) -> "Allowances":
-    from tanksolve.analysis.marks import Allowances
     from tanksolve.errors import QuantityError
+    from tanksolve.questions.marks.marks import Allowances
     from tanksolve.units import parse_angle, parse_length, parse_volume, split_quantity
 
     growth = 0.0
@@ -291,8 +291,8 @@ def _why_not(result: "Marks", unit: str) -> str:
 def _draw(result: "Marks", case: "Case", gauges: "list[Gauge]", paths: list[Path]) -> None:
     if not paths:
         return
-    from tanksolve.report.marks_view import marks_figure
-    from tanksolve.report.save import save_picture
+    from tanksolve.present.marks_view import marks_figure
+    from tanksolve.present.save import save_picture
 
     for path in paths:
         figure = marks_figure(case.tank, case.ports, result, gauges, unit=case.volume_unit)

@@ -12,8 +12,8 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.crossflow import RunningLeft
-    from tanksolve.analysis.motion_check import Motion
+    from tanksolve.pump.crossflow import RunningLeft
+    from tanksolve.pump.motion_check import Motion
 
 __all__ = ["register", "running_left_of"]
 
@@ -57,9 +57,9 @@ def _motion(
 ) -> None:
     """See what the liquid does in a machine that brakes, corners and climbs."""
     inputs = given(**locals())
-    from tanksolve.analysis.motion_check import check_motion
     from tanksolve.errors import RequirementError
     from tanksolve.project.motion_words import parse_manoeuvre
+    from tanksolve.pump.motion_check import check_motion
     from tanksolve.units import parse, parse_length
     from tanksolve_cli.case import read_case
 
@@ -82,8 +82,8 @@ def _motion(
             pickups=case.pickups,
         )
         if map_:
-            from tanksolve.analysis.envelope import envelope
-            from tanksolve.report.motion_plot import motion_figure
+            from tanksolve.present.motion_plot import motion_figure
+            from tanksolve.questions.envelope.envelope import envelope
 
             limits = envelope(case.tank, case.ports, case.fill, pickups=case.pickups)
             save_pictures(motion_figure(limits, manoeuvres, in_g=in_g, unit=case.volume_unit), map_)
@@ -103,8 +103,8 @@ def running_left_of(
     flow: str | None, line: list[str] | None, held: str = "0L"
 ) -> "RunningLeft | None":
     """Seconds of running left from the pump's flow and its suction line; None without a flow."""
-    from tanksolve.analysis.crossflow import running_left
     from tanksolve.project.liquid_words import parse_line
+    from tanksolve.pump.crossflow import running_left
     from tanksolve.units import parse, parse_volume
 
     if flow is None:

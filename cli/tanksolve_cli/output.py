@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.envelope import Limit
-    from tanksolve.analysis.fill_limits import SetBy
+    from tanksolve.questions.envelope.envelope import Limit
+    from tanksolve.questions.marks.fill_limits import SetBy
     from tanksolve_cli.case import Case
 
 __all__ = [

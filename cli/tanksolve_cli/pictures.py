@@ -16,7 +16,7 @@ def check_pictures(*options: Sequence[Path] | None) -> None:
     """
     if not any(options):
         return
-    from tanksolve.report.save import check_picture_path
+    from tanksolve.present.save import check_picture_path
 
     for paths in options:
         for path in paths or ():
@@ -24,8 +24,8 @@ def check_pictures(*options: Sequence[Path] | None) -> None:
 
 
 def save_pictures(figure: Any, paths: Sequence[Path]) -> None:
-    """Write a figure made by ``tanksolve.report`` to each path. Raises OutputError."""
-    from tanksolve.report.save import save_picture
+    """Write a figure made by ``tanksolve.present`` to each path. Raises OutputError."""
+    from tanksolve.present.save import save_picture
 
     for path in paths:
         save_picture(figure, path)

@@ -16,9 +16,9 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.design.place import Place
     from tanksolve.model.ports import Port
     from tanksolve.model.requirement import Requirement
+    from tanksolve.questions.place.place import Place
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -92,7 +92,7 @@ def _place(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of words.")] = False,
 ) -> None:
     """Find where a pickup, breather or filler may sit to keep its rule at all required attitudes."""
-    from tanksolve.design.zone_file import check_zone_path
+    from tanksolve.questions.place.zone_file import check_zone_path
     from tanksolve_cli.case import read_case
 
     requirement = read_requirement(require)
@@ -111,7 +111,7 @@ def _place(
         result = _solve(case, opened, requirement, *limits, one_level=one_level)
         cautions = (*judged_cautions(result.judged_by, case.tank), *cautions)
         if picture:
-            from tanksolve.report.zone_view import zone_figure
+            from tanksolve.present.zone_view import zone_figure
 
             drawn = zone_figure(case.tank, result, unit=case.volume_unit, ends=datum_words(case))
             save_pictures(drawn, picture)
@@ -144,8 +144,8 @@ def _solve(
 ) -> "Place":
     import math
 
-    from tanksolve.design.place import place
     from tanksolve.project.limits import parse_tube, parse_within
+    from tanksolve.questions.place.place import place
     from tanksolve.units import parse_angle, parse_length
 
     box = None
@@ -187,7 +187,7 @@ def _askew(case: "Case") -> tuple[str, ...]:
 def _write_zone(result: "Place", paths: list[Path]) -> None:
     if not paths:
         return
-    from tanksolve.design.zone_file import write_zone
+    from tanksolve.questions.place.zone_file import write_zone
 
     for path in paths:
         write_zone(result, path)

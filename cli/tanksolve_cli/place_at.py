@@ -9,9 +9,9 @@ from tanksolve_cli.output import echo_case, echo_cautions, print_json
 from tanksolve_cli.requirement import echo_requirement
 
 if TYPE_CHECKING:
-    from tanksolve.design.heights import Heights
     from tanksolve.model.ports import Port
     from tanksolve.model.requirement import Requirement
+    from tanksolve.questions.place.heights import Heights
     from tanksolve_cli.case import Case
 
 __all__ = ["at_spot"]
@@ -29,8 +29,8 @@ def at_spot(
     one_level: bool,
 ) -> None:
     """Answer ``place --at``: the lowest and highest place at one spot."""
-    from tanksolve.design.heights import heights
     from tanksolve.project.limits import parse_spot
+    from tanksolve.questions.place.heights import heights
     from tanksolve.record import as_plain
 
     x, y = parse_spot(at)

@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING
 import typer
 
 if TYPE_CHECKING:
-    from tanksolve.design.place import Place
-    from tanksolve.design.zone_parts import ZonePart
     from tanksolve.model.ports import Port
+    from tanksolve.questions.place.place import Place
+    from tanksolve.questions.place.zone_parts import ZonePart
     from tanksolve_cli.case import Case
 
 __all__ = ["datum_words", "print_place"]

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import typer
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.pooled_margin import PooledMargin
+    from tanksolve.state.pooled_margin import PooledMargin
 
 __all__ = ["echo_pooled"]
 

@@ -66,8 +66,8 @@ def _repair(
 
 def _file_unit(file: Path, unit: str | None) -> float:
     """Length [m] of the file's unit. Raises QuantityError where neither format nor user states it."""
-    from tanksolve.geometry.formats import read_raw
     from tanksolve.errors import QuantityError
+    from tanksolve.geometry.formats import read_raw
     from tanksolve.units import parse_length
 
     stated = read_raw(file).unit

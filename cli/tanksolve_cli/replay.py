@@ -16,7 +16,7 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.replay import LogOptions, PortReplay, Replay
+    from tanksolve.questions.replay.replay import LogOptions, PortReplay, Replay
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -82,8 +82,8 @@ def _replay(
 ) -> None:
     """Run a log of pitch and roll, or a route, through the tank."""
     inputs = given(**locals())
-    from tanksolve.analysis.replay import replay
     from tanksolve.errors import FileFormatError
+    from tanksolve.questions.replay.replay import replay
     from tanksolve_cli.case import read_case
 
     if log is None:
@@ -134,8 +134,8 @@ def _options(
     filter_: str | None,
     speed: str | None,
 ) -> "LogOptions":
-    from tanksolve.analysis.replay import LogOptions
     from tanksolve.errors import AttitudeError
+    from tanksolve.questions.replay.replay import LogOptions
     from tanksolve.units import parse
 
     readings = ("inclinometer", "rotations", "projected")
@@ -187,7 +187,7 @@ def _progress() -> Callable[[int, int], None]:
 def _draw(result: "Replay", case: "Case", plots: list[Path], worst: list[Path]) -> None:
     if not (plots or worst):
         return
-    from tanksolve.report.replay_plot import replay_figure, worst_moment_figure
+    from tanksolve.present.replay_plot import replay_figure, worst_moment_figure
 
     if plots:
         save_pictures(replay_figure(result), plots)

@@ -8,9 +8,9 @@ import typer
 from tanksolve_cli.pooled_check import echo_pooled
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.requirement_met import Met
     from tanksolve.model.requirement import Requirement
     from tanksolve.model.tank import Tank
+    from tanksolve.questions.envelope.requirement_met import Met
 
 __all__ = [
     "Require",
@@ -101,7 +101,7 @@ def surface_caution(
     tank: "Tank", requirement: "Requirement | None" = None, volume: float = 0.0
 ) -> tuple[str, ...]:
     """What must be said of a tank in which one free surface is not certain; nothing where it is."""
-    from tanksolve.analysis.one_surface import one_surface_certain
+    from tanksolve.state.one_surface import one_surface_certain
 
     if tank.is_convex:
         return ()

@@ -31,9 +31,9 @@ def _sheet(
 ) -> None:
     """Make the commissioning sheet: predicted dips, a tilt test, and when not to use the figures."""
     inputs = given(**locals())
-    from tanksolve.analysis.sheet import commissioning_sheet
     from tanksolve.files import check_text_path
-    from tanksolve.report.sheet_text import sheet_text
+    from tanksolve.present.sheet_text import sheet_text
+    from tanksolve.questions.sheet import commissioning_sheet
     from tanksolve.units import parse_volume
     from tanksolve_cli.case import read_case
 

@@ -24,9 +24,9 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.design.size import Smallest
-    from tanksolve.design.sump_gain import SumpGain
     from tanksolve.model.requirement import Requirement
+    from tanksolve.questions.size.size import Smallest
+    from tanksolve.questions.size.sump_gain import SumpGain
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -90,7 +90,7 @@ def _size(
             *CAUTIONS,
         )
         if picture:
-            from tanksolve.report.size_view import size_figure
+            from tanksolve.present.size_view import size_figure
 
             wanted = _wanted(volume, case)
             note = picture_note(case, *judged)
@@ -142,9 +142,9 @@ def _solve(
     *,
     one_level: bool,
 ) -> "list[Smallest]":
-    from tanksolve.design.size import smallest
-    from tanksolve.design.stretch import DIMENSIONS
     from tanksolve.errors import TankError
+    from tanksolve.questions.size.size import smallest
+    from tanksolve.questions.size.stretch import DIMENSIONS
 
     wanted = list(dict.fromkeys(vary or DIMENSIONS))
     for name in wanted:
@@ -170,8 +170,8 @@ def _solve(
 def _gain(case: "Case", requirement: "Requirement", sump: str | None) -> "SumpGain | None":
     if sump is None:
         return None
-    from tanksolve.design.sump_gain import sump_gain
     from tanksolve.project.limits import parse_sump
+    from tanksolve.questions.size.sump_gain import sump_gain
 
     return sump_gain(
         case.tank,

@@ -22,10 +22,10 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.cover import CoverAdvice
-    from tanksolve.analysis.suction import InletState
-    from tanksolve.analysis.suction_head import SuctionHead
-    from tanksolve.analysis.suction_limits import SuctionAnswer
+    from tanksolve.pump.cover import CoverAdvice
+    from tanksolve.pump.suction import InletState
+    from tanksolve.pump.suction_head import SuctionHead
+    from tanksolve.pump.suction_limits import SuctionAnswer
 
 __all__ = ["register"]
 
@@ -93,8 +93,6 @@ def _suction(
 ) -> None:
     """Find the inlet pressure at the pump, cold to hot: what passes, and the smallest bore."""
     inputs = given(**locals())
-    from tanksolve.analysis.suction import Duty
-    from tanksolve.analysis.suction_limits import solve_suction, suction_curve
     from tanksolve.errors import LineError
     from tanksolve.project.liquid_words import (
         parse_line,
@@ -102,6 +100,8 @@ def _suction(
         parse_pump,
         parse_strainer,
     )
+    from tanksolve.pump.suction import Duty
+    from tanksolve.pump.suction_limits import solve_suction, suction_curve
     from tanksolve.units import parse
 
     if not line or flow is None:
@@ -128,7 +128,7 @@ def _suction(
         answer = solve_suction(described, duty, limits, *ends)
         cover = _cover(duty.flow, described.sections[0].bore, bell, screen)
     if plot:
-        from tanksolve.report.suction_plot import suction_figure
+        from tanksolve.present.suction_plot import suction_figure
 
         curve = suction_curve(described, duty, limits, *ends)
         save_pictures(suction_figure(answer, curve, duty), plot)
@@ -154,9 +154,9 @@ def _head(
     words: TankWords, line: Any, level: str | None, pump: str | None, attitude: list[str] | None
 ) -> "tuple[SuctionHead, str]":
     """The level over the pump as given, or from the tank at the worst attitude; the volumes' unit."""
-    from tanksolve.analysis.suction_head import SuctionHead, level_over_pump
     from tanksolve.errors import LineError
     from tanksolve.project.motion_words import parse_attitude
+    from tanksolve.pump.suction_head import SuctionHead, level_over_pump
     from tanksolve.units import parse, parse_list
 
     if has_tank(words):
@@ -178,7 +178,7 @@ def _head(
 
 
 def _cover(flow: float, bore: float, bell: str | None, screen: str | None) -> "CoverAdvice":
-    from tanksolve.analysis.cover import Mouth, cover_advice
+    from tanksolve.pump.cover import Mouth, cover_advice
     from tanksolve.units import parse, parse_sizes
 
     if screen is not None:

@@ -19,7 +19,7 @@ from tanksolve_cli.tank_options import TankWords, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.analysis.tolerance import Toleranced, Tolerances, ToleranceTable
+    from tanksolve.questions.tolerance import Toleranced, Tolerances, ToleranceTable
 
 __all__ = ["register"]
 
@@ -55,7 +55,7 @@ def _tolerance(
     """Solve the limits nominally and with everything off the bad way, and what each error takes."""
     import math
 
-    from tanksolve.analysis.tolerance import tolerances
+    from tanksolve.questions.tolerance import tolerances
     from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
 
@@ -74,7 +74,7 @@ def _tolerance(
         )
         cautions = (*judged_cautions(result.judged_by, case.tank), *CAUTIONS)
         if picture:
-            from tanksolve.report.tolerance_view import tolerance_figure
+            from tanksolve.present.tolerance_view import tolerance_figure
 
             note = picture_note(case, result.judged_by)
             save_pictures(tolerance_figure(result, unit=case.volume_unit, note=note), picture)
@@ -98,8 +98,8 @@ def _off(
     """The tolerances given. Raises QuantityError; FillError where there is none, or a bad one."""
     import math
 
-    from tanksolve.analysis.tolerance import Tolerances
     from tanksolve.errors import FillError
+    from tanksolve.questions.tolerance import Tolerances
     from tanksolve.units import parse_angle, parse_length, parse_volume
 
     off = Tolerances(
@@ -118,8 +118,8 @@ def _off(
 
 
 def _print(result: "ToleranceTable", unit: str) -> None:
-    from tanksolve.analysis.tolerance import SHARES
     from tanksolve.model.attitude import uphill_words
+    from tanksolve.questions.tolerance import SHARES
 
     def cell(degrees: float | None) -> str:
         return (

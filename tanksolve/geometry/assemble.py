@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.baffles import Baffle, CutOut, plate_bodies, plate_slab
 from tanksolve.geometry.booleans import (
     Body,
@@ -26,7 +27,6 @@ from tanksolve.geometry.links import BalancePipe, Flap, flap_link, pipe_link
 from tanksolve.geometry.sizes import nominal_box
 from tanksolve.geometry.solids import Solid
 from tanksolve.geometry.sumps import Sump, hang
-from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
 
 __all__ = ["Assembled", "Parts", "assemble", "build", "division"]

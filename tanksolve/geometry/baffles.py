@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.booleans import Body, intersection, to_body
 from tanksolve.geometry.profile import (
     CHORD_TOLERANCE,
@@ -23,7 +24,6 @@ from tanksolve.geometry.profile import (
 )
 from tanksolve.geometry.sizes import nominal_box
 from tanksolve.geometry.solids import Solid, cuboid, extrude
-from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]

@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.booleans import to_body
 from tanksolve.geometry.solids import Solid
-from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
 
 __all__ = ["beside"]

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.geometry.solids import Solid
 from tanksolve.errors import TankError
+from tanksolve.geometry.solids import Solid
 
 __all__ = [
     "Body",

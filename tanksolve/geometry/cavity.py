@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from tanksolve.geometry.mesh_checks import Examination, Surface
 from tanksolve.geometry.rims import Rim, find_rims
-from tanksolve.kernel.topology import Edges, face_volumes, shells_of, winding
+from tanksolve.kernel.topology.edges import Edges, face_volumes, shells_of, winding
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]

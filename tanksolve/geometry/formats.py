@@ -20,8 +20,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.geometry.stl import read_stl
 from tanksolve.errors import MeshError
+from tanksolve.geometry.stl import read_stl
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]

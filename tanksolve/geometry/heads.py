@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.geometry.profile import CHORD_TOLERANCE
 from tanksolve.errors import TankError
+from tanksolve.geometry.profile import CHORD_TOLERANCE
 
 Array = NDArray[np.float64]
 

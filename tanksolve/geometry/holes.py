@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.geometry.mesh_checks import Surface
-from tanksolve.kernel.topology import NO_TWIN, Edges
+from tanksolve.kernel.topology.edges import NO_TWIN, Edges
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -6,13 +6,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.errors import MeshError
 from tanksolve.geometry.axes import axes_rotation, axes_words, unit_length
 from tanksolve.geometry.findings import counted
 from tanksolve.geometry.formats import RawMesh, read_raw
 from tanksolve.geometry.mesh_checks import Examination, Surface, examine, merged
 from tanksolve.geometry.shells import Shell, liquid_bodies, nest
-from tanksolve.errors import MeshError
-from tanksolve.kernel.topology import face_volumes
+from tanksolve.kernel.topology.edges import face_volumes
 from tanksolve.progress import tell
 from tanksolve.units import volume_words
 

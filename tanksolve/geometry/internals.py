@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.profile import CHORD_TOLERANCE, circle
 from tanksolve.geometry.sizes import nominal_box
 from tanksolve.geometry.solids import Solid, axis_of, cuboid, prism
-from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
 
 __all__ = ["WALLS", "Internal", "block", "drop_tube", "rib", "rod", "tube"]

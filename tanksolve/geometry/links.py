@@ -10,10 +10,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.baffles import Baffle
 from tanksolve.geometry.booleans import Body, mesh_of, to_body
 from tanksolve.geometry.solids import cuboid
-from tanksolve.errors import TankError
 from tanksolve.model.link import Link, corners, pipe
 from tanksolve.model.tank import Tank
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from tanksolve.geometry.findings import Place, counted
 from tanksolve.geometry.holes import Hole, find_holes
 from tanksolve.geometry.mesh_checks import Surface
-from tanksolve.kernel.topology import NO_TWIN, edges_of, shells_of
+from tanksolve.kernel.topology.edges import NO_TWIN, edges_of, shells_of
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]

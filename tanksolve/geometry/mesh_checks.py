@@ -10,9 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.geometry.findings import Finding, Place, counted
-from tanksolve.kernel.crossing import find_crossings
-from tanksolve.kernel.face_pairs import CROSSES
-from tanksolve.kernel.topology import (
+from tanksolve.kernel.topology.crossing import find_crossings
+from tanksolve.kernel.topology.edges import (
     CROWDED,
     NO_TWIN,
     Edges,
@@ -22,6 +21,7 @@ from tanksolve.kernel.topology import (
     merge_equal,
     shells_of,
 )
+from tanksolve.kernel.topology.face_pairs import CROSSES
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]

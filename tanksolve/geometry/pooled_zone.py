@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.geometry.booleans import Body, intersection, mesh_of, spaces
-from tanksolve.kernel.halfspaces import Optimum, box_half_spaces, corners_of, on_faces
-from tanksolve.kernel.pool_lookup import (
+from tanksolve.kernel.attitude.halfspaces import Optimum, box_half_spaces, corners_of, on_faces
+from tanksolve.kernel.pools.pool_lookup import (
     States,
     faces_joined,
     faces_under,

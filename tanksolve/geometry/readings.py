@@ -7,13 +7,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.errors import MeshError
 from tanksolve.geometry.cavity import Opening, open_cavities
 from tanksolve.geometry.findings import counted
 from tanksolve.geometry.intake import Intake
 from tanksolve.geometry.plugs import plugs_of
 from tanksolve.geometry.shells import cavities, check_winding, liquid_bodies
-from tanksolve.errors import MeshError
-from tanksolve.kernel.whole_surface import surface_area
+from tanksolve.kernel.capacity.whole_surface import surface_area
 
 Ints = NDArray[np.int64]
 Meaning = Literal["liquid", "metal"]

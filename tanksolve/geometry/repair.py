@@ -7,6 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
+from tanksolve.errors import MeshError, OutputError
+from tanksolve.files import check_folder
 from tanksolve.geometry.findings import Finding, counted, place_words
 from tanksolve.geometry.formats import read_raw
 from tanksolve.geometry.intake import checked_surface
@@ -23,8 +25,6 @@ from tanksolve.geometry.mend import (
 from tanksolve.geometry.mesh_checks import Surface, examine
 from tanksolve.geometry.shells import nest, outermost
 from tanksolve.geometry.stl import stl_bytes
-from tanksolve.errors import MeshError, OutputError
-from tanksolve.files import check_folder
 
 __all__ = ["Repair", "repair_mesh"]
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.geometry.mesh_checks import Surface
-from tanksolve.kernel.topology import Edges, winding
+from tanksolve.kernel.topology.edges import Edges, winding
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]

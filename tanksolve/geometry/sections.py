@@ -6,11 +6,11 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
+from tanksolve.errors import TankError
 from tanksolve.geometry import profile as outline
 from tanksolve.geometry.profile import CHORD_TOLERANCE, Profile
 from tanksolve.geometry.sizes import inner_sizes, make_tank, outside_notes, size_notes
 from tanksolve.geometry.solids import prism
-from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
 
 __all__ = ["d_section", "elliptical", "obround", "saddle", "shaped_floor", "t_section", "wedge"]

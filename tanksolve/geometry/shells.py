@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from tanksolve.geometry.findings import Finding
 from tanksolve.geometry.mesh_checks import Examination, Surface
-from tanksolve.kernel.topology import winding
+from tanksolve.kernel.topology.edges import winding
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.geometry.solids import Solid
 from tanksolve.errors import TankError
+from tanksolve.geometry.solids import Solid
 from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]

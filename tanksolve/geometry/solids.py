@@ -7,8 +7,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tanksolve.geometry.profile import Profile, circle_facets, equal_area_factor
 from tanksolve.errors import TankError
+from tanksolve.geometry.profile import Profile, circle_facets, equal_area_factor
 
 Array = NDArray[np.float64]
 Faces = NDArray[np.int64]

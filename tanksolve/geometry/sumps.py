@@ -5,11 +5,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.booleans import Body, intersection, subtract, to_body
 from tanksolve.geometry.profile import CHORD_TOLERANCE
 from tanksolve.geometry.sizes import nominal_box
 from tanksolve.geometry.solids import Solid, cuboid, loft, revolve
-from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
 
 __all__ = ["Pot", "Sump", "box_sump", "hang", "round_sump"]

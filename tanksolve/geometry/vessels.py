@@ -5,11 +5,11 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.heads import Head, head_outline
 from tanksolve.geometry.profile import CHORD_TOLERANCE, inset, polygon
 from tanksolve.geometry.sizes import inner_sizes, make_tank, outside_notes
 from tanksolve.geometry.solids import Solid, loft, revolve
-from tanksolve.errors import TankError
 from tanksolve.model.tank import Tank
 
 __all__ = ["cone", "hopper", "revolved", "vessel"]

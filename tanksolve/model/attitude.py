@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import AttitudeError
-from tanksolve.kernel import direction
+from tanksolve.kernel.attitude import direction
 from tanksolve.units import slope_words
 
 __all__ = [

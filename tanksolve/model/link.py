@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tanksolve.kernel.links import NO_LINKS, Links
+from tanksolve.kernel.pools.links import NO_LINKS, Links
 
 Array = NDArray[np.float64]
 

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import RequirementError
-from tanksolve.kernel import attitude_cells
-from tanksolve.kernel.attitude_cells import Cells
+from tanksolve.kernel.attitude import cells as attitude_cells
+from tanksolve.kernel.attitude.cells import Cells
 from tanksolve.model.attitude import GRAVITY, Attitude
 from tanksolve.units import slope_words
 

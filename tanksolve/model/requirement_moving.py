@@ -12,8 +12,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from tanksolve.errors import RequirementError
-from tanksolve.kernel.attitude_cells import PROJECTED, SLOPE_HEADING
-from tanksolve.kernel.direction import projected_from_up, up_with_acceleration
+from tanksolve.kernel.attitude.cells import PROJECTED, SLOPE_HEADING
+from tanksolve.kernel.attitude.direction import projected_from_up, up_with_acceleration
 from tanksolve.model.attitude import GRAVITY
 from tanksolve.model.requirement import Patch, Requirement
 

@@ -9,12 +9,16 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.errors import PortError, TankError
-from tanksolve.kernel.convexity import is_convex
-from tanksolve.kernel.links import Links
-from tanksolve.kernel.mesh_graph import MeshGraph, build_graph
-from tanksolve.kernel.pit_cones import PitCones, build_cones
-from tanksolve.kernel.tree import FaceTree, build_tree, patch_tensors
-from tanksolve.kernel.whole_surface import enclosed_volume, squared_distance, winding_number
+from tanksolve.kernel.capacity.tree import FaceTree, build_tree, patch_tensors
+from tanksolve.kernel.capacity.whole_surface import (
+    enclosed_volume,
+    squared_distance,
+    winding_number,
+)
+from tanksolve.kernel.pools.links import Links
+from tanksolve.kernel.topology.convexity import is_convex
+from tanksolve.kernel.topology.mesh_graph import MeshGraph, build_graph
+from tanksolve.kernel.topology.minimum_cones import PitCones, build_cones
 from tanksolve.model.link import Link, stations_of
 from tanksolve.model.ports import Port
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tanksolve.geometry.parts import box, cylinder
 from tanksolve.errors import FillError, PortError, QuantityError, TankError
+from tanksolve.geometry.parts import box, cylinder
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import FACINGS, Port, PortKind, Rule
 from tanksolve.model.tank import Tank
@@ -223,7 +223,7 @@ def volume_at_depth(
 
     Raises FillError for a depth that is not in the tank.
     """
-    from tanksolve.kernel.capacity import volumes
+    from tanksolve.kernel.capacity.volumes import volumes
 
     low, high = (float(end[0]) for end in tank.height_range(up))
     if not 0.0 < depth <= (high - low) * (1.0 + 1e-12):

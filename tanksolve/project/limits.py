@@ -1,8 +1,8 @@
 """The notation of limits on where a port may be: a box, a tube's reach, a spot; and of a sump."""
 
-from tanksolve.geometry.sumps import Sump, round_sump
-from tanksolve.design.drop_tube import TubeLimits
 from tanksolve.errors import PortError, TankError
+from tanksolve.geometry.sumps import Sump, round_sump
+from tanksolve.questions.place.drop_tube import TubeLimits
 from tanksolve.units import parse_length, parse_list, split_quantity
 
 __all__ = ["parse_spot", "parse_sump", "parse_tube", "parse_within"]

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
+from tanksolve.errors import FileFormatError, PortError, TanksolveError
 from tanksolve.geometry.assemble import Parts, build
 from tanksolve.geometry.bodies import beside
 from tanksolve.geometry.plugs import Plug
-from tanksolve.errors import FileFormatError, PortError, TanksolveError
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
 from tanksolve.project.inline import parse_fill

@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
-from tanksolve.geometry.plugs import Plug
 from tanksolve.errors import TankError
+from tanksolve.geometry.plugs import Plug
 from tanksolve.model.tank import Tank
 from tanksolve.project.quantities import Length, Strict
 

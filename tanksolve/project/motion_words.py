@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from tanksolve.analysis.budget import Action, Cylinder, Hose
-from tanksolve.analysis.motion import Manoeuvre, accelerate, brake, corner
 from tanksolve.errors import AttitudeError, FillError
 from tanksolve.model.attitude import Attitude
+from tanksolve.pump.budget import Action, Cylinder, Hose
+from tanksolve.pump.motion import Manoeuvre, accelerate, brake, corner
 from tanksolve.units import parse, parse_angle, parse_list
 
 __all__ = ["parse_attitude", "parse_hose", "parse_manoeuvre", "parse_ram"]

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from functools import reduce
 from operator import or_
 
-from tanksolve.analysis.gauge import Gauge
 from tanksolve.errors import PortError, QuantityError, RequirementError, TanksolveError
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.requirement import Meaning, Requirement
 from tanksolve.model.requirement_moving import moving
 from tanksolve.model.requirement_presets import PRESETS, preset
+from tanksolve.questions.marks.gauge import Gauge
 from tanksolve.units import parse, parse_angle, parse_heading, parse_list
 
 __all__ = ["parse_gauge", "parse_requirement", "parse_requirements"]

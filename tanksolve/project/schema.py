@@ -9,8 +9,8 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from tanksolve.geometry.plugs import Plug
 from tanksolve.errors import PortError
+from tanksolve.geometry.plugs import Plug
 from tanksolve.model.ports import Port, PortKind
 from tanksolve.project.fittings import (
     BaffleTable,

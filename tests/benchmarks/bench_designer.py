@@ -9,14 +9,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from tanksolve.analysis.marks import marks
 from tanksolve.geometry.assemble import Parts, build
 from tanksolve.geometry.parts import box
 from tanksolve.geometry.sumps import round_sump
-from tanksolve.design.place import place
-from tanksolve.kernel.capacity import volumes
+from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.requirement import Requirement
+from tanksolve.questions.marks.marks import marks
+from tanksolve.questions.place.place import place
 
 SUMP = round_sump("sump", (0.15, 0.15), 0.11, 0.045, bottom_diameter=0.08)
 NEED = Requirement.every_heading(math.radians(20))

@@ -14,11 +14,11 @@ from pathlib import Path
 
 import numpy as np
 
-from tanksolve.analysis.replay import replay
 from tanksolve.geometry.parts import box
-from tanksolve.kernel.direction import up_from_inclinometer
-from tanksolve.kernel.level import levels
+from tanksolve.kernel.attitude.direction import up_from_inclinometer
+from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.ports import breather, pickup
+from tanksolve.questions.replay.replay import replay
 
 FILL = 0.042
 PORTS = (

@@ -26,9 +26,9 @@ import trimesh
 import vtk
 from manifold3d import Manifold, Mesh64
 
-from tanksolve.kernel.capacity import visited, volumes
-from tanksolve.kernel.capacity_plain import volumes_plain
-from tanksolve.kernel.tree import build_tree
+from tanksolve.kernel.capacity.tree import build_tree
+from tanksolve.kernel.capacity.volumes import visited, volumes
+from tanksolve.kernel.capacity.volumes_plain import volumes_plain
 from tanksolve.project.load import load
 
 DEMO = Path(__file__).parents[2] / "meshes" / "hillside_sprayer.toml"

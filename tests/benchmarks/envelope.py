@@ -14,9 +14,9 @@ from collections.abc import Callable
 
 from capacity import DEMO, planes_through
 
-from tanksolve.analysis.envelope import envelope
-from tanksolve.kernel.capacity import volumes
+from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.project.load import load
+from tanksolve.questions.envelope.envelope import envelope
 
 COMMAND = [sys.executable, "-m", "tanksolve_cli"]
 

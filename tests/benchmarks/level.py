@@ -9,9 +9,9 @@ import time
 import numpy as np
 from capacity import DEMO
 
-from tanksolve.kernel.capacity import volumes
-from tanksolve.kernel.direction import up_from_slope_heading
-from tanksolve.kernel.level import levels_along
+from tanksolve.kernel.attitude.direction import up_from_slope_heading
+from tanksolve.kernel.capacity.level import levels_along
+from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.project.load import load
 
 SHARES = (0.5, 0.1, 0.01, 1e-4, 1e-6)

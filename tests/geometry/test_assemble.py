@@ -3,6 +3,7 @@ import math
 import pytest
 from mesh_checks import is_closed, part_volume
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.assemble import Parts, assemble
 from tanksolve.geometry.assemble import build as build_parts
 from tanksolve.geometry.baffles import Baffle, clip, hole, notch, slot
@@ -12,7 +13,6 @@ from tanksolve.geometry.parts import box, cylinder
 from tanksolve.geometry.sections import shaped_floor
 from tanksolve.geometry.solids import cuboid
 from tanksolve.geometry.sumps import box_sump, round_sump
-from tanksolve.errors import TankError
 
 SHELL = box(0.9, 0.3, 0.3)
 SHELL_VOLUME = 0.9 * 0.3 * 0.3

@@ -5,8 +5,8 @@ import pytest
 from solids_by_hand import turned, write_stl
 from walled_tank import BORE_SHARE, INSIDE, corners_of, cube, rod, save, walled
 
-from tanksolve.geometry.mesh_file import read_mesh, read_mesh_and_plugs
 from tanksolve.errors import MeshError
+from tanksolve.geometry.mesh_file import read_mesh, read_mesh_and_plugs
 from tanksolve.model.ports import PortKind
 
 AXES = ("mm", "+x", "+z")

@@ -2,13 +2,13 @@ import math
 
 import pytest
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.assemble import Parts, build, division
 from tanksolve.geometry.baffles import Baffle, hole
 from tanksolve.geometry.internals import block, rod
 from tanksolve.geometry.parts import box
 from tanksolve.geometry.sections import saddle
 from tanksolve.geometry.sumps import box_sump
-from tanksolve.errors import TankError
 from tanksolve.project.load import load
 from tanksolve.record import as_plain
 

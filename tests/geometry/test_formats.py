@@ -8,9 +8,9 @@ import trimesh
 from solids_by_hand import box, turned
 from step_by_hand import write_box, write_cylinder
 
+from tanksolve.errors import MeshError
 from tanksolve.geometry.formats import read_raw
 from tanksolve.geometry.mesh_file import read_mesh
-from tanksolve.errors import MeshError
 
 SIZE, LOW = (900, 300, 200), (10, 20, 30)
 

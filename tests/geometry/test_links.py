@@ -5,14 +5,14 @@ import math
 import numpy as np
 import pytest
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.assemble import Parts, build, division
 from tanksolve.geometry.baffles import Baffle, clip, hole, notch, slot
 from tanksolve.geometry.bodies import beside
 from tanksolve.geometry.internals import block
 from tanksolve.geometry.links import BalancePipe
 from tanksolve.geometry.parts import box, cylinder
-from tanksolve.errors import TankError
-from tanksolve.kernel.direction import up_from_pitch_roll
+from tanksolve.kernel.attitude.direction import up_from_pitch_roll
 from tanksolve.model.attitude import mounting_rotation
 from tanksolve.model.mounting import mount
 

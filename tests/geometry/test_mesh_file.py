@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from manifold3d import Manifold
 from solids_by_hand import ball, box, inverted, turned, write_stl
 
+from tanksolve.errors import MeshError, QuantityError
 from tanksolve.geometry.axes import axes_rotation
 from tanksolve.geometry.mesh_file import read_mesh
-from tanksolve.errors import MeshError, QuantityError
 
 BROKEN = Path(__file__).parents[2] / "meshes" / "broken"
 AXES = ("mm", "+x", "+z")

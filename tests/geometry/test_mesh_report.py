@@ -8,8 +8,8 @@ import pytest
 from solids_by_hand import box, inverted, write_stl
 from walled_tank import save, walled
 
-from tanksolve.geometry.mesh_report import inspect_mesh
 from tanksolve.errors import MeshError
+from tanksolve.geometry.mesh_report import inspect_mesh
 from tanksolve.record import as_plain
 
 BROKEN = Path(__file__).parents[2] / "meshes" / "broken"

@@ -6,8 +6,8 @@ import pytest
 from campaign_mutations import KEPT, outcome, spoil
 from mutations import FORMATS, sound_files
 
-from tanksolve.geometry.mesh_file import read_mesh
 from tanksolve.errors import MeshError
+from tanksolve.geometry.mesh_file import read_mesh
 
 
 @pytest.fixture(scope="module")

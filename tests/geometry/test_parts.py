@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from mesh_checks import is_closed, part_volume
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.parts import box, cylinder, extrusion
 from tanksolve.geometry.profile import circle, circle_facets, inset, polygon, rounded_rectangle
-from tanksolve.errors import TankError
 
 L_SECTION = [(0.0, 0.0), (0.3, 0.0), (0.3, 0.1), (0.1, 0.1), (0.1, 0.3), (0.0, 0.3)]
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from solids_by_hand import ball, box, inverted, write_stl
 
+from tanksolve.errors import MeshError, OutputError
 from tanksolve.geometry.mesh_file import read_mesh
 from tanksolve.geometry.repair import repair_mesh
-from tanksolve.errors import MeshError, OutputError
 
 BROKEN = Path(__file__).parents[2] / "meshes" / "broken"
 AXES = ("mm", "+x", "+z")

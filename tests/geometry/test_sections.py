@@ -3,6 +3,7 @@ import math
 import pytest
 from mesh_checks import is_closed
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.parts import box, extrusion
 from tanksolve.geometry.sections import (
     d_section,
@@ -13,7 +14,6 @@ from tanksolve.geometry.sections import (
     t_section,
     wedge,
 )
-from tanksolve.errors import TankError
 
 PI = math.pi
 STEPPED = shaped_floor(0.9, 0.4, 0.3, [(0, 0), (0.3, 0), (0.3, 0.1), (0.9, 0.1)])

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from mesh_checks import is_closed
 
+from tanksolve.errors import TankError
 from tanksolve.geometry.heads import HEADS, Head, cone_slices, head_outline
 from tanksolve.geometry.vessels import cone, hopper, revolved, vessel
-from tanksolve.errors import TankError
 
 PI = math.pi
 

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from strategies import directions
 from tanks import LIBRARY, random_rotation, random_up, tank, turned
 
-from tanksolve.kernel.capacity import moments, volumes
-from tanksolve.kernel.level import levels
+from tanksolve.kernel.capacity.level import levels
+from tanksolve.kernel.capacity.volumes import moments, volumes
 from tanksolve.model.tank import Tank
 
 NAMES = st.sampled_from(list(LIBRARY))

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from tanks import tank, turned
 
-from tanksolve.analysis.envelope import envelope
-from tanksolve.kernel.level import levels
+from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.tank import Tank
+from tanksolve.questions.envelope.envelope import envelope
 
 # name -> a place for a pickup, a place for a breather
 PLACES = {

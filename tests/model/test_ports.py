@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tanksolve.errors import PortError
-from tanksolve.kernel.support import support_high, support_low
+from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.model import ports
 from tanksolve.model.ports import FACINGS, Port, PortKind, Rule
 

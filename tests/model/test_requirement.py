@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tanksolve.errors import RequirementError
-from tanksolve.kernel.direction import (
+from tanksolve.kernel.attitude.direction import (
     up_from_inclinometer,
     up_from_pitch_roll,
     up_from_slope_heading,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tanksolve.errors import RequirementError
-from tanksolve.kernel.direction import (
+from tanksolve.kernel.attitude.direction import (
     projected_from_up,
     slope_heading_from_up,
     up_from_projected,

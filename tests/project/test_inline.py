@@ -2,10 +2,10 @@ import math
 
 import pytest
 
+from tanksolve.errors import FillError, PortError, QuantityError, TankError, TanksolveError
 from tanksolve.geometry.assemble import Parts, build
 from tanksolve.geometry.parts import box
 from tanksolve.geometry.sumps import box_sump
-from tanksolve.errors import FillError, PortError, QuantityError, TankError, TanksolveError
 from tanksolve.model.ports import PortKind, Rule
 from tanksolve.project.inline import parse_facing, parse_fill, parse_port, parse_tank
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tanksolve.errors import QuantityError, RequirementError, TanksolveError
-from tanksolve.kernel.direction import up_from_inclinometer
+from tanksolve.kernel.attitude.direction import up_from_inclinometer
 from tanksolve.model.requirement import Requirement
 from tanksolve.project.requirements import parse_gauge, parse_requirement, parse_requirements
 

@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tanksolve.geometry.mesh_out import stl_bytes
 from tanksolve.errors import FileFormatError, OutputError, PortError, TankError, TanksolveError
+from tanksolve.geometry.mesh_out import stl_bytes
 from tanksolve.project.load import load, loads
 from tanksolve.project.save import save, starter_text, write_new, written
 

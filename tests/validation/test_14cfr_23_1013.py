@@ -6,7 +6,7 @@ filled to no more than 95 %.
 
 import pytest
 
-from tanksolve.analysis.budget import AIR_SPACE_RULES
+from tanksolve.pump.budget import AIR_SPACE_RULES
 
 
 def test_ten_percent_or_half_a_gallon() -> None:

@@ -14,10 +14,10 @@ import pytest
 from closed_forms import floor_centre_dries, floor_edge_dries, roof_reached
 from tanks import box_tank, upright_cylinder
 
-from tanksolve.analysis.envelope import envelope
-from tanksolve.analysis.surface import level
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, pickup
+from tanksolve.questions.envelope.envelope import envelope
+from tanksolve.questions.level.surface import level
 
 L, W, H, D = 1.2, 0.5, 0.8, 0.15
 VOLUME = L * W * D

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from tanks import box_tank, upright_cylinder
 
-from tanksolve.analysis.surface import level
 from tanksolve.model.attitude import Attitude
+from tanksolve.questions.level.surface import level
 
 
 def small_tilt_shift(tank, volume, slope):

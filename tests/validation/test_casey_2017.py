@@ -6,9 +6,9 @@ given in inHg by the trade.
 
 import pytest
 
-from tanksolve.analysis.cover import cover_advice
-from tanksolve.analysis.suction_limits import VELOCITY_ADVICE
 from tanksolve.model.suction_line import DEFAULT_VACUUM
+from tanksolve.pump.cover import cover_advice
+from tanksolve.pump.suction_limits import VELOCITY_ADVICE
 from tanksolve.units import INCH_OF_MERCURY, parse
 
 

@@ -6,7 +6,7 @@ Colebrook 1939: 0.0185139; Churchill 1977: 0.0184626; laminar flow 64/Re.
 import pytest
 from fluids import friction_factor as fluids_friction_factor
 
-from tanksolve.analysis.suction import Regime, friction_factor
+from tanksolve.pump.suction import Regime, friction_factor
 
 
 def test_turbulent_factor_is_colebrooks() -> None:

@@ -7,10 +7,10 @@ each figure computed independently of tanksolve.
 
 import pytest
 
-from tanksolve.analysis.suction import Duty, InletState, Regime, inlet_state
 from tanksolve.model.fluid import Liquid
 from tanksolve.model.fluid_laws import D341Line, LinearExpansion
 from tanksolve.model.suction_line import Fitting, LineSection, PumpLimits, SuctionLine, fitting
+from tanksolve.pump.suction import Duty, InletState, Regime, inlet_state
 from tanksolve.units import INCH_OF_MERCURY
 
 OIL = Liquid(

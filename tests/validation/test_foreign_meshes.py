@@ -14,12 +14,12 @@ from manifold3d import Manifold, Mesh64
 from solids_by_hand import write_stl
 from vtk.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
 
-from tanksolve.analysis.envelope import envelope
+from tanksolve.errors import MeshError
 from tanksolve.geometry.mesh_file import read_mesh
 from tanksolve.geometry.mesh_report import inspect_mesh
 from tanksolve.geometry.repair import repair_mesh
-from tanksolve.errors import MeshError
 from tanksolve.model.ports import pickup
+from tanksolve.questions.envelope.envelope import envelope
 
 AXES = ("m", "+x", "+z")
 IDS = [name for name, _, _ in FOREIGN]

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tanksolve.analysis.cover import gordon_submergence
+from tanksolve.pump.cover import gordon_submergence
 
 
 def test_coefficients_in_si() -> None:

@@ -7,7 +7,7 @@ import math
 
 import pytest
 
-from tanksolve.analysis.cover import cover_advice, hydraulic_institute_submergence
+from tanksolve.pump.cover import cover_advice, hydraulic_institute_submergence
 
 GPM = 3.785411784e-3 / 60.0
 INCH = 0.0254

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from tanks import upright_cylinder
 
-from tanksolve.analysis.surface import level
 from tanksolve.model.attitude import Attitude
+from tanksolve.questions.level.surface import level
 
 
 @pytest.mark.parametrize(("m", "percent"), [(0.03, 0.0449899), (1.0 / 70.0, 0.0102036)])

@@ -13,8 +13,8 @@ import pytest
 from closed_forms import segment_area, tilted_cylinder
 from tanks import circle, convex_prism
 
-from tanksolve.kernel.capacity import volumes
-from tanksolve.kernel.level import levels
+from tanksolve.kernel.capacity.level import levels
+from tanksolve.kernel.capacity.volumes import volumes
 
 R, L = 0.5, 2.0
 TABLE = [

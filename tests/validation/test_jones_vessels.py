@@ -15,7 +15,7 @@ from fluids import geometry
 
 from tanksolve.geometry.heads import Head
 from tanksolve.geometry.vessels import vessel
-from tanksolve.kernel.capacity import volumes
+from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.model.tank import Tank
 
 INCH = 0.0254

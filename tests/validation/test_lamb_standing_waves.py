@@ -6,7 +6,7 @@ there); the cylinder's root from memory.
 
 import pytest
 
-from tanksolve.analysis.slosh import box_frequency, cylinder_frequency, with_baffle
+from tanksolve.pump.slosh import box_frequency, cylinder_frequency, with_baffle
 
 
 @pytest.mark.parametrize(("mode", "hertz"), [(1, 0.712543), (2, 1.12329), (3, 1.39417)])

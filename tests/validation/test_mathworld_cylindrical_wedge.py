@@ -13,7 +13,7 @@ import pytest
 from closed_forms import wedge
 from tanks import upright_cylinder
 
-from tanksolve.kernel.capacity import volumes
+from tanksolve.kernel.capacity.volumes import volumes
 
 FIGURES = [(60.0, 0.251841), (90.0, 0.666667), (120.0, 1.13114), (180.0, 1.57080)]
 

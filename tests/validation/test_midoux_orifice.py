@@ -2,7 +2,7 @@
 
 import pytest
 
-from tanksolve.analysis.crossflow import drain_time, equalising_time, head_for_flow, orifice_flow
+from tanksolve.pump.crossflow import drain_time, equalising_time, head_for_flow, orifice_flow
 
 HOLES = 20e-4
 

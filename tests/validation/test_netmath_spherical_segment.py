@@ -10,8 +10,8 @@ import pytest
 from closed_forms import cap
 from tanks import ball_tank, random_up
 
-from tanksolve.kernel.capacity import moments, volumes
-from tanksolve.kernel.level import levels
+from tanksolve.kernel.capacity.level import levels
+from tanksolve.kernel.capacity.volumes import moments, volumes
 
 LEVEL = [[0.0, 0.0, 1.0]]
 

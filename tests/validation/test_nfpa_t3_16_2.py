@@ -2,7 +2,7 @@
 
 import pytest
 
-from tanksolve.analysis.budget import sizing_advice
+from tanksolve.pump.budget import sizing_advice
 
 
 @pytest.mark.parametrize(

@@ -13,8 +13,8 @@ import pytest
 from closed_forms import wall_sided_shift
 from tanks import box_tank, upright_cylinder
 
-from tanksolve.analysis.surface import level
 from tanksolve.model.attitude import Attitude
+from tanksolve.questions.level.surface import level
 
 
 def centroid(tank, volume, slope, heading=0.0):

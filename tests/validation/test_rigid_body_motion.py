@@ -7,8 +7,8 @@ import math
 
 import pytest
 
-from tanksolve.analysis.motion import accelerate, brake, corner, rotation_rise
 from tanksolve.model.attitude import GRAVITY, Attitude
+from tanksolve.pump.motion import accelerate, brake, corner, rotation_rise
 
 
 def test_brake_0_4_g_on_the_flat() -> None:

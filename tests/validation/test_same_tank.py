@@ -12,10 +12,10 @@ from solids_by_hand import write_stl
 from step_by_hand import write_box
 from walled_tank import save, walled
 
-from tanksolve.analysis.envelope import envelope
 from tanksolve.geometry.mesh_file import read_mesh
 from tanksolve.geometry.parts import box
 from tanksolve.model.ports import breather, pickup
+from tanksolve.questions.envelope.envelope import envelope
 
 SIZE, LOW = (894.0, 294.0, 194.0), (3.0, 3.0, 3.0)
 AXES = ("mm", "+x", "+z")

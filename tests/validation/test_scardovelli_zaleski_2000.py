@@ -14,10 +14,10 @@ import pytest
 from closed_forms import box_below, box_level
 from tanks import box_tank
 
-from tanksolve.analysis.surface import level
-from tanksolve.kernel.capacity import volumes
-from tanksolve.kernel.level import levels
+from tanksolve.kernel.capacity.level import levels
+from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.model.attitude import Attitude
+from tanksolve.questions.level.surface import level
 
 CUBE = (1.0, 1.0, 1.0)
 BOX = (1.2, 0.5, 0.8)

@@ -6,7 +6,7 @@ p = 101325 (1 - 0.0065 H / 288.15)^5.255876, formula from memory, evaluated inde
 import pytest
 from fluids import ATMOSPHERE_1976
 
-from tanksolve.analysis.atmosphere import atmospheric_pressure
+from tanksolve.pump.atmosphere import atmospheric_pressure
 
 
 @pytest.mark.parametrize(

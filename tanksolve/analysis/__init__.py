@@ -1,1 +1,0 @@
-"""One question a module: model in, frozen result out."""

@@ -1,0 +1,1 @@
+"""How an up vector, an opening and a cell of attitudes are told: arrays only."""

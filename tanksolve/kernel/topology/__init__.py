@@ -1,0 +1,1 @@
+"""How a closed mesh hangs together: its graph, the merge tree, drops, minima."""

@@ -1,0 +1,112 @@
+"""A day's margins against time, and its worst moment as a cut through the tank."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from tanksolve.model.attitude import Attitude
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Port, Rule
+from tanksolve.model.tank import Tank
+from tanksolve.present.section_view import section_figure
+from tanksolve.present.style import GRID, INK, MUTED, mark, sheet
+from tanksolve.questions.level.surface import level
+from tanksolve.questions.replay.excursions import Moment
+from tanksolve.questions.replay.replay import PortReplay, Replay
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+__all__ = ["replay_figure", "worst_moment_figure"]
+
+_SCALES = ((2.0 * 86400.0, 86400.0, "days"), (7200.0, 3600.0, "h"), (300.0, 60.0, "min"))
+
+
+def replay_figure(result: Replay) -> "Figure":
+    """Draw the margin of each port against time, one strip below another; below nought is broken."""
+    span = result.end_s - result.start_s
+    unit, name = next(((u, n) for least, u, n in _SCALES if span > least), (1.0, "s"))
+    count = sum(port.excursion_count for port in result.ports)
+    worst = min((port.worst for port in result.ports), key=lambda m: m.margin_m)
+    smoothed = (
+        "not smoothed"
+        if result.time_constant_s is None
+        else f"smoothed, {result.time_constant_s:g} s"
+    )
+    figure = sheet(
+        f"Margins over the log: {result.tank}",
+        f"{result.rows} rows over {span / unit:.1f} {name}. Still liquid at each row, {smoothed}.",
+        [
+            ("EXCURSIONS", f"{count} in all\n{result.problem_count} remarks on lines"),
+            ("LEAST MARGIN", f"{1000 * worst.margin_m:+.1f} mm\nat line {worst.line}"),
+            ("SHADED", "least to greatest margin in each stretch of rows"),
+        ],
+        (8.5, 3.6 + 2.0 * len(result.ports)),
+    )
+    height = figure.get_size_inches()[1]
+    bottom, top = 2.05 / height, 1.0 - 1.05 / height
+    each = (top - bottom) / len(result.ports)
+    time = 0.5 * (result.trace.start_s + result.trace.end_s)
+    for k, port in enumerate(result.ports):
+        low = bottom + each * (len(result.ports) - 1 - k)
+        axes = figure.add_axes((0.11, low + 0.1 * each, 0.85, 0.8 * each))
+        _strip(axes, result, k, port, (time - result.start_s) / unit)
+        axes.tick_params(labelbottom=k == len(result.ports) - 1)
+    axes.set_xlabel(f"time since the log's first row [{name}]", color=INK, size=10)
+    return figure
+
+
+def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndarray) -> None:
+    least, greatest = (1000.0 * m[:, k] for m in (result.trace.least_m, result.trace.greatest_m))
+    look = mark(k)
+    axes.fill_between(time, least, greatest, color=look.colour, alpha=0.3, lw=0.0)
+    axes.plot(time, least, color=look.colour, lw=1.1)
+    low, high = min(float(least.min()), 0.0), max(float(greatest.max()), 0.0)
+    room = 0.08 * max(high - low, 1.0)
+    axes.set_ylim(low - room, high + room)
+    axes.set_xlim(float(time[0]), max(float(time[-1]), float(time[0]) + 1e-9))
+    axes.axhline(0.0, color=INK, lw=1.6)
+    if low < 0.0:
+        axes.axhspan(
+            low - room, 0.0, facecolor="none", edgecolor=MUTED, hatch="//", lw=0.0, alpha=0.5
+        )
+    axes.grid(color=GRID, lw=0.6)
+    axes.tick_params(labelsize=8.5, colors=INK)
+    axes.set_ylabel("margin [mm]", color=INK, size=9)
+    words = (
+        f"{port.port}, {port.rule}: {port.excursion_count} excursions, {port.seconds_out:.1f} s in all,"
+        f" longest {port.longest_s:.1f} s"
+    )
+    axes.set_title(words, loc="left", size=9.5, color=INK)
+
+
+def worst_moment_figure(
+    result: Replay, tank: Tank, ports: Sequence[Port], fill: Fill | float, *, unit: str = "L"
+) -> "Figure":
+    """Draw the tank at the row with the least margin of any port, cut through that port.
+
+    The cut is a side elevation where the machine is pitched more than rolled, else a cross section.
+    """
+    worst = min(result.ports, key=lambda port: port.worst.margin_m)
+    moment: Moment = worst.worst
+    port = next(p for p in ports if p.name == worst.port)
+    volume = moment.volume_m3
+    if volume is None:
+        both = Fill.of(fill)
+        volume = both.least if port.effective_rule is Rule.WET else both.most
+    surface = level(tank, volume, Attitude(moment.up), ports)
+    side: Literal["right", "front"] = "front"
+    if abs(moment.up[0]) >= abs(moment.up[1]):
+        side = "right"
+    at = float(port.position[1 if side == "right" else 0])
+    figure = section_figure(tank, surface, ports, seen_from=side, at=at, unit=unit)
+    words = (
+        f"Worst moment of the log: {worst.port} {1000 * moment.margin_m:+.1f} mm, line {moment.line},"
+        f" {moment.time_s:g} s"
+    )
+    figure.texts[0].set_text(words)
+    room = 7.8 * figure.dpi / figure.texts[0].get_window_extent().width
+    figure.texts[0].set_fontsize(15.0 * min(1.0, room))
+    return figure

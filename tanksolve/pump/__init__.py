@@ -1,0 +1,1 @@
+"""The pump's side: suction line, budget, motion, slosh, running flow."""

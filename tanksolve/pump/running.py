@@ -1,0 +1,264 @@
+"""Levels of the bays while a pump runs: what the flow from the return to a pickup asks for.
+
+Seen from the pickup's bay backwards, each opening on the way asks for a level before it that
+drives the flow through (``kernel.openings``). With the pickup's bay at a level, those are the levels
+of all bays in steady running, and their sum is the liquid that it takes. docs/theory/crossflow.md.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.kernel.capacity.volumes import volumes
+from tanksolve.kernel.pools.openings import levels_before
+from tanksolve.model.attitude import GRAVITY
+from tanksolve.model.bays import Bays, Gap
+from tanksolve.model.tank import Tank
+from tanksolve.pump.crossflow import DISCHARGE
+
+Array = NDArray[np.float64]
+
+__all__ = ["ReturnFlow"]
+
+_MOST_STEPS = 150
+_CLOSE = 1e-9  # m: how closely the level of a pickup's bay is solved, downwards
+
+
+@dataclass(frozen=True, eq=False)
+class ReturnFlow:
+    """A tank's bays, and the flow from the return's bay to each pickup's.
+
+    Attributes
+    ----------
+    tank : the whole of it.
+    bays : its bays and their openings, in the same frame.
+    source : the bay that the return opens into.
+    pickups : bay of each pickup that draws, by the port's name.
+    flows : flow of each [m³/s].
+    discharge : coefficient of the openings.
+    """
+
+    tank: Tank
+    bays: Bays
+    source: int
+    pickups: dict[str, int]
+    flows: dict[str, float]
+    discharge: float = DISCHARGE
+
+    @property
+    def total(self) -> float:
+        """Flow of all pickups together, which comes in at the return [m³/s]."""
+        return sum(self.flows.values())
+
+    @cached_property
+    def _doors(self) -> dict[tuple[int, int], Array]:
+        """Triangles (T, 3, 3) of all openings that let liquid from one bay to another, by the two."""
+        found: dict[tuple[int, int], list[Array]] = {}
+        for gap in self.bays.gaps:
+            found.setdefault(gap.joins, []).append(gap.corners)
+            if not gap.one_way:
+                found.setdefault(gap.joins[::-1], []).append(gap.corners)
+        return {pair: np.concatenate(corners) for pair, corners in found.items()}
+
+    @property
+    def has_one_way(self) -> bool:
+        """Whether levels are exact: one pickup, and one way only between any two bays."""
+        pairs = {frozenset(pair) for pair in self._doors}
+        return len(self.pickups) == 1 and len(pairs) < len(self.bays.bays)
+
+    @cached_property
+    def _between(self) -> dict[str, tuple[int, ...]]:
+        """:meth:`between` of every pickup: it does not change while levels are searched."""
+        return {name: self._bays_on_the_way(name) for name in self.pickups}
+
+    def between(self, name: str) -> tuple[int, ...]:
+        """Bays on a way of the flow from the return to a pickup, both ends included."""
+        return self._between[name]
+
+    def _bays_on_the_way(self, name: str) -> tuple[int, ...]:
+        """See :meth:`between`.
+
+        A bay is on such a way where no single other bay cuts it off from both ends (K. Menger's
+        theorem). Empty where nothing joins the two.
+        """
+        ends = {self.source, self.pickups[name]}
+        both_ways = {pair for one in self._doors for pair in (one, one[::-1])}
+        downstream = _reached(self.source, self._doors)
+        upstream = _reached(self.pickups[name], [pair[::-1] for pair in self._doors])
+        if self.pickups[name] not in downstream:
+            return ()
+        everything = range(len(self.bays.bays))
+        return tuple(
+            bay
+            for bay in sorted(downstream & upstream)
+            if bay in ends
+            or all(
+                _reached(bay, both_ways, out) & (ends - {out}) for out in everything if out != bay
+            )
+        )
+
+    def crosses(self, name: str) -> bool:
+        """Whether the flow to a pickup crosses an opening at all."""
+        return self.pickups[name] != self.source
+
+    def beside(self) -> tuple[int, ...]:
+        """Bays that no flow goes through: dead ends, and what is sealed off."""
+        used = {bay for name in self.pickups for bay in self.between(name)}
+        return tuple(bay for bay in range(len(self.bays.bays)) if bay not in used)
+
+    def doors(self, name: str) -> tuple[tuple[tuple[int, int], Array, float], ...]:
+        """Openings on the way to a pickup: the two bays, triangles, and the flow [m³/s] taken.
+
+        An opening that serves several pickups carries the flow of all of them. Where there is
+        more than one way, the flow of a pickup is taken to go all through each: more than it does.
+        """
+        ways = {other: set(bays) for other, bays in self._between.items()}
+        return tuple(
+            (pair, corners, sum(self.flows[k] for k, bays in ways.items() if bays >= set(pair)))
+            for pair, corners in self._doors.items()
+            if ways[name] >= set(pair)
+        )
+
+    def all_doors(self) -> tuple[tuple[tuple[int, int], Array], ...]:
+        """Every two bays that liquid can get from one to the other of, and the openings' triangles."""
+        return tuple(self._doors.items())
+
+    def gaps(self, name: str) -> tuple[Gap, ...]:
+        """The openings on the way to a pickup, one by one."""
+        bays = set(self.between(name))
+        return tuple(gap for gap in self.bays.gaps if bays >= set(gap.joins))
+
+    def levels(self, name: str, up: Array, level: Array, *, trapped: bool = False) -> Array:
+        """Levels of all bays (D, B) [m] with a pickup's bay at ``level`` (D,), at ``up`` (D, 3).
+
+        The least levels that carry the flow on some way. A dead end stands level with the bay that
+        it opens into, or, ``trapped``, as high as it can at all: at the lowest corner of its way out
+        where that is higher. A sealed one stands at ``level``, or, ``trapped``, at infinity.
+        """
+        out = np.full((len(up), len(self.bays.bays)), np.inf)
+        out[:, self.pickups[name]] = level
+        doors = self.doors(name)
+        factor = self.discharge * math.sqrt(2.0 * GRAVITY)
+        fresh = {self.pickups[name]}
+        while fresh:
+            stale, fresh = fresh, set()
+            for pair, corners, flow in doors:
+                before, down = pair
+                if down in stale and before != self.pickups[name]:
+                    found = levels_before(up, corners, out[:, down], flow / factor)
+                    if np.any(found < out[:, before] - 1e-12):
+                        out[:, before] = np.minimum(out[:, before], found)
+                        fresh.add(before)
+        sealed = np.full(len(up), np.inf) if trapped else level
+        return self._dead_ends(name, out, sealed, up if trapped else None)
+
+    def _dead_ends(self, name: str, out: Array, sealed: Array, up: Array | None) -> Array:
+        known, fresh = set(self.between(name)), list(self.between(name))
+        while fresh:
+            here = fresh.pop()
+            for other in self._reached_next(here) - known:
+                out[:, other] = out[:, here]
+                if up is not None:
+                    out[:, other] = np.maximum(out[:, other], self._sill(other, here, up))
+                known.add(other)
+                fresh.append(other)
+        for bay in set(range(out.shape[1])) - known:
+            out[:, bay] = sealed
+        return out
+
+    def _sill(self, bay: int, into: int, up: Array) -> Array:
+        """Height (D,) [m] over which a bay lets liquid out into another; infinite where none is.
+
+        The lowest corner of the ways out, in the middle of their plates, and a plate's thickness.
+        """
+        lowest = np.full(len(up), np.inf)
+        for gap in self.bays.gaps:
+            if gap.joins == (bay, into) or (gap.joins == (into, bay) and not gap.one_way):
+                corner = (up @ gap.corners.reshape(-1, 3).T).min(axis=1)
+                lowest = np.minimum(lowest, corner + gap.volume_m3 / gap.area_m2)
+        return lowest
+
+    def _reached_next(self, bay: int) -> set[int]:
+        return {pair[0] + pair[1] - bay for pair in self._doors if bay in pair}
+
+    def needed(
+        self,
+        name: str,
+        up: Array,
+        level: Array,
+        slack: Array | float = 0.0,
+        *,
+        trapped: bool = False,
+    ) -> Array:
+        """Liquid [m³] that it takes (D,) to hold a pickup's bay at ``level`` while the pump runs.
+
+        Infinite where an opening cannot carry the flow: where the level before it would have to
+        be above the top of the tank. ``slack`` (D,) [m] raises all levels, for whole cells;
+        ``trapped`` as in :meth:`levels`.
+        """
+        each = self.levels(name, up, level, trapped=trapped)
+        slack = np.broadcast_to(slack, len(up))
+        total = volumes(self.tank.tree, up, level + slack)[0].copy()
+        for b, bay in enumerate(self.bays.bays):
+            if b != self.pickups[name]:
+                rise = volumes(bay.tree, up, np.minimum(each[:, b], 1e6) + slack)[0]
+                total += np.maximum(rise - volumes(bay.tree, up, level + slack)[0], 0.0)
+        total += self._in_openings(up, level + slack, each + slack[:, None])
+        top = self.tank.height_range(up)[1]
+        return np.where(each.max(axis=1) + slack <= top, total, np.inf)
+
+    def _in_openings(self, up: Array, level: Array, each: Array) -> Array:
+        """Room in the openings that the level leaves dry and the flow fills, at most (D,) [m³]."""
+        total = np.zeros(len(up))
+        for gap in self.bays.gaps:
+            heights = gap.corners.reshape(-1, 3) @ up.T
+            thickness = gap.volume_m3 / gap.area_m2
+            fills = heights.min(axis=0) - thickness < each[:, list(gap.joins)].max(axis=1)
+            total += np.where(fills & (heights.max(axis=0) + thickness > level), gap.volume_m3, 0.0)
+        return total
+
+    def level_of(
+        self, name: str, up: Array, volume: float, most: Array, slack: Array | float = 0.0
+    ) -> Array:
+        """Level [m] of a pickup's bay in steady running (D,), at most ``most`` (D,).
+
+        The highest level that ``volume`` [m³] suffices for, to a nanometre and rounded down; the
+        tank's bottom where the flow cannot be carried at any. ``slack`` (D,) as in :meth:`needed`.
+        """
+        bottom, top = self.tank.height_range(up)
+        high = np.minimum(most, top)
+        over = self.needed(name, up, high, slack) - volume
+        low = np.where(over <= 0.0, high, bottom)
+        under = self.needed(name, up, low, slack) - volume
+        open_ = (over > 0.0) & (under <= 0.0)
+        for step in range(_MOST_STEPS):
+            k = np.flatnonzero(open_ & (high - low > _CLOSE))
+            if not len(k):
+                break
+            with np.errstate(invalid="ignore"):
+                share = -under[k] / (over[k] - under[k])
+            # every third step halves, so that a bend or a jump to infinity cannot hold it up
+            share = np.where(np.isfinite(over[k]) & (step % 3 < 2), share, 0.5)
+            inset = np.minimum(0.4 * _CLOSE / (high[k] - low[k]), 0.5)
+            middle = low[k] + np.clip(share, inset, 1.0 - inset) * (high[k] - low[k])
+            part = slack if np.ndim(slack) == 0 else np.asarray(slack)[k]
+            missing = self.needed(name, up[k], middle, part) - volume
+            fits = missing <= 0.0
+            low[k[fits]], under[k[fits]] = middle[fits], missing[fits]
+            high[k[~fits]], over[k[~fits]] = middle[~fits], missing[~fits]
+        return np.asarray(low)
+
+
+def _reached(start: int, ways: Iterable[tuple[int, int]], without: int | None = None) -> set[int]:
+    """Bays that can be got to from ``start`` by ``ways``, one bay left out."""
+    seen, fresh = {start}, [start]
+    while fresh:
+        here = fresh.pop()
+        found = {to for begin, to in ways if begin == here} - seen - {without}
+        seen |= found
+        fresh += found
+    return seen

@@ -1,0 +1,1 @@
+"""How steep, in every heading, until a port gives out."""

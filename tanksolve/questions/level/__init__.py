@@ -1,0 +1,1 @@
+"""Where the liquid stands at one attitude."""

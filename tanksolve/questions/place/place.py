@@ -1,0 +1,218 @@
+"""Where a port may sit to meet a requirement: the zone, the best and the recommended place."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.errors import AttitudeError, PortError
+from tanksolve.geometry.booleans import Body, joined_mesh, pieces
+from tanksolve.geometry.zone import Region, carved, room_body
+from tanksolve.kernel.attitude.halfspaces import corners_of
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Port
+from tanksolve.model.requirement import Requirement
+from tanksolve.model.tank import Tank
+from tanksolve.questions.marks.fill_limits import SetBy
+from tanksolve.questions.place.compartments import pooled_places
+from tanksolve.questions.place.drop_tube import DropTube, TubeLimits
+from tanksolve.questions.place.points import Opening, best_place, zone_half_spaces
+from tanksolve.questions.place.zone_parts import Places, Point, Spot, ZonePart, as_point
+from tanksolve.state.one_surface import JudgedBy, judged_by
+from tanksolve.state.pooled_margin import slope_heading_deg
+from tanksolve.state.ways import Start
+
+Array = NDArray[np.float64]
+
+__all__ = ["Place", "place"]
+
+LEAST_OFF_FLOOR = 0.025  # m, for dirt; common practice, no source
+
+
+@dataclass(frozen=True, eq=False)
+class Place:
+    """Where a port may be; see :func:`place`. Positions in the tank frame [m].
+
+    Attributes
+    ----------
+    best_point_m, best_margin_m : the position with the greatest margin, and that margin: bounded,
+        or with pools the least of the samples.
+    best_set_by : the attitude at which it is least.
+    recommended_point_m, recommended_margin_m : the same, kept off floor and walls and within the
+        limits; None where no such position is in the tank.
+    zone_volume_m3 : of the zone, all compartments together; 0 where there is none.
+    feasible : whether the recommended position has a margin of 0 or more.
+    zone_from_m, zone_to_m : corners of the zone's enclosing box; None where there is no zone.
+    gap_m : no position farther than this outside a face of the zone meets the requirement.
+    judged_by : "one surface", certain at every required attitude, so that the zone is proved;
+        "pools", a sample without a bound; "one level", asked for though liquid may part.
+    zones : the zone in each compartment, that of the recommended position first.
+    best_path : with pools, the way to ``best_set_by``.
+    attitudes, confirmed : with pools, required attitudes that the zones were made from, and others
+        at which the best and recommended positions were judged again.
+    filled : with pools, how the tank was filled.
+    tube : proposal for the recommended position, where that is feasible.
+    """
+
+    tank: str
+    port: str
+    requirement: tuple[str, ...]
+    source: str
+    feasible: bool
+    best_point_m: Point
+    best_margin_m: float
+    best_set_by: SetBy
+    recommended_point_m: Point | None
+    recommended_margin_m: float | None
+    off_floor_m: float
+    zone_volume_m3: float
+    zone_from_m: Point | None
+    zone_to_m: Point | None
+    gap_m: float
+    evaluations: int
+    judged_by: JudgedBy
+    zones: tuple[ZonePart, ...]
+    best_path: str | None
+    attitudes: int
+    confirmed: int
+    filled: str | None
+    tube: DropTube | None
+    zone: Region | None = field(repr=False, metadata={"json": False})
+
+
+def place(
+    tank: Tank,
+    port: Port,
+    fill: Fill | float,
+    requirement: Requirement,
+    *,
+    off_floor: float | None = None,
+    within: tuple[Point, Point] | None = None,
+    tube: TubeLimits | None = None,
+    tolerance_deg: float = 0.1,
+    ports: Sequence[Port] = (),
+    one_level: bool = False,
+) -> Place:
+    """Find where ``port`` keeps its rule at every required attitude; its position does not matter.
+
+    Where one surface is certain at every required attitude the zone is proved. Elsewhere the
+    liquid is settled into pools at a sample of them, unless one level is asked for.
+
+    off_floor : how far the recommended place is kept off the floor (a dry port: off the roof) [m];
+        default half a bore, for a wet port at least 25 mm.
+    within : lower and upper corner of a box to stay in [m].
+    tube : from where and how far a drop tube may reach.
+    tolerance_deg : bounds are as close as this change of attitude moves the liquid at the end of
+        the tank's diagonal.
+    ports : the tank's ports: it is filled at the first filler, other than the port to be placed.
+    one_level : take one level through the whole tank, even where liquid may part.
+
+    Raises PortError for limits outside the tank, FillError, ValueError for a port without a rule.
+    """
+    if not 1e-4 <= tolerance_deg <= 5.0:
+        raise AttitudeError(
+            f"a tolerance of {tolerance_deg:g}° cannot be used", allowed="0.0001° to 5°"
+        )
+    opening = Opening.of(tank, port, fill)
+    shrink = 0.5 * math.radians(tolerance_deg) * float(np.linalg.norm(tank.upper - tank.lower))
+    limits = _box(within, tube, tank)
+    radius = 0.5 * (port.bore or 0.0)
+    off = (
+        off_floor if off_floor is not None else max(radius, 0.0 if opening.dry else LEAST_OFF_FLOOR)
+    )
+    anywhere = room_body(tank, within=limits)
+    kept_off = room_body(tank, _shifts(off, radius, opening.dry), limits)
+    if anywhere.volume() <= 0.0:
+        raise PortError("the limits leave nothing of the tank", next_step="widen them")
+    by = judged_by(tank, requirement, opening.volume, one_level=one_level)
+    start = Start.of(tank, ports, without=port.name)
+    if by == "pools":
+        found = pooled_places(port.name, opening, requirement, start, anywhere, kept_off, shrink)
+    else:
+        found = _by_one_level(port.name, opening, requirement, anywhere, kept_off, limits, shrink)
+    best, advised, zone = found.best, found.recommended, found.region
+    feasible = advised is not None and advised.margin >= 0.0
+    return Place(
+        tank=tank.name,
+        port=port.name,
+        requirement=requirement.words,
+        source=requirement.source,
+        feasible=feasible,
+        best_point_m=best.place,
+        best_margin_m=best.margin,
+        best_set_by=best.set_by,
+        recommended_point_m=advised.place if advised else None,
+        recommended_margin_m=advised.margin if advised else None,
+        off_floor_m=off,
+        zone_volume_m3=zone.volume if zone else 0.0,
+        zone_from_m=as_point(zone.vertices.min(axis=0)) if zone else None,
+        zone_to_m=as_point(zone.vertices.max(axis=0)) if zone else None,
+        gap_m=shrink,
+        evaluations=found.evaluations,
+        judged_by=by,
+        zones=found.parts,
+        best_path=best.set_by.path,
+        attitudes=found.attitudes,
+        confirmed=found.confirmed,
+        filled=start.words if by == "pools" else None,
+        tube=DropTube.to(tank, np.array(advised.place), tube) if advised and feasible else None,
+        zone=zone,
+    )
+
+
+def _by_one_level(
+    name: str,
+    opening: Opening,
+    requirement: Requirement,
+    anywhere: Body,
+    kept_off: Body,
+    limits: tuple[Array, Array] | None,
+    shrink: float,
+) -> Places:
+    """One convex set of half-spaces, proved for one level at every required attitude."""
+
+    def best_in(body: Body) -> tuple[Spot, int] | None:
+        kept = pieces(body) if body.volume() > 0.0 else []
+        if not kept:
+            return None
+        vertices, faces = joined_mesh(kept)
+        found, worst = best_place(opening, requirement, vertices[faces], shrink)
+        by = SetBy(name, *slope_heading_deg(np.array(worst.up)))
+        return Spot(as_point(found.place), found.margin, by), worst.evaluations
+
+    first = best_in(anywhere)
+    if first is None:
+        raise ValueError("there is no room to look for a place in")
+    best, spent = first
+    second = best_in(kept_off)
+    advised = second[0] if second else None
+    spaces = zone_half_spaces(opening, requirement, shrink) if best.margin > 0.0 else None
+    corners = corners_of(spaces.normals, spaces.offsets) if spaces else None
+    zone = carved(opening.tank, corners, limits) if corners is not None else None
+    parts = (ZonePart.of(1, zone, best, advised),) if zone is not None else ()
+    return Places(parts, best, advised, zone, spent + (spaces.evaluations if spaces else 0))
+
+
+def _shifts(off: float, radius: float, dry: bool) -> list[Point]:
+    upright = [(0.0, 0.0, -off if dry else off)] if off > 0.0 else []
+    if radius <= 0.0:
+        return list(upright)
+    r = radius
+    return [*upright, (r, 0.0, 0.0), (-r, 0.0, 0.0), (0.0, r, 0.0), (0.0, -r, 0.0)]
+
+
+def _box(
+    within: tuple[Point, Point] | None, tube: TubeLimits | None, tank: Tank
+) -> tuple[Array, Array] | None:
+    boxes = [tuple(np.array(end) for end in within)] if within else []
+    if tube is not None:
+        boxes.append(tube.box(tank))
+    if not boxes:
+        return None
+    lower = np.max([box[0] for box in boxes], axis=0)
+    upper = np.min([box[1] for box in boxes], axis=0)
+    if not (lower < upper).all():
+        raise PortError("the limits leave no room", next_step="widen them")
+    return lower, upper

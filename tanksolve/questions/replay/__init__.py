@@ -1,0 +1,1 @@
+"""What a recorded day did to a tank."""

@@ -1,0 +1,272 @@
+"""The commissioning sheet: what to check on the real machine before trusting any figure.
+
+Two tests whose outcome is predicted here: the dip after each few litres poured, and the liquid over
+each pickup (read in a sight tube at its outlet) at attitudes well inside the limit.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.errors import FillError
+from tanksolve.kernel.attitude.direction import up_from_slope_heading
+from tanksolve.kernel.capacity.level import levels
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Port, Rule
+from tanksolve.model.tank import Tank
+from tanksolve.questions.envelope.envelope import Limit
+from tanksolve.questions.envelope.pooled_envelope import PooledLimit, pooled_envelope
+from tanksolve.state.conditions import Conditions
+from tanksolve.units import slope_words
+
+Array = NDArray[np.float64]
+
+__all__ = ["CAUTIONS", "Place", "PourRow", "Sheet", "TiltRow", "WorstLimit", "commissioning_sheet"]
+
+READING = 0.003  # m, of a dipstick or a sight tube: common practice, no source
+POURED = 0.01  # of the volume, of a jug or a dispenser: common practice, no source
+ANGLE = math.radians(0.5)  # of an inclinometer and of the tank's seat: common practice, no source
+_SEARCH_TO = 60.0  # degrees
+_STEEPEST = math.radians(15.0)
+_LEVEL = np.array([[0.0, 0.0, 1.0]])
+_SIDES = (
+    ("nose up", 0.0),
+    ("nose down", 180.0),
+    ("left side down", 270.0),
+    ("right side down", 90.0),
+)
+CAUTIONS = (
+    "Tilt the tank with water, out of the machine or with the machine switched off; stand it on"
+    " solid supports, wedged and tied, never on a jack or a hook alone; nobody beneath it.",
+    "No hot work (welding, cutting, drilling, grinding) on a tank that has held fuel until it is"
+    " certified free of vapour: what is left in seams and hoses is enough to burst it.",
+    "Hot oil burns: test cold. Let the pressure down before a line is opened.",
+    "A tank limit says nothing about roll-over: the machine maker's slope limit, local codes and"
+    " licensed practice come first.",
+)
+
+
+@dataclass(frozen=True)
+class PourRow:
+    """After so much is poured in all: the dip expected, and how far off is too far."""
+
+    poured_m3: float
+    dip_m: float
+    differs_m: float
+
+
+@dataclass(frozen=True)
+class TiltRow:
+    """One attitude of the tilt test, and one port there.
+
+    Attributes
+    ----------
+    side : in words, such as "nose up".
+    slope_deg : at most half of the tank limit on that side, and 15 degrees.
+    limit_deg : the limit it stays inside; None where no port gives out in the range searched.
+    limit_bounded : whether that is a bound; where liquid parts into pools it may be from samples.
+    over_centre_m : liquid over the centre of the port's opening, what a sight tube at its outlet
+        shows; negative where the surface is below it.
+    margin_m : predicted, cover or clearance taken off.
+    differs_m : a reading further off than this means: do not use these figures.
+    """
+
+    side: str
+    slope_deg: float
+    limit_deg: float | None
+    port: str
+    over_centre_m: float
+    margin_m: float
+    differs_m: float
+    limit_bounded: bool = True
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a port is [m], from the rear wall, the right wall and the floor, to be measured."""
+
+    port: str
+    kind: str
+    from_rear_right_floor_m: tuple[float, float, float]
+    bore_m: float | None
+
+
+@dataclass(frozen=True)
+class WorstLimit:
+    """The lowest limit over all headings; ``limited`` is false where no port gives out."""
+
+    slope_deg: float
+    heading_deg: float
+    port: str | None
+    limited: bool
+    bounded: bool
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Everything to be printed and taken to the machine.
+
+    ``worst`` is None where a port breaks its rule on level ground already; ``inside_m`` is the length,
+    width and height between the walls, or of the enclosing box.
+    """
+
+    tank: str
+    capacity_m3: float
+    fill: Fill
+    step_m3: float
+    pours: tuple[PourRow, ...]
+    tilts: tuple[TiltRow, ...]
+    holds_on_level_ground: bool
+    instructions: tuple[str, ...]
+    verdict: str
+    cautions: tuple[str, ...]
+    inside_m: tuple[float, float, float]
+    places: tuple[Place, ...]
+    worst: WorstLimit | None
+    searched_to_deg: float
+
+
+def commissioning_sheet(
+    tank: Tank,
+    ports: Sequence[Port],
+    fill: Fill | float,
+    step: float = 0.005,
+    described: tuple[Tank, Sequence[Port]] | None = None,
+) -> Sheet:
+    """Predict what to check on the real tank.
+
+    Parameters
+    ----------
+    step : poured between dips [m³].
+    described : tank and ports in the tank's own axes, where it is mounted askew in the machine.
+
+    Raises FillError for a step that makes no table, PortError without a port that sets a limit.
+    """
+    conditions = Conditions.of(tank, ports, fill)
+    held = bool(conditions.held(_LEVEL).all())
+    pours = _pours(tank, conditions.fill.most, step)
+    own_tank, own_ports = described or (tank, ports)
+    length, width, height = (float(c) for c in own_tank.upper - own_tank.lower)
+    tilts, worst = _tilts(conditions)
+    return Sheet(
+        tank=tank.name,
+        capacity_m3=tank.capacity,
+        fill=conditions.fill,
+        step_m3=step,
+        pours=pours,
+        tilts=tilts,
+        holds_on_level_ground=held,
+        instructions=_INSTRUCTIONS,
+        verdict="Differs by more than the figure in the last column: do not use these figures.",
+        cautions=CAUTIONS,
+        inside_m=(length, width, height),
+        places=tuple(
+            Place(port.name, port.kind.value, own_tank.from_walls(port.position), port.bore)
+            for port in own_ports
+        ),
+        worst=worst,
+        searched_to_deg=_SEARCH_TO,
+    )
+
+
+_INSTRUCTIONS = (
+    f"Stand the empty tank level, to {slope_words(math.radians(0.2))} both ways. Measure its inside"
+    " sizes and each port's place, and compare them with the table of places.",
+    "Pour the amounts of the dip table, one after another, and dip after each, at the lowest"
+    " point of the floor. Weigh what is poured, or use a calibrated measure.",
+    "Then fill to the least fill with water and tilt as in the table of the tilt test. Lead the pickup's"
+    " outlet to a clear tube held up along the tank's side: water stands in it at the level over"
+    " the pickup. Measure straight up, not along the tank, and write it under 'read': it compares"
+    " with 'surface from the centre', not with the margin.",
+    "Wait until the liquid is still. With baffles, come to the attitude slowly.",
+    "Then fill to the most fill and look whether the breather and the filler stay dry at the same"
+    " attitudes: write 'dry' or 'wet' under 'read', nothing is measured there.",
+)
+
+
+def _pours(tank: Tank, most: float, step: float) -> tuple[PourRow, ...]:
+    if not step > 0.0 or most / step > 500:
+        raise FillError(
+            f"steps of {1000 * step:g} L make no table up to {1000 * most:g} L",
+            allowed=f"more than {1000 * most / 500:g} L",
+        )
+    poured = step * np.arange(1, math.floor(most / step + 1e-9) + 1)
+    if len(poured) == 0 or poured[-1] < most * (1.0 - 1e-9):
+        poured = np.append(poured, most)
+    poured = np.minimum(poured, most)
+
+    def dips(volume: Array) -> Array:
+        inside = np.clip(volume, 0.0, tank.capacity)
+        height = levels(tank.tree, np.repeat(_LEVEL, len(volume), axis=0), inside)[0]
+        return np.asarray(height - tank.lower[2])
+
+    known = POURED * poured + abs(tank.volume_error or 0.0)
+    spread = 0.5 * (dips(poured + known) - dips(poured - known))
+    differs = READING + spread
+    rows = zip(poured.tolist(), dips(poured).tolist(), differs.tolist(), strict=True)
+    return tuple(PourRow(*row) for row in rows)
+
+
+def _tilts(conditions: Conditions) -> tuple[tuple[TiltRow, ...], WorstLimit | None]:
+    found = pooled_envelope(
+        *(conditions.tank, conditions.ports, conditions.fill),
+        every_deg=15.0,
+        search_to_deg=_SEARCH_TO,
+    )
+    if not found.ok_at_level:
+        return tuple(_tilt_rows(conditions, "level ground", 0.0, 0.0, 0.0, True)), None
+    limits = {round(limit.heading_deg): limit for limit in found.limits}
+    rows = []
+    for side, heading in _SIDES:
+        limit = limits[round(heading)]
+        half = math.floor(min(0.5 * limit.told_deg, _one_surface_to(limit)))  # easier to set
+        slope = min(math.radians(half), _STEEPEST)
+        told = limit.told_deg if limit.limited else None
+        rows += _tilt_rows(conditions, side, slope, math.radians(heading), told, _bounded(limit))
+    worst = found.worst
+    return tuple(rows), WorstLimit(
+        worst.told_deg, worst.heading_deg, worst.port, worst.limited, _bounded(worst)
+    )
+
+
+def _bounded(limit: Limit) -> bool:
+    return limit.bounded if isinstance(limit, PooledLimit) else True
+
+
+def _one_surface_to(limit: Limit) -> float:
+    """Slope [°] up to which readings can be predicted by one level, whatever happened before."""
+    return limit.one_surface_to_deg if isinstance(limit, PooledLimit) else _SEARCH_TO
+
+
+def _tilt_rows(
+    conditions: Conditions,
+    side: str,
+    slope: float,
+    heading: float,
+    limit: float | None,
+    bounded: bool,
+) -> list[TiltRow]:
+    """A row for each port at one attitude, with what half a degree would change."""
+    up = up_from_slope_heading([slope, slope + ANGLE, max(0.0, slope - ANGLE)], heading)
+    margins = conditions.margins(up[:, None, :])[:, 0, :]
+    rows = []
+    for k, port in enumerate(conditions.ports):
+        volume = conditions.least if port.effective_rule is Rule.WET else conditions.most
+        level = levels(conditions.tank.tree, up[:1], volume)[0][0]
+        change = float(np.abs(margins[1:, k] - margins[0, k]).max())
+        rows.append(
+            TiltRow(
+                side=side,
+                slope_deg=math.degrees(slope),
+                limit_deg=limit,
+                port=port.name,
+                over_centre_m=float(level - up[0] @ np.asarray(port.position)),
+                margin_m=float(margins[0, k]),
+                differs_m=READING + change,
+                limit_bounded=bounded,
+            )
+        )
+    return rows

@@ -1,0 +1,1 @@
+"""How small a tank may be."""

@@ -1,0 +1,111 @@
+"""Pictures of the pump side: all words readable, the figures of the result on them."""
+
+import pytest
+from pictures import across_rules, all_words, off_the_sheet, overlapping
+
+from tanksolve.bound_words import safe_temperature_words
+from tanksolve.geometry.parts import box
+from tanksolve.model.fluid_catalogue import LIQUIDS
+from tanksolve.model.ports import breather, pickup
+from tanksolve.model.suction_line import LineSection, PumpLimits, SuctionLine, fitting
+from tanksolve.present.motion_plot import motion_figure
+from tanksolve.present.replay_plot import replay_figure, worst_moment_figure
+from tanksolve.present.suction_plot import suction_figure
+from tanksolve.pump.motion import accelerate, brake, corner
+from tanksolve.pump.suction import Duty
+from tanksolve.pump.suction_limits import solve_suction, suction_curve
+from tanksolve.questions.envelope.envelope import envelope
+from tanksolve.questions.replay.replay import replay
+
+TANK = box(0.9, 0.3, 0.3)
+PORTS = (
+    pickup("suction", (0.15, 0.15, 0.04), bore=0.025, facing="down"),
+    breather("vent", (0.45, 0.15, 0.29)),
+)
+
+
+def check_words(figure) -> None:
+    assert overlapping(figure) == []
+    assert off_the_sheet(figure) == []
+    assert across_rules(figure) == []
+
+
+@pytest.mark.parametrize(
+    ("liquid", "lpm", "cold", "hot", "says"),
+    [
+        ("ISO VG 46", 150.0, -10.0, 90.0, "flow stops being laminar"),
+        ("petrol", 20.0, -10.0, 60.0, "vapour pressure"),
+        ("water", 60.0, 1.0, 80.0, "yes, over the whole range"),
+    ],
+)
+def test_suction(liquid: str, lpm: float, cold: float, hot: float, says: str) -> None:
+    line = SuctionLine((LineSection(0.0381, 1.5, (fitting("drop tube"), fitting("elbow"))),))
+    pump = PumpLimits.common_practice() if liquid != "water" else PumpLimits(npsh_required_m=0.1)
+    duty = Duty(LIQUIDS[liquid], lpm / 60000.0, -0.2, 500.0)
+    ends = (cold + 273.15, hot + 273.15)
+    answer, curve = (f(line, duty, pump, *ends) for f in (solve_suction, suction_curve))
+    figure = suction_figure(answer, curve, duty)
+    check_words(figure)
+    words = all_words(figure).replace("\n", " ")
+    assert says in words
+    assert liquid in words
+    assert "200.0 mm below the pump" in words
+    assert "inlet pressure" in words
+    keys = figure.axes[0].get_legend_handles_labels()[1]
+    assert ("vapour pressure" in keys) is (liquid != "ISO VG 46"), "only where there is some to see"
+    if answer.coldest_k is not None:
+        assert safe_temperature_words(answer.coldest_k, up=True) in words
+
+
+def test_a_bound_on_temperature_is_rounded_to_its_safe_side() -> None:
+    assert safe_temperature_words(291.7267, up=True) == "18.6 °C (66 °F)"
+    assert safe_temperature_words(291.7267, up=False) == "18.5 °C (65 °F)"
+    assert safe_temperature_words(273.15 + 150.0, up=False) == "150.0 °C (302 °F)"
+
+
+@pytest.mark.parametrize("in_g", [False, True])
+def test_motion(in_g: bool) -> None:
+    manoeuvres = [brake(4.0), corner(8.0, 20.0, "left"), accelerate(30.0)]
+    figure = motion_figure(envelope(TANK, PORTS, 0.042), manoeuvres, in_g=in_g)
+    check_words(figure)
+    words = all_words(figure)
+    assert "1: brake 0.41 g" in words
+    assert "2: corner left 8 m/s at 20 m" in words
+    assert "(off the map)" in words
+    assert ("0.25 g" in words) is in_g
+    assert ("25 %" in words) is not in_g
+    axes = figure.axes[0]
+    points = {
+        line.get_label(): line.get_xydata()[0] for line in axes.lines if len(line.get_xydata())
+    }
+    assert points["1: brake 0.41 g"][1] == pytest.approx(-22.19, abs=0.01)
+    assert points["2: corner left 8 m/s at 20 m"][0] == pytest.approx(18.07, abs=0.01)
+
+
+@pytest.fixture(scope="module")
+def day(tmp_path_factory):
+    path = tmp_path_factory.mktemp("log") / "day.csv"
+    rows = "\n".join(f"{10 * k},{-25 if k == 700 else k % 7},{k % 5}" for k in range(1000))
+    path.write_text(f"time_s,pitch_deg,roll_deg\n{rows}\n")
+    return replay(TANK, PORTS, 0.042, path)
+
+
+def test_replay(day) -> None:
+    figure = replay_figure(day)
+    check_words(figure)
+    words = all_words(figure)
+    assert "1000 rows over 2.8 h" in words
+    assert "suction, must stay wet: 1 excursions, 10.0 s in all" in words
+    assert "at line 702" in words
+    assert len(figure.axes) == 2
+    top = figure.axes[0]
+    assert min(min(line.get_ydata()) for line in top.lines) < 0.0
+
+
+def test_worst_moment(day) -> None:
+    figure = worst_moment_figure(day, TANK, PORTS, 0.042)
+    check_words(figure)
+    words = all_words(figure)
+    assert "Worst moment of the log: suction" in words
+    assert "line 702, 7000 s" in words
+    assert "seen from the right side" in words

@@ -1,0 +1,96 @@
+"""Openings that a wall or plate goes through."""
+
+import json
+from pathlib import Path
+
+import pytest
+from program import run
+
+from tanksolve.geometry.parts import box, cylinder
+from tanksolve.model.ports import pickup
+from tanksolve.project.load import load
+from tanksolve.questions.place.sight import is_cut, is_tube_end, opening_fault
+
+MESHES = Path(__file__).parents[3] / "meshes"
+TANK = box(0.9, 0.3, 0.3)
+
+
+@pytest.mark.parametrize(
+    ("place", "facing", "cut"),
+    [
+        ((0.45, 0.15, 0.05), "down", False),
+        ((0.01, 0.15, 0.05), "down", True),  # reaches through the rear wall
+        ((0.019, 0.15, 0.05), "down", False),  # touches it
+        ((0.0, 0.15, 0.05), "forward", False),  # lies flat in it
+        ((0.0, 0.15, 0.01), "forward", True),  # reaches through the floor
+        ((0.45, 0.15, 0.3), "down", False),  # flat in the roof
+    ],
+)
+def test_an_opening_is_cut_where_it_reaches_through_a_wall(place, facing, cut):
+    port = pickup("p", place, bore=0.038, facing=facing)
+    assert is_cut(TANK, port) is cut
+
+
+def test_a_point_has_nothing_to_cut():
+    assert not is_cut(TANK, pickup("p", (0.0, 0.15, 0.05)))
+
+
+def test_a_plate_through_an_opening_is_told_with_the_port(tmp_path):
+    text = (MESHES / "two_bays.toml").read_text()
+    path = tmp_path / "tank.toml"
+    path.write_text(
+        text.replace('at = "550, 200, 15 mm"', 'at = "505, 200, 15 mm"\nfacing = "down"')
+    )
+    cut = run("level", path, "--pitch", "0deg")
+    assert cut.stdout.count("WARNING: a wall or plate goes through its opening") == 1
+    assert "WARNING" not in run("level", MESHES / "two_bays.toml", "--pitch", "0deg").stdout
+    assert "WARNING" not in run("level", MESHES / "hillside_sprayer.toml", "--pitch", "0deg").stdout
+
+
+@pytest.mark.parametrize(
+    ("place", "facing", "outside"),
+    [
+        ((0.0, 0.15, 0.05), "down", True),  # its middle on the rear wall: half of it is behind
+        ((0.0, 0.15, 0.05), "forward", False),  # flat in the rear wall
+        ((0.45, 0.15, 0.3), "down", False),  # flat in the roof
+        ((0.45, 0.15, 0.3), "forward", True),  # half of it above the roof
+        ((0.45, 0.15, 0.1), "down", False),
+    ],
+)
+def test_an_opening_partly_outside_is_told(place, facing, outside):
+    fault = opening_fault(TANK, pickup("p", place, bore=0.038, facing=facing))
+    assert (fault is not None and "outside the tank" in fault) is outside
+    assert outside or fault is None
+
+
+def test_a_flat_mouth_in_a_round_wall_is_in_the_tank():
+    drum = cylinder(0.45, 1.2)
+    side = pickup("p", (0.6, 0.45, 0.225), bore=0.038, facing="right")
+    assert opening_fault(drum, side) is None
+
+
+def test_scripts_are_told_of_openings_too():
+    box_ = ("--box", "900x300x300mm", "--fill", "42L")
+    out = ("--pickup", "suction=0,150,50mm,bore=38mm,facing=down")
+    for command in (
+        ("envelope", "--every", "90deg"),
+        ("level",),
+        ("marks", "--require", "1deg"),
+        ("check",),
+    ):
+        for code in (0, 3):
+            done = run(*command, *box_, *out, "--json")
+            if done.returncode == code:
+                assert any(
+                    "port suction: part of its opening is outside the tank" in words
+                    for words in json.loads(done.stdout)["cautions"]
+                ), command
+    assert "WARNING: part of its opening is outside the tank" in run("level", *box_, *out).stdout
+
+
+def test_a_tube_is_told_from_a_mouth_in_a_wall():
+    case = load(MESHES / "hillside_sprayer.toml")
+    ends = {port.name: is_tube_end(case.tank, port) for port in case.ports}
+    assert ends == {"sump pickup": True, "middle pickup": True, "breather": False}
+    assert not is_tube_end(TANK, pickup("p", (0.0, 0.15, 0.15), bore=0.038, facing="forward"))
+    assert not is_tube_end(TANK, pickup("p", (0.45, 0.15, 0.15), bore=0.038, facing="down"))

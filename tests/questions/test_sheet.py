@@ -1,0 +1,95 @@
+import math
+from dataclasses import replace
+
+import pytest
+
+from tanksolve.errors import FillError
+from tanksolve.geometry.parts import box
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import breather, pickup
+from tanksolve.present.sheet_text import sheet_text
+from tanksolve.questions.sheet import commissioning_sheet
+
+TANK = box(1.0, 0.4, 0.5)
+PORTS = (
+    pickup("suction", (0.3, 0.2, 0.04), bore=0.03, facing="down"),
+    breather("vent", (0.5, 0.2, 0.49)),
+)
+SHEET = commissioning_sheet(TANK, PORTS, Fill(0.06, 0.093))
+
+
+def test_dips_after_each_pour_up_to_the_most() -> None:
+    assert [row.poured_m3 for row in SHEET.pours[:2]] == pytest.approx([0.005, 0.010])
+    assert SHEET.pours[-1].poured_m3 == pytest.approx(0.093)
+    assert len(SHEET.pours) == 19
+    for row in SHEET.pours:
+        assert row.dip_m == pytest.approx(row.poured_m3 / 0.4, abs=1e-12)
+        assert row.differs_m == pytest.approx(0.003 + 0.01 * row.poured_m3 / 0.4, rel=1e-9)
+
+
+def test_tilts_are_well_inside_the_limit_and_their_readings_are_the_closed_form() -> None:
+    assert {row.side for row in SHEET.tilts} == {
+        *("nose up", "nose down", "left side down", "right side down")
+    }
+    for row in SHEET.tilts:
+        assert row.slope_deg <= 15.0
+        assert row.limit_deg is None or row.slope_deg <= 0.5 * row.limit_deg
+        assert row.margin_m > 0.0
+    nose_down = next(r for r in SHEET.tilts if (r.side, r.port) == ("nose down", "suction"))
+    slope = math.radians(nose_down.slope_deg)
+    over = (0.15 - 0.04) * math.cos(slope) - 0.2 * math.sin(slope)
+    assert nose_down.over_centre_m == pytest.approx(over, abs=1e-12)
+    assert nose_down.margin_m == pytest.approx(over - 0.06 - 0.015 * math.sin(slope), abs=1e-12)
+    half_degree = math.radians(0.5)
+    lever = 0.2 * math.cos(slope) + 0.11 * math.sin(slope) + 0.015 * math.cos(slope)
+    assert nose_down.differs_m == pytest.approx(0.003 + half_degree * lever, rel=0.02)
+
+
+def test_breather_is_predicted_at_the_most_fill() -> None:
+    vent = next(r for r in SHEET.tilts if (r.side, r.port) == ("nose up", "vent"))
+    slope = math.radians(vent.slope_deg)
+    assert vent.margin_m == pytest.approx((0.49 - 0.093 / 0.4) * math.cos(slope), abs=1e-12)
+
+
+def test_text_has_tables_the_verdict_and_the_cautions() -> None:
+    text = sheet_text(SHEET)
+    assert "| 5.00 L " in text
+    assert "do not use these figures" in text
+    for words in ("hot work", "Hot oil", "solid supports", "roll-over", "clear tube"):
+        assert words.lower() in text.lower()
+    assert "° (" in text
+    assert "% grade)" in text
+    assert "US gal" in sheet_text(SHEET, "gal")
+
+
+def test_a_tank_that_does_not_hold_on_level_ground_says_so() -> None:
+    sheet = commissioning_sheet(TANK, PORTS, 0.03)
+    assert not sheet.holds_on_level_ground
+    assert "level ground already" in sheet_text(sheet)
+    assert {row.slope_deg for row in sheet.tilts} == {0.0}
+
+
+def test_limits_have_grade_places_are_listed_and_the_worst_is_told() -> None:
+    text = sheet_text(SHEET)
+    assert "(0.3 % grade) both ways" in text
+    for line in (line for line in text.splitlines() if line.startswith("| nose")):
+        assert line.count("% grade)") == 2
+    assert "| suction (pickup) | 300.0 mm           | 200.0 mm" in text
+    assert "Inside, end to end: 1000.0 mm x 400.0 mm x 500.0 mm" in text
+    assert SHEET.worst is not None
+    assert "lowest tank limit over all headings" in text
+    assert SHEET.worst.slope_deg <= min(r.limit_deg for r in SHEET.tilts if r.limit_deg)
+
+
+def test_a_sampled_limit_is_never_told_as_a_bound() -> None:
+    row = replace(SHEET.tilts[0], limit_deg=12.34, limit_bounded=False)
+    text = sheet_text(replace(SHEET, tilts=(row,)))
+    assert "12.3° (21.8 % grade), sampled, no bound" in text
+    assert "parts into pools" in text
+    assert "sampled" not in sheet_text(SHEET)
+
+
+def test_a_step_that_makes_no_table_is_refused() -> None:
+    for step in (0.0, -0.005, 1e-6):
+        with pytest.raises(FillError, match="make no table"):
+            commissioning_sheet(TANK, PORTS, 0.06, step)
