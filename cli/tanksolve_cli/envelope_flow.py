@@ -132,10 +132,7 @@ def print_flow(effect: "FlowEffect") -> None:
         typer.echo(f"        openings as stated: {areas}, taken to be wholly under liquid: check")
         typer.echo("        every limit and bound below holds only as long as that does")
     elif not effect.bounded:
-        typer.echo(
-            "        running limits are no bounds: within a bay liquid may part, or a bay is"
-        )
-        typer.echo("        a dead end of the flow")
+        typer.echo("        running limits are no bounds: within a bay liquid may part")
     _tell_cost(effect)
 
 

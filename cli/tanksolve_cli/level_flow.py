@@ -1,5 +1,6 @@
 """Tables of the ``level`` command for a running pump."""
 
+import math
 from typing import TYPE_CHECKING
 
 import typer
@@ -98,13 +99,13 @@ def _print_pickup(pickup: "PickupRunning", unit: str) -> None:
         typer.echo(f"the return is in the bay of {pickup.name}: no opening on the way")
     if not pickup.carried:
         typer.echo(
-            f"NO: the openings cannot carry {60000.0 * pickup.flow_m3_s:g} L/min to {pickup.name} "
-            "here at any level in the tank; its bay runs dry from rest"
+            f"NO steady state at {60000.0 * pickup.flow_m3_s:g} L/min to {pickup.name}: {pickup.why_not}; "
+            "its bay runs down from rest"
         )
     else:
         typer.echo(
             f"{pickup.name}: level lowered by {ceil_to(1000.0 * (pickup.lowered_m or 0.0), 0.1):.1f} mm "
-            f"in steady running; margin then {floor_to(1000.0 * pickup.margin_m, 0.1):+.1f} mm"
+            f"in steady running; margin then {math.floor(10000.0 * pickup.margin_m + 1e-9) / 10.0:+.1f} mm"
             + ("" if pickup.margin_m >= 0.0 else ": rule broken")
         )
     if pickup.seconds_left is None or pickup.left_m3 is None:
@@ -113,8 +114,9 @@ def _print_pickup(pickup: "PickupRunning", unit: str) -> None:
             "seconds left are not either"
         )
         return
+    when = "left once the inflow stops" if pickup.carried else "left at least"
     typer.echo(
-        f"{pickup.name}: {floor_to(pickup.seconds_left, 0.1):.1f} s left once the inflow stops, until "
+        f"{pickup.name}: {floor_to(pickup.seconds_left, 0.1):.1f} s {when}, until "
         f"its mouth is bare ({volume_words(pickup.left_m3, unit)} in its bay above the mouth)"
     )
 

@@ -292,7 +292,7 @@ class _Merger:
         flow, volume = self.running.flow, self.running.least
         rest = levels(flow.tank.tree, up, volume, lowest=False)[0]
         level = flow.level_of(name, up, volume, rest)
-        carried = np.isfinite(flow.needed(name, up, level))
+        carried = flow.needed(name, up, level) <= volume * (1.0 + 1e-9)
         return [float(r - v) if c else None for r, v, c in zip(rest, level, carried, strict=True)]
 
 

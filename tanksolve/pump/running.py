@@ -132,12 +132,12 @@ class ReturnFlow:
         bays = set(self.between(name))
         return tuple(gap for gap in self.bays.gaps if bays >= set(gap.joins))
 
-    def levels(self, name: str, up: Array, level: Array, *, trapped: bool = False) -> Array:
+    def levels(self, name: str, up: Array, level: Array) -> Array:
         """Levels of all bays (D, B) [m] with a pickup's bay at ``level`` (D,), at ``up`` (D, 3).
 
-        The least levels that carry the flow on some way. A dead end stands level with the bay that
-        it opens into, or, ``trapped``, as high as it can at all: at the lowest corner of its way out
-        where that is higher. A sealed one stands at ``level``, or, ``trapped``, at infinity.
+        The least levels that carry the flow on some way. A dead end stands as high as some drive can
+        have left it: level with the bay that it opens into, or at the lowest corner of its way out
+        where that is higher. One that lets nothing out, and one that is sealed, at infinity.
         """
         out = np.full((len(up), len(self.bays.bays)), np.inf)
         out[:, self.pickups[name]] = level
@@ -153,21 +153,18 @@ class ReturnFlow:
                     if np.any(found < out[:, before] - 1e-12):
                         out[:, before] = np.minimum(out[:, before], found)
                         fresh.add(before)
-        sealed = np.full(len(up), np.inf) if trapped else level
-        return self._dead_ends(name, out, sealed, up if trapped else None)
+        return self._dead_ends(name, out, up)
 
-    def _dead_ends(self, name: str, out: Array, sealed: Array, up: Array | None) -> Array:
-        known, fresh = set(self.between(name)), list(self.between(name))
+    def _dead_ends(self, name: str, out: Array, up: Array) -> Array:
+        known, fresh, beside = set(self.between(name)), list(self.between(name)), self.beside()
         while fresh:
             here = fresh.pop()
             for other in self._reached_next(here) - known:
-                out[:, other] = out[:, here]
-                if up is not None:
-                    out[:, other] = np.maximum(out[:, other], self._sill(other, here, up))
+                out[:, other] = out[:, here]  # enough: another pickup's bay is lower than here
+                if other in beside:
+                    out[:, other] = np.maximum(out[:, here], self._sill(other, here, up))
                 known.add(other)
                 fresh.append(other)
-        for bay in set(range(out.shape[1])) - known:
-            out[:, bay] = sealed
         return out
 
     def _sill(self, bay: int, into: int, up: Array) -> Array:
@@ -185,22 +182,14 @@ class ReturnFlow:
     def _reached_next(self, bay: int) -> set[int]:
         return {pair[0] + pair[1] - bay for pair in self._doors if bay in pair}
 
-    def needed(
-        self,
-        name: str,
-        up: Array,
-        level: Array,
-        slack: Array | float = 0.0,
-        *,
-        trapped: bool = False,
-    ) -> Array:
+    def needed(self, name: str, up: Array, level: Array, slack: Array | float = 0.0) -> Array:
         """Liquid [m³] that it takes (D,) to hold a pickup's bay at ``level`` while the pump runs.
 
-        Infinite where an opening cannot carry the flow: where the level before it would have to
-        be above the top of the tank. ``slack`` (D,) [m] raises all levels, for whole cells;
-        ``trapped`` as in :meth:`levels`.
+        Dead ends hold all that they can: see :meth:`levels`. Infinite where an opening cannot carry
+        the flow: where the level before it would have to be above the top of the tank. ``slack``
+        (D,) [m] raises all levels, for whole cells.
         """
-        each = self.levels(name, up, level, trapped=trapped)
+        each = self.levels(name, up, level)
         slack = np.broadcast_to(slack, len(up))
         total = volumes(self.tank.tree, up, level + slack)[0].copy()
         for b, bay in enumerate(self.bays.bays):
@@ -209,7 +198,8 @@ class ReturnFlow:
                 total += np.maximum(rise - volumes(bay.tree, up, level + slack)[0], 0.0)
         total += self._in_openings(up, level + slack, each + slack[:, None])
         top = self.tank.height_range(up)[1]
-        return np.where(each.max(axis=1) + slack <= top, total, np.inf)
+        asked = each[:, list(self.between(name))].max(axis=1)
+        return np.where(asked + slack <= top, total, np.inf)
 
     def _in_openings(self, up: Array, level: Array, each: Array) -> Array:
         """Room in the openings that the level leaves dry and the flow fills, at most (D,) [m³]."""

@@ -62,14 +62,17 @@ class PickupRunning:
     ----------
     rest_level_m, level_m : levels of its pool at rest and of its bay in steady running, along up
         above the tank frame's origin [m]; the lower of the two counts.
-    lowered_m : by how much the second is lower; None where the flow is not carried.
-    carried : whether the openings can carry the flow with what is in the tank.
+    lowered_m : by how much the second is lower; None where there is no steady state.
+    carried : whether there is a steady state: the openings carry the flow with what is in the tank,
+        dead ends being as full as any drive can have left them, and the mouth stays under.
+    why_not : where there is none, why, in words; else empty.
     margin_m : of the pickup's rule in steady running [m].
     bay : its name; None where the bays are not known.
     left_m3 : liquid in its bay between the level and the mouth [m³]; nothing is counted that may
         still come from other bays. From the level at rest where the flow is not carried. None
         where the bay is not known and liquid has parted.
-    seconds_left : for which that lasts once inflow stops, at the flow of all pickups in the bay.
+    seconds_left : for which that lasts once inflow stops, at the flow of all pickups in the bay;
+        where there is no steady state the mouth is bare no sooner than this.
     """
 
     name: str
@@ -83,6 +86,7 @@ class PickupRunning:
     left_m3: float | None
     seconds_left: float | None
     openings: tuple[OpeningAtLevel, ...]
+    why_not: str = ""
 
 
 @dataclass(frozen=True)
@@ -187,11 +191,12 @@ def _pickup(flow: ReturnFlow, volume: float, up: Array, port: Port, margin: floa
     name, rest = port.name, _surface(port, up, margin)
     one = levels(flow.tank.tree, up, volume, lowest=False)[0]
     most = np.minimum(one, rest)
-    level, carried = most, True
+    level, why_not = most, ""
+    mouth = support_high(port.discs, up)
     if flow.crosses(name):
         level = np.minimum(flow.level_of(name, up, volume, one), most)
-        carried = bool(np.isfinite(flow.needed(name, up, level)[0]))
-    mouth = support_high(port.discs, up)
+        why_not = _why_not_steady(flow, name, up, volume, float(level[0]), float(mouth[0]))
+    carried = not why_not
     bay = flow.bays.bays[flow.pickups[name]]
     start = level if carried else most  # one that runs dry starts from rest
     held = volumes(bay.tree, up, start)[0] - volumes(bay.tree, up, mouth)[0]
@@ -209,7 +214,26 @@ def _pickup(flow: ReturnFlow, volume: float, up: Array, port: Port, margin: floa
         left_m3=left,
         seconds_left=left / sum(beside),
         openings=_openings(flow, name, up, level, carried),
+        why_not=why_not,
     )
+
+
+def _why_not_steady(
+    flow: ReturnFlow, name: str, up: Array, volume: float, level: float, mouth: float
+) -> str:
+    """Why a pickup's bay has no steady state, in words; empty where it has one."""
+    bottom = flow.tank.height_range(up)[0]
+    if not np.isfinite(flow.needed(name, up, bottom)[0]):
+        return "the openings cannot carry the flow at any level in the tank"
+    if level < mouth:
+        need = float(flow.needed(name, up, np.array([mouth]))[0])
+        if not np.isfinite(need):
+            return "with its mouth under, the openings cannot carry the flow"
+        return (
+            f"it takes {1000.0 * need:.2f} L with the mouth under (other bays raised by the flow, dead "
+            f"ends full), and there are {1000.0 * volume:.2f} L"
+        )
+    return ""
 
 
 def _openings(

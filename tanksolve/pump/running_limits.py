@@ -81,11 +81,15 @@ class RunningConditions(Conditions):
         return kept
 
     def points(self, column: int) -> Array:
-        """A port's opening, and the corners of the openings on the way of its flow (K, 8)."""
+        """A port's opening, and the corners of the openings that the levels rest on (K, 8).
+
+        Those on the way of its flow, and all where a dead end holds liquid up to its way out.
+        """
         own = super().points(column)
-        doors = [
-            corners for name in self.drawn_by(column) for _, corners, _ in self.flow.doors(name)
-        ]
+        drawn = self.drawn_by(column)
+        doors = [corners for name in drawn for _, corners, _ in self.flow.doors(name)]
+        if drawn and self.flow.beside():
+            doors += [corners for _, corners in self.flow.all_doors()]
         return np.concatenate([own, _as_points(doors)]) if doors else own
 
     def margins(self, paths: Array) -> Array:
@@ -128,21 +132,21 @@ class RunningConditions(Conditions):
         found = [flow.level_of(n, up, least, rest, slack) for n in self.drawn_by(column)]
         return np.asarray(np.min(found, axis=0))
 
-    def highest(self, column: int, up: Array, rest: Array, *, trapped: bool = False) -> Array:
+    def highest(self, column: int, up: Array, rest: Array) -> Array:
         """Bound from above the level (D,) [m] of a port's bay, from the level at rest.
 
         Of the bays that the pumps draw from, one at least stands no higher than at rest; so no bay
-        stands higher than the flow asks for with that one at rest. ``trapped`` as in
-        :meth:`ReturnFlow.levels`.
+        stands higher than the flow asks for with that one at rest. A dead end is as full as any
+        drive can have left it.
         """
         bay = self.port_bays[self.ports[column].name]
         highest = rest
         for name in self.flow.pickups:
             if self.flow.crosses(name):
-                each = self.flow.levels(name, up, rest, trapped=trapped)
+                each = self.flow.levels(name, up, rest)
                 at = bay if len(self.flow.pickups) == 1 else self.flow.source
                 highest = np.maximum(highest, each[:, at])
-                if trapped and bay in self.flow.beside():
+                if bay in self.flow.beside():
                     highest = np.maximum(highest, each[:, bay])
         return highest
 
@@ -160,24 +164,22 @@ class OneSurfaceEach:
     """Proof for cells whatever happened before, with one surface in each bay for certain.
 
     A bay that the flow goes through has one if it is convex, or by ``kernel.one_plane``. A dead end
-    has to be convex, and may hold all that it can: up to the lowest corner of its way out. Only for
-    cells over which the rules are proved already, for one level in each bay.
+    has to be convex: it is counted as full up to its way out. Only for cells over which the rules
+    are proved already, for one level in each bay.
     """
 
     conditions: RunningConditions
 
     @property
     def is_needed(self) -> bool:
-        """Whether any bay is not convex, or a dead end."""
-        flow = self.conditions.flow
-        return bool(flow.beside()) or not all(bay.is_convex for bay in flow.bays.bays)
+        """Whether any bay is not convex."""
+        return not all(bay.is_convex for bay in self.conditions.flow.bays.bays)
 
     @property
     def is_possible(self) -> bool:
-        """Whether all dead ends are convex, and open into another bay."""
+        """Whether all dead ends are convex."""
         flow = self.conditions.flow
-        open_ = {bay for pair, _ in flow.all_doors() for bay in pair[:1]}
-        return all(flow.bays.bays[b].is_convex and b in open_ for b in flow.beside())
+        return all(flow.bays.bays[b].is_convex for b in flow.beside())
 
     def held(self, up: Array) -> Bools:
         """Nothing is lost at a single attitude: (D, 1)."""
@@ -185,35 +187,12 @@ class OneSurfaceEach:
 
     def held_over(self, cells: Array) -> Bools:
         """Whether each bay has one surface all over each cell (C, 4): (C,)."""
-        c, dead_ends = self.conditions, self.conditions.flow.beside()
+        c = self.conditions
         proved = np.ones(len(cells), bool)
-        for column, port in enumerate(c.ports):
+        for column in range(len(c.ports)):
             for name in c.drawn_by(column):
                 proved[proved] = self._one_each(column, name, cells[proved])
-                if dead_ends:
-                    proved[proved] = self._enough(column, name, cells[proved])
-            if port.effective_rule is Rule.DRY and c.port_bays[port.name] in dead_ends:
-                proved[proved] = self._above(column, cells[proved])
         return proved
-
-    def _above(self, column: int, cells: Array) -> Bools:
-        """Whether a dry port in a dead end is above all that this may hold back, over each cell."""
-        c = self.conditions
-        up = up_from_slope_heading(*cell_centres(cells).T)
-        slack = cell_slack(c.tank.lower, c.tank.upper, c.points(column), cells, dry=True)
-        rest = levels(c.tank.tree, up, c.most)[0]
-        highest = c.highest(column, up, rest, trapped=True)
-        return np.asarray(highest <= c.edge(column, up) - slack)
-
-    def _enough(self, column: int, name: str, cells: Array) -> Bools:
-        """Whether there is enough liquid over each cell with all that dead ends can hold left in them."""
-        c = self.conditions
-        up = up_from_slope_heading(*cell_centres(cells).T)
-        points = [c.points(column), _as_points([corners for _, corners in c.flow.all_doors()])]
-        box = c.tank.lower, c.tank.upper
-        slack = cell_slack(*box, np.concatenate(points), cells, dry=False)
-        edge = c.edge(column, up)
-        return np.asarray(c.flow.needed(name, up, edge, slack, trapped=True) <= c.least)
 
     def _one_each(self, column: int, name: str, cells: Array) -> Bools:
         c = self.conditions
