@@ -358,15 +358,15 @@ def test_a_pickup_that_draws_nothing_is_lowered_with_the_bay_that_it_stands_in()
 
 
 def test_a_dead_end_behind_a_solid_wall_is_not_drained_through_it():
-    """Nose up the rear bay keeps what a drive has left in it; the pickup is far forward of its wall."""
+    """Nose down the rear bay keeps what a drive has left in it behind its wall; the pickup is before it."""
     told = {}
     for bottom in (0.02, 0.2):
         end, wall = across("a", 0.3, slot(0.1, 0.02, (0.15, bottom))), across("b", 0.7, SLOT)
         parts = Parts(SHELL, (), (end, wall))
-        ports = [suction(0.001, at=(0.65, 0.15, 0.06)), BACK]
+        ports = [suction(0.001, at=(0.35, 0.15, 0.06)), BACK]
         found, effect = running(parts, ports, find=pooled_envelope)
         assert effect.bounded
-        told[bottom] = found.limits[0].slope_deg
+        told[bottom] = found.limits[4].slope_deg
     assert 0.0 < told[0.2] < told[0.02] - 3.0
 
 
