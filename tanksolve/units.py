@@ -15,6 +15,7 @@ from typing import Any
 
 from tanksolve.errors import QuantityError
 from tanksolve.unit_hints import count_error, foreign_metre, metre_error, number_error, unit_error
+from tanksolve.unit_systems import told
 
 __all__ = [
     "INCH_OF_MERCURY",
@@ -269,8 +270,8 @@ def limit_words(degrees: float) -> str:
 
 
 def length_words(metres: float) -> str:
-    """Write a length [m] in millimetres."""
-    return f"{1000.0 * metres:.1f} mm"
+    """Write a length [m] in the units in force: millimetres, or inches."""
+    return told(metres, "length")
 
 
 def told_volume_unit(cubic_metres: float, unit: str) -> str:
@@ -282,11 +283,13 @@ def told_volume_unit(cubic_metres: float, unit: str) -> str:
     return "L" if decimal and size < 0.001 else unit
 
 
-def volume_words(cubic_metres: float, unit: str = "L") -> str:
-    """Write a volume [m³] in ``unit`` (L, gal, imperial_gallon, ...); US gallons say so.
+def volume_words(cubic_metres: float, unit: str | None = None) -> str:
+    """Write a volume [m³] in ``unit`` (L, gal, imperial_gallon, ...), by default that in force.
 
-    From 1 L on a smaller metric unit such as mL gives way to L: ``told_volume_unit``.
+    US gallons say so. From 1 L on a smaller metric unit such as mL gives way to L: ``told_volume_unit``.
     """
+    if unit is None:
+        return told(cubic_metres, "volume")
     unit = told_volume_unit(cubic_metres, unit)
     if unit == "L":
         return f"{1000.0 * cubic_metres:.2f} L"
@@ -296,11 +299,11 @@ def volume_words(cubic_metres: float, unit: str = "L") -> str:
 
 
 def temperature_words(kelvin: float) -> str:
-    """Write a temperature [K] in degrees Celsius and Fahrenheit."""
-    return f"{kelvin - 273.15:.1f} °C ({1.8 * kelvin - 459.67:.0f} °F)"
+    """Write a temperature [K] in degrees Celsius or Fahrenheit."""
+    return told(kelvin, "temperature")
 
 
 def vacuum_words(pascal: float) -> str:
-    """Write a pressure below the atmosphere [Pa] in kPa and inHg, or one above it as such."""
-    amount = f"{abs(pascal) / 1000.0:.2f} kPa ({abs(pascal) / INCH_OF_MERCURY:.2f} inHg)"
+    """Write a pressure below the atmosphere [Pa], or one above it as such."""
+    amount = told(abs(pascal), "vacuum")
     return f"{amount} vacuum" if pascal >= 0.0 else f"{amount} above the atmosphere"

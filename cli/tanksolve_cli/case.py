@@ -66,9 +66,8 @@ class Case:
         return x, y, z
 
     @property
-    def volume_unit(self) -> str:
-        """The unit in which the user thinks of volumes."""
-        return "L" if self.read_fill is None else self.read_fill.unit
+    def volume_unit(self) -> None:
+        """No unit of its own: volumes are told in the units in force."""
 
     @property
     def first_caution(self) -> str | None:
@@ -232,7 +231,7 @@ def _from_file(words: TankWords) -> Case:
         tank, ports = mount(tank, ports, project.rotation)
     read_fill = None
     if project.fill is not None:
-        words_of_fill = fill_words(project.fill, project.fill_unit)
+        words_of_fill = fill_words(project.fill)
         read_fill = ReadFill(project.fill, project.fill_unit, words_of_fill)
     return Case(
         tank,

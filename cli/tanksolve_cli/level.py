@@ -221,7 +221,7 @@ def _attitude(
     return Attitude.from_rotations(*angles) if rotations else Attitude.from_inclinometer(*angles)
 
 
-def _print(result: "Level", unit: str, attitude: "Attitude", rotations: bool) -> None:
+def _print(result: "Level", unit: str | None, attitude: "Attitude", rotations: bool) -> None:
     import math
 
     from tanksolve.units import length_words, slope_words, volume_words

@@ -56,7 +56,7 @@ def running_of(
     return running_level_stated(case.tank, volume, attitude, *given, parted=parted)
 
 
-def print_running(running: "RunningLevel", unit: str) -> None:
+def print_running(running: "RunningLevel", unit: str | None) -> None:
     """Print each opening's drop, what each pickup's bay has left, and how long bays take to settle."""
     from tanksolve.units import ceil_to, floor_to
 
@@ -85,7 +85,7 @@ def print_running(running: "RunningLevel", unit: str) -> None:
             )
 
 
-def _print_pickup(pickup: "PickupRunning", unit: str) -> None:
+def _print_pickup(pickup: "PickupRunning", unit: str | None) -> None:
     from tanksolve.units import ceil_to, floor_to, volume_words
 
     typer.echo("")

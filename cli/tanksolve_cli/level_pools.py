@@ -28,7 +28,7 @@ __all__ = [
 _SAME = 1e-6  # m
 
 
-def print_pools(settled: "PoolsAt", unit: str) -> None:
+def print_pools(settled: "PoolsAt", unit: str | None) -> None:
     """Print each pool with what stands in it, and what the pickups cannot reach."""
     from tanksolve.units import volume_words
 
@@ -140,7 +140,7 @@ def draw_pools(
         save_pictures(tree_figure(case.tank, settled, unit=unit, note=note), tree)
 
 
-def print_air(air: "Air", unit: str) -> None:
+def print_air(air: "Air", unit: str | None) -> None:
     """Print the bodies of air where they are several or cannot all vent, and every warning."""
     from tanksolve.units import length_words, volume_words
 

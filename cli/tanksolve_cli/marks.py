@@ -245,7 +245,7 @@ def _askew(case: "Case", gauges: "list[Gauge]") -> tuple[str, ...]:
     )
 
 
-def _print_attitudes(result: "Marks", unit: str) -> None:
+def _print_attitudes(result: "Marks", unit: str | None) -> None:
     from math import radians
 
     from tanksolve.bound_words import safe_volume_words
@@ -274,7 +274,7 @@ def _print_attitudes(result: "Marks", unit: str) -> None:
     )
 
 
-def _why_not(result: "Marks", unit: str) -> str:
+def _why_not(result: "Marks", unit: str | None) -> str:
     from tanksolve.units import length_words, volume_words
 
     if result.out_of_reach_m > 0.0:

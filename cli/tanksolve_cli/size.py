@@ -237,7 +237,7 @@ def _row(one: "Smallest") -> tuple[str, ...]:
     return (one.dimension, now, solved, proved, residual, str(one.solves))
 
 
-def _jump(one: "Smallest", usable: float | None, unit: str) -> str:
+def _jump(one: "Smallest", usable: float | None, unit: str | None) -> str:
     """Why a smallest size is no root, and what is to spare there."""
     from tanksolve.units import length_words, volume_words
 
@@ -253,7 +253,7 @@ def _jump(one: "Smallest", usable: float | None, unit: str) -> str:
     )
 
 
-def _print_gain(gain: "SumpGain", unit: str) -> None:
+def _print_gain(gain: "SumpGain", unit: str | None) -> None:
     from tanksolve.units import volume_words
 
     typer.echo("")

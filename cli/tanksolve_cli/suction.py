@@ -152,7 +152,7 @@ def _suction(
 
 def _head(
     words: TankWords, line: Any, level: str | None, pump: str | None, attitude: list[str] | None
-) -> "tuple[SuctionHead, str]":
+) -> "tuple[SuctionHead, str | None]":
     """The level over the pump as given, or from the tank at the worst attitude; the volumes' unit."""
     from tanksolve.errors import LineError
     from tanksolve.project.motion_words import parse_attitude
@@ -189,7 +189,9 @@ def _cover(flow: float, bore: float, bell: str | None, screen: str | None) -> "C
     return cover_advice(flow, bore)
 
 
-def _print(answer: "SuctionAnswer", head: "SuctionHead", cover: "CoverAdvice", unit: str) -> None:
+def _print(
+    answer: "SuctionAnswer", head: "SuctionHead", cover: "CoverAdvice", unit: str | None
+) -> None:
     from tanksolve.bound_words import safe_temperature_words
     from tanksolve.units import length_words, temperature_words
 
@@ -238,7 +240,7 @@ def _worst_words(state: "InletState") -> str:
     return f"{cause}: the line cannot carry this flow there, see the caution"
 
 
-def _level_words(head: "SuctionHead", unit: str) -> str:
+def _level_words(head: "SuctionHead", unit: str | None) -> str:
     """The level over the pump, and where it is from."""
     from math import radians
 

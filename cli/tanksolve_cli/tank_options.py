@@ -5,13 +5,15 @@
 
 import functools
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from typing import Annotated, Any
 
 import typer
 
-__all__ = ["TankWords", "takes_tank"]
+from tanksolve.unit_systems import METRIC, UnitSystem, using
+
+__all__ = ["TankWords", "system_of", "takes_tank"]
 
 _TANK, _PORTS, _FILL = "The tank", "Ports (repeat for more)", "The liquid"
 _PORT = "NAME=X,Y,Zmm[,bore=38mm][,facing=down][,cover=50mm]"
@@ -134,10 +136,58 @@ class TankWords:
         typer.Option(metavar="870kg/m3", help="For the mass.", rich_help_panel=_FILL),
     ] = None
 
+    units: Annotated[
+        str | None,
+        typer.Option(metavar="metric|us|imperial", help="Units to answer in; else as typed."),
+    ] = None
+
     def as_inputs(self) -> dict[str, Any]:
         """What was given, for the JSON's ``inputs``; options left alone are not listed."""
         given = {f.name.rstrip("_"): getattr(self, f.name) for f in fields(self)}
         return {name: value for name, value in given.items() if value not in (None, [], False)}
+
+
+def system_of(words: TankWords, own: Mapping[str, Any]) -> UnitSystem:
+    """The units to answer in: those asked for, else those typed, else those of the tank file.
+
+    Raises QuantityError for a system that is not known.
+    """
+    from tanksolve.errors import QuantityError
+    from tanksolve.unit_systems import SYSTEMS, typed_system
+
+    if words.units is not None:
+        if words.units not in SYSTEMS:
+            raise QuantityError(
+                f"'{words.units}' is no system of units",
+                where="--units",
+                allowed=", ".join(SYSTEMS),
+            )
+        return SYSTEMS[words.units]
+    file = words.tank if words.tank and words.tank.endswith(".toml") else None
+    sizes = [words.box, words.cylinder, f"1{words.unit}" if words.unit else None]
+    given = [getattr(words, f.name) for f in fields(words) if f.name not in ("tank", "unit")]
+    typed = [*_texts(sizes), *_texts(given), *_texts(list(own.values()))]
+    return typed_system([*(_texts(_contents(file)) if file else ()), *typed])
+
+
+def _contents(file: str) -> object:
+    """What a tank file holds; nothing where it cannot be read, which is told where it is read."""
+    import tomllib
+    from pathlib import Path
+
+    try:
+        return tomllib.loads(Path(file).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+
+
+def _texts(value: object) -> list[str]:
+    """All texts in a value as it was given: an option's, or the tables of a file."""
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, dict):
+        value = list(value.values())
+    return [text for item in value for text in _texts(item)] if isinstance(value, list) else []
 
 
 def takes_tank(command: Callable[..., None]) -> Callable[..., None]:
@@ -154,7 +204,8 @@ def takes_tank(command: Callable[..., None]) -> Callable[..., None]:
     @functools.wraps(command)
     def wrapper(**given: Any) -> None:
         words = TankWords(**{name: given.pop(name) for name in names})
-        command(words, **given)
+        with using(METRIC if given.get("as_json") else system_of(words, given)):
+            command(words, **given)
 
     keyword = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in own]
     del wrapper.__wrapped__  # typer would read the inner signature

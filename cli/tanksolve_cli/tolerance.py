@@ -117,7 +117,7 @@ def _off(
     return off
 
 
-def _print(result: "ToleranceTable", unit: str) -> None:
+def _print(result: "ToleranceTable", unit: str | None) -> None:
     from tanksolve.model.attitude import uphill_words
     from tanksolve.questions.tolerance import SHARES
 

@@ -29,7 +29,9 @@ _LOOKS = 7  # marks before they repeat
 _TITLE, _COLUMN, _LINE = 56, 50, 98  # letters: of a title, of a key in two columns, of a key's line
 
 
-def comparison_figure(comparison: Comparison, *, unit: str = "L", note: str = "") -> "Figure":
+def comparison_figure(
+    comparison: Comparison, *, unit: str | None = None, note: str = ""
+) -> "Figure":
     """Draw the limit lines of all contenders over each other, best first in the key.
 
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.

@@ -51,7 +51,7 @@ def marks_figure(
     result: Marks,
     gauges: Sequence[Gauge] = (),
     *,
-    unit: str = "L",
+    unit: str | None = None,
 ) -> "Figure":
     """Draw least and most fill as levels in the tank, and the gauges with their marks.
 
@@ -95,7 +95,7 @@ def _allowance_words(result: Marks) -> str:
     return "allowances taken in" if result.allowances.any_given else "no allowances given"
 
 
-def _end_words(result: Marks, end: Literal["least", "most"], unit: str) -> str:
+def _end_words(result: Marks, end: Literal["least", "most"], unit: str | None) -> str:
     up = end == "least"
     volume, dip, by = (
         (result.least_m3, result.least_dip_m, result.least_set_by)

@@ -21,7 +21,11 @@ _TICKS_G = (0.1, 0.25, 0.5, 0.75, 1.0, 1.5)
 
 
 def motion_figure(
-    limits: Envelope, manoeuvres: Sequence[Manoeuvre], *, in_g: bool = False, unit: str = "L"
+    limits: Envelope,
+    manoeuvres: Sequence[Manoeuvre],
+    *,
+    in_g: bool = False,
+    unit: str | None = None,
 ) -> "Figure":
     """Draw the map with each manoeuvre as a numbered point and its name in the key.
 

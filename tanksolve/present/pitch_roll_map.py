@@ -45,7 +45,11 @@ _SHORT = (0, (3.7, 1.6))
 
 
 def map_figure(
-    result: Envelope, *, required: Requirement | None = None, unit: str = "L", note: str = ""
+    result: Envelope,
+    *,
+    required: Requirement | None = None,
+    unit: str | None = None,
+    note: str = "",
 ) -> "Figure":
     """Draw the margins of one tank over pitch and roll as an inclinometer reads them.
 

@@ -38,7 +38,11 @@ _SIZE = (8.5, 10.0)
 
 
 def plan_figure(
-    result: Envelope, *, required: Requirement | None = None, unit: str = "L", note: str = ""
+    result: Envelope,
+    *,
+    required: Requirement | None = None,
+    unit: str | None = None,
+    note: str = "",
 ) -> "Figure":
     """Draw the envelope of one tank as a plan.
 

@@ -30,7 +30,7 @@ def draw_pools(
     turn: Array,
     cut: tuple[Array, float],
     taken: "list[Text]",
-    unit: str = "L",
+    unit: str | None = None,
 ) -> None:
     """Draw each pool of ``settled`` where a plane cuts it, named beside its number.
 

@@ -83,7 +83,12 @@ def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndar
 
 
 def worst_moment_figure(
-    result: Replay, tank: Tank, ports: Sequence[Port], fill: Fill | float, *, unit: str = "L"
+    result: Replay,
+    tank: Tank,
+    ports: Sequence[Port],
+    fill: Fill | float,
+    *,
+    unit: str | None = None,
 ) -> "Figure":
     """Draw the tank at the row with the least margin of any port, cut through that port.
 

@@ -70,7 +70,7 @@ def section_figure(
     settled: PoolsAt | None = None,
     seen_from: Side = "right",
     at: float | None = None,
-    unit: str = "L",
+    unit: str | None = None,
     note: str = "",
 ) -> "Figure":
     """Draw a cut through the tank with its liquid and its ports.
@@ -127,7 +127,9 @@ def _view(level: Level, depth: int, at: float) -> _View:
     return _View(turn, depth, at)
 
 
-def _cells(tank: Tank, level: Level, parted: PoolsAt | None, unit: str) -> list[tuple[str, str]]:
+def _cells(
+    tank: Tank, level: Level, parted: PoolsAt | None, unit: str | None
+) -> list[tuple[str, str]]:
     attitude = Attitude(level.up)
     slope = slope_words(attitude.slope)
     side = "" if level.slope_deg < 0.05 else f"\n{heading_words(attitude.heading)}"

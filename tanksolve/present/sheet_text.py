@@ -11,7 +11,7 @@ from tanksolve.units import length_words, limit_words, slope_words, volume_words
 __all__ = ["sheet_text"]
 
 
-def sheet_text(sheet: Sheet, unit: str = "L") -> str:
+def sheet_text(sheet: Sheet, unit: str | None = None) -> str:
     """Write the whole sheet; ``unit`` of volumes is ``L``, ``gal`` or ``imperial_gallon``."""
     parts = [
         f"# Commissioning sheet: {sheet.tank}",
@@ -110,7 +110,7 @@ def _worst(sheet: Sheet) -> list[str]:
     return said
 
 
-def _pour(row: PourRow, unit: str) -> tuple[str, ...]:
+def _pour(row: PourRow, unit: str | None) -> tuple[str, ...]:
     return (
         volume_words(row.poured_m3, unit),
         length_words(row.dip_m),

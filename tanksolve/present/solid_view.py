@@ -60,7 +60,7 @@ def solid_figure(
     settled: PoolsAt,
     ports: Sequence[Port] = (),
     *,
-    unit: str = "L",
+    unit: str | None = None,
     note: str = "",
 ) -> "Figure":
     """Draw the tank with each pool of ``settled`` in its own hatch and colour.
@@ -115,7 +115,7 @@ def _eye(up: Array) -> _Eye:
     return _Eye(np.array([across, np.cross(toward, across)]), toward)
 
 
-def _cells(tank: Tank, settled: PoolsAt, unit: str) -> list[tuple[str, str]]:
+def _cells(tank: Tank, settled: PoolsAt, unit: str | None) -> list[tuple[str, str]]:
     attitude = Attitude(settled.up)
     steep = attitude.slope > math.radians(0.05)
     side = f"\n{heading_words(attitude.heading)}" if steep else ""

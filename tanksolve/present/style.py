@@ -114,7 +114,7 @@ def pool_look(index: int) -> PoolLook:
     return _POOLS[index % len(_POOLS)]
 
 
-def fill_words(fill: Fill, unit: str = "L") -> str:
+def fill_words(fill: Fill, unit: str | None = None) -> str:
     """A fill, or its range, in words with the unit."""
     if fill.least == fill.most:
         return volume_words(fill.least, unit)

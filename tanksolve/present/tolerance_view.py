@@ -18,7 +18,9 @@ _GRADES = (5, 10, 15, 20, 30, 40, 50, 75, 100, 150)  # percent, on the second sc
 _ROOM = 1.3  # of the steepest figure, for the words beside it
 
 
-def tolerance_figure(result: ToleranceTable, *, unit: str = "L", note: str = "") -> "Figure":
+def tolerance_figure(
+    result: ToleranceTable, *, unit: str | None = None, note: str = ""
+) -> "Figure":
     """Draw a row for each side: shares stacked from the nominal limit down to the adverse one.
 
     unit : of volumes. note : what must be seen before the picture.

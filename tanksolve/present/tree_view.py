@@ -25,7 +25,9 @@ __all__ = ["tree_figure"]
 _MOST_PITS = 12
 
 
-def tree_figure(tank: Tank, settled: PoolsAt, *, unit: str = "L", note: str = "") -> "Figure":
+def tree_figure(
+    tank: Tank, settled: PoolsAt, *, unit: str | None = None, note: str = ""
+) -> "Figure":
     """Draw the merge tree at the attitude of ``settled`` with its pools filled in.
 
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
@@ -61,7 +63,9 @@ def tree_figure(tank: Tank, settled: PoolsAt, *, unit: str = "L", note: str = ""
     return figure
 
 
-def _cells(tank: Tank, settled: PoolsAt, pits: int, wet: int, unit: str) -> list[tuple[str, str]]:
+def _cells(
+    tank: Tank, settled: PoolsAt, pits: int, wet: int, unit: str | None
+) -> list[tuple[str, str]]:
     attitude = Attitude(settled.up)
     steep = attitude.slope > np.radians(0.05)
     side = f"\n{heading_words(attitude.heading)}" if steep else ""
@@ -103,7 +107,7 @@ def _basin(
     place: list[float],
     base: float,
     k: int,
-    unit: str,
+    unit: str | None,
 ) -> None:
     """Draw one basin, what it holds up to its saddle, and the way to the one that it joins."""
     basin = record.basins[k]

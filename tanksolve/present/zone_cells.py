@@ -12,7 +12,7 @@ __all__ = ["MOST", "key_words", "mm_words", "spot_names", "zone_cells"]
 MOST = ("most margin", "least bad")
 
 
-def zone_cells(result: Place, unit: str) -> list[tuple[str, str]]:
+def zone_cells(result: Place, unit: str | None) -> list[tuple[str, str]]:
     """Cells under the picture of a zone: what is asked, the places, how sure; ``unit`` is of volumes."""
     by = result.best_set_by
     slope = slope_words(math.radians(by.slope_deg))
@@ -43,7 +43,7 @@ def zone_cells(result: Place, unit: str) -> list[tuple[str, str]]:
     return [*cells, ("DROP TUBE", f"{hole}, {run}drops {mm_words(tube.drop_m)}{way}")]
 
 
-def _sure(result: Place, unit: str) -> str:
+def _sure(result: Place, unit: str | None) -> str:
     """The zone's volume and how sure it is."""
     if not result.zones:
         return "no zone"

@@ -48,7 +48,7 @@ _ZONE, _ADVISED = mark(2), mark(0)
 
 
 def zone_figure(
-    tank: Tank, result: Place, *, unit: str = "L", ends: tuple[str, str, str] = _WALLS
+    tank: Tank, result: Place, *, unit: str | None = None, ends: tuple[str, str, str] = _WALLS
 ) -> "Figure":
     """Draw where the port may be, to one scale: floor plan, side elevation and front view.
 

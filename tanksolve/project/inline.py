@@ -197,7 +197,7 @@ def parse_fill(
         fill.check(tank.capacity)
     except FillError as error:
         raise error.at(where) from None
-    return ReadFill(fill, unit, fill_words(fill, unit, depths))
+    return ReadFill(fill, unit, fill_words(fill, depths))
 
 
 def _depths(read: list[str], error: QuantityError, where: str) -> list[float]:
@@ -237,10 +237,10 @@ def volume_at_depth(
     return min(float(volume[0]), tank.capacity)
 
 
-def fill_words(fill: Fill, unit: str, depths: list[float] | None = None) -> str:
-    """Say a fill back in the user's unit, and the depths that it was given as, if any [m]."""
+def fill_words(fill: Fill, depths: list[float] | None = None) -> str:
+    """Say a fill back in the units in force, and the depths that it was given as, if any [m]."""
     ends = [fill.least] if fill.least == fill.most else [fill.least, fill.most]
-    volume = " to ".join(volume_words(end, unit) for end in ends)
+    volume = " to ".join(volume_words(end) for end in ends)
     if depths is None:
         return f"fill {volume}"
     deep = " to ".join(length_words(depth) for depth in depths)

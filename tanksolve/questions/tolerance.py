@@ -60,7 +60,7 @@ class Tolerances:
                 f"an inclinometer that is off by {self.gauge:g}° tells nothing", allowed="below 90°"
             )
 
-    def words(self, unit: str = "L") -> tuple[str, ...]:
+    def words(self, unit: str | None = None) -> tuple[str, ...]:
         """Each that is not nought, with its unit; ``unit`` of volumes."""
         told = {
             f"fill {volume_words(self.fill, unit)}": self.fill,

@@ -419,7 +419,7 @@ def test_level_tells_the_pools_and_what_is_trapped(tmp_path):
 
 
 def test_a_fill_in_cubic_metres_is_said_in_cubic_metres():
-    assert "0.04200 m3" in run("level", *BOX, "--fill", "0.042m3").stdout
+    assert "0.04200 m³" in run("level", *BOX, "--fill", "0.042m3").stdout
 
 
 def test_a_size_given_as_a_file_is_pointed_to_its_option():

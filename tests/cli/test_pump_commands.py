@@ -21,7 +21,7 @@ def documented(command: str, found: dict[str, object]) -> None:
     assert found["cautions"]
 
 
-def test_suction_says_yes_or_no_with_both_units() -> None:
+def test_suction_says_yes_or_no() -> None:
     words = ["suction", "--liquid", "ISO VG 46", *LINE, "--level", "300mm", "--from", "5C"]
     found = answer(*words)
     documented("suction", found)
@@ -31,9 +31,8 @@ def test_suction_says_yes_or_no_with_both_units() -> None:
     assert found["cover"]["rule_of_thumb_m"] == pytest.approx(0.0762)
     shown = run(*words)
     assert shown.returncode == 0
-    assert "inHg" in shown.stdout
     assert "typical, check the data sheet" in shown.stdout
-    assert "coldest start that passes   3.7 °C (39 °F)" in shown.stdout
+    assert "coldest start that passes   3.7 °C" in shown.stdout
     assert "burns skin" in shown.stdout
     assert answer(*words[:-1], "-10C", code=3)["passes"] is False
 
@@ -75,7 +74,7 @@ def test_suction_shows_no_pressure_that_cannot_be() -> None:
     assert "-46." not in shown
     assert "147.6" not in shown
     assert "boils" not in shown.split("boiling at")[1]
-    assert "The line cannot carry this flow at -10.0 °C (14 °F): it needs 185." in shown
+    assert "The line cannot carry this flow at -10.0 °C: it needs 185." in shown
     assert "the atmosphere gives 101.3 kPa" in shown
     assert "is friction in hose, fittings and strainer, the liquid being 1474 cSt thick" in shown
     cold = answer(*words, code=3)["cold"]

@@ -8,6 +8,7 @@ from tanksolve.geometry.parts import box
 from tanksolve.geometry.sumps import box_sump
 from tanksolve.model.ports import PortKind, Rule
 from tanksolve.project.inline import parse_facing, parse_fill, parse_port, parse_tank
+from tanksolve.unit_systems import typed_system, using
 
 TANK = box(0.9, 0.3, 0.3)
 
@@ -101,11 +102,12 @@ def test_facing_words():
         ("11 gal", 11 * 0.003785411784, 11 * 0.003785411784, "fill 11.00 US gal"),
         ("9 imperial_gallon", 9 * 0.00454609, 9 * 0.00454609, "imperial gal"),
         ("120mm", 0.12 * 0.27, 0.12 * 0.27, "120.0 mm deep standing level"),
-        ("4in..120mm", 0.1016 * 0.27, 0.12 * 0.27, "101.6 mm to 120.0 mm deep"),
+        ("4in..120mm", 0.1016 * 0.27, 0.12 * 0.27, "4.00 in to 4.72 in deep"),
     ],
 )
 def test_fills(text, least, most, words):
-    read = parse_fill(text, TANK)
+    with using(typed_system([text])):
+        read = parse_fill(text, TANK)
     assert (read.fill.least, read.fill.most) == pytest.approx((least, most), rel=1e-12)
     assert words in read.words
     unit = {"11 gal": "gal", "9 imperial_gallon": "imperial_gallon"}.get(text, "L")
