@@ -64,6 +64,8 @@ def unit_length(unit: str) -> float:
     """Length of the mesh's unit in metres; raises QuantityError for what is not a length."""
     if unit in _LENGTHS:  # the usual ones, without starting the unit library
         return _LENGTHS[unit]
+    if unit == "um":  # no tank is measured in it, but a 3MF may be written in it
+        return 1e-6
     if not unit.strip() or unit.strip()[0] in "0123456789.+-":
         raise QuantityError(
             f"'{unit}' is not the name of a unit",

@@ -119,7 +119,7 @@ def test_axes_are_turned_and_told_in_words(tmp_path):
     assert tank.lower == pytest.approx([-0.3, -0.2, 0.1])
     assert tank.upper == pytest.approx([0.0, 0.0, 1.0])
     assert "mesh -y is forward, mesh +x is up, so mesh -z is left" in tank.notes[0]
-    assert "x -300.0 to 0.0, y -200.0 to 0.0, z 100.0 to 1000.0 mm" in tank.notes[1]
+    assert "forward -300.0 to 0.0, left -200.0 to 0.0, up 100.0 to 1000.0 mm" in tank.notes[1]
 
 
 @given(st.sampled_from("xyz"), st.sampled_from("xyz"), st.sampled_from("+-"), st.sampled_from("+-"))
