@@ -51,11 +51,16 @@ for _module in (
 
 
 @app.callback(invoke_without_command=True)
-def _root(version: bool = typer.Option(False, "--version", help="Print the version.")) -> None:
+def _root(
+    version: bool = typer.Option(
+        False, "--version", help="Print the version, and where compiled code is kept."
+    ),
+) -> None:
     if version:
+        from tanksolve.kernel.code_store import store_words
         from tanksolve.version import __version__
 
-        typer.echo(f"tanksolve {__version__}")
+        typer.echo(f"tanksolve {__version__}\n{store_words()}")
         raise typer.Exit
 
 

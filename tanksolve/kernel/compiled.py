@@ -1,12 +1,21 @@
 """The one way this package compiles a function, so that caching and threads are settled once."""
 
+import hashlib
 import importlib
+import pickle
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any, TypeVar, cast
 
 import numba
+import numpy as np
+from numba.core.caching import FunctionCache
+from numba.core.compiler import CompileResult
+from numba.core.dispatcher import Dispatcher
+from numba.core.serialize import dumps
+
+from tanksolve.kernel import code_store
 
 __all__ = [
     "compiled",
@@ -20,13 +29,61 @@ __all__ = [
 F = TypeVar("F", bound=Callable[..., Any])
 _WORTH_SHARING = 256
 _OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
+_VERSIONS = f"numba {numba.__version__} numpy {np.__version__}"
+
+
+class _KernelCache(FunctionCache):
+    """Machine code of one kernel on disk, in the store of this package; other users of numba keep theirs.
+
+    numba's own cache notices edits of the file of a function only, and numbers its files through an index
+    that two processes can write at once. Here the key of the store covers all kernels, and each signature
+    has a file of its own, named after a hash of what numba asks for, which stands in the file as well.
+    """
+
+    def __init__(
+        self, py_func: Callable[..., Any]
+    ) -> None:  # not the base's: it looks for a folder
+        self._name = repr(py_func)
+        self._py_func = py_func
+        self.enable()
+
+    @property
+    def cache_path(self) -> str:
+        return str(code_store.key_folder(_VERSIONS) or "")
+
+    def flush(self) -> None:
+        """Nothing: what is kept is never stale."""
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        target_context.refresh()
+        folder = code_store.key_folder(_VERSIONS) if self._enabled else None
+        if folder is None:
+            return None
+        key = self._index_key(sig, target_context.codegen())
+        data = code_store.read(folder, self._file_name(key))
+        if data is None:
+            return None
+        kept_key, payload = pickle.loads(data)  # a folder of the user's own, see code_store
+        return CompileResult._rebuild(target_context, *payload) if kept_key == key else None
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        folder = code_store.key_folder(_VERSIONS) if self._enabled else None
+        if folder is None or data.lifted or data.library.has_dynamic_globals:
+            return
+        if code_store.is_fresh():
+            key = self._index_key(sig, data.codegen)
+            code_store.write(folder, self._file_name(key), dumps((key, data._reduce())))
+
+    def _file_name(self, key: tuple[Any, ...]) -> str:
+        return f"{self._py_func.__name__}-{hashlib.sha256(repr(key).encode()).hexdigest()[:24]}"
 
 
 def _decorate(function: F, **options: Any) -> F:
-    try:
-        return cast(F, numba.njit(cache=True, **_OPTIONS, **options)(function))
-    except RuntimeError:  # numba found no folder for its cache: compile anew in each process
-        return cast(F, numba.njit(cache=False, **_OPTIONS, **options)(function))
+    dispatcher = numba.njit(**_OPTIONS, **options)(function)
+    # code outside the kernel is not in the key of the store, so none is kept of it
+    if isinstance(dispatcher, Dispatcher) and function.__module__.startswith("tanksolve.kernel."):
+        cast(Any, dispatcher)._cache = _KernelCache(function)
+    return cast(F, dispatcher)
 
 
 def compiled(function: F) -> F:

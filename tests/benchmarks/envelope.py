@@ -31,7 +31,7 @@ def best(run: Callable[[], object], times: int = 5) -> float:
 
 
 def process(*words: str, cache: str | None = None) -> Callable[[], object]:
-    environment = os.environ | ({"NUMBA_CACHE_DIR": cache} if cache else {})
+    environment = os.environ | ({"XDG_CACHE_HOME": cache} if cache else {})
     return lambda: subprocess.run(words, check=True, capture_output=True, env=environment)
 
 
