@@ -7,7 +7,7 @@ from pathlib import Path
 
 from tanksolve.errors import OutputError
 
-__all__ = ["check_folder", "check_text_path", "write_text", "write_whole"]
+__all__ = ["check_folder", "check_new", "check_text_path", "write_text", "write_whole"]
 
 
 def check_text_path(path: Path, endings: tuple[str, ...], where: str) -> None:
@@ -33,6 +33,14 @@ def check_folder(path: Path, where: str) -> None:
         )
     if path.is_dir():
         raise OutputError("is a folder, not a file", where=where)
+
+
+def check_new(path: Path) -> None:
+    """Refuse a file that is there already: nothing is written over unasked. Raises OutputError."""
+    if path.exists():
+        raise OutputError(
+            f"'{path}' is there already", next_step="choose another name, or add --force"
+        )
 
 
 def write_whole(path: Path, write: Callable[[Path], None]) -> None:

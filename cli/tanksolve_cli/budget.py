@@ -15,7 +15,7 @@ from tanksolve_cli.pump_options import (
     given,
     has_tank,
 )
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve budget --box 600x300x400mm --cold-fill 50L --liquid 'ISO VG 46' "
+    "tanksolve budget --box 600x300x400mm --cold-fill 50L --liquid 'ISO VG 46' "
     "--hottest 80C --ram 80,40,500mm,x2 --hose 25mm,2m --leakage 1L"
 )
 _RULES = "oil tank 10 %; oil tank 10 % or half a gallon; fuel tank 2 %; truck fuel tank 5 %"
@@ -32,7 +32,7 @@ _RULES = "oil tank 10 %; oil tank 10 % or half a gallon; fuel tank 2 %; truck fu
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("budget", epilog=_EXAMPLE)(takes_tank(_budget))
+    register_command(app, "budget", takes_tank(_budget), _EXAMPLE)
 
 
 def _budget(

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from tanksolve.model.liquid import Fill
     from tanksolve.model.ports import Port
     from tanksolve.model.tank import Tank
+    from tanksolve.present.understood import Inputs
     from tanksolve.project.inline import ReadFill
     from tanksolve.project.project import Project
     from tanksolve.state.conditions import Pickups
@@ -68,6 +69,20 @@ class Case:
     @property
     def volume_unit(self) -> None:
         """No unit of its own: volumes are told in the units in force."""
+
+    @property
+    def inputs(self) -> "Inputs":
+        """What was understood, for a document."""
+        from tanksolve.present.understood import Inputs
+
+        return Inputs(
+            self.wall_tank,
+            self.wall_ports,
+            None if self.read_fill is None else self.read_fill.fill,
+            "" if self.read_fill is None else self.read_fill.words,
+            self.notes,
+            self.opening_faults,
+        )
 
     @property
     def first_caution(self) -> str | None:

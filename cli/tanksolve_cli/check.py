@@ -6,7 +6,7 @@ import typer
 
 from tanksolve_cli.output import echo_case, echo_cautions, print_json
 from tanksolve_cli.pump_options import AsJson, Attitudes, given
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve check --box 900x300x300mm --fill 42L --pickup suction=150,150,60mm,bore=38mm,facing=down"
+    "tanksolve check --box 900x300x300mm --fill 42L --pickup suction=150,150,60mm,bore=38mm,facing=down"
     " --return back=750,150,80mm,bore=25mm --flow 60L/min --suction-bore 38mm --pressure-bore 19mm"
 )
 _CAUTIONS = ("habits that mostly serve well, not laws; what is not given is not passed",)
@@ -23,7 +23,7 @@ _CAUTIONS = ("habits that mostly serve well, not laws; what is not given is not 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("check", epilog=_EXAMPLE)(takes_tank(_check))
+    register_command(app, "check", takes_tank(_check), _EXAMPLE)
 
 
 def _check(

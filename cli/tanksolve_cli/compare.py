@@ -16,7 +16,7 @@ from tanksolve_cli.output import (
 )
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.requirement import Require, read_requirement
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve compare --box 900x300x300mm --fill 42L --also-box 1000x300x270mm "
+    "tanksolve compare --box 900x300x300mm --fill 42L --also-box 1000x300x270mm "
     "--also-fill 35L --pickup rear=20,150,50mm --pickup middle=450,150,50mm --rank-by area"
 )
 _MEASURES = {
@@ -49,7 +49,7 @@ _AlsoFill = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("compare", epilog=_EXAMPLE)(takes_tank(_compare))
+    register_command(app, "compare", takes_tank(_compare), _EXAMPLE)
 
 
 def _compare(

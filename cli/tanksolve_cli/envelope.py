@@ -32,7 +32,7 @@ from tanksolve_cli.output import (
 )
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.requirement import Require, echo_met, met_cautions, read_requirement
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -46,14 +46,14 @@ if TYPE_CHECKING:
 __all__ = ["envelope_json", "register"]
 
 _EXAMPLE = (
-    "Example: tanksolve envelope --box 900x300x300mm --fill 42L "
+    "tanksolve envelope --box 900x300x300mm --fill 42L "
     "--pickup suction=20,150,30mm,bore=38mm,facing=down --require 10deg --plan limits.png"
 )
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("envelope", epilog=_EXAMPLE)(takes_tank(_envelope))
+    register_command(app, "envelope", takes_tank(_envelope), _EXAMPLE)
 
 
 def _envelope(

@@ -7,7 +7,7 @@ import typer
 
 from tanksolve_cli.links import link_keys, print_tank_links
 from tanksolve_cli.output import echo_case, print_json
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -18,12 +18,12 @@ if TYPE_CHECKING:
 
 __all__ = ["register"]
 
-_EXAMPLE = "Example: tanksolve inspect tank.stl --unit mm --forward +x --up +z"
+_EXAMPLE = "tanksolve inspect tank.stl --unit mm --forward +x --up +z"
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("inspect", epilog=_EXAMPLE)(takes_tank(_inspect))
+    register_command(app, "inspect", takes_tank(_inspect), _EXAMPLE)
 
 
 def _inspect(

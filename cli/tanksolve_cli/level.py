@@ -21,7 +21,7 @@ from tanksolve_cli.level_range import AtMost, at_most_fill, print_at_most
 from tanksolve_cli.links import cautions_with_links, print_links
 from tanksolve_cli.output import echo_case, echo_cautions, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -34,14 +34,14 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve level --box 900x300x300mm --fill 42L "
+    "tanksolve level --box 900x300x300mm --fill 42L "
     "--pickup suction=20,150,100mm --pitch 10deg --roll 5deg"
 )
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("level", epilog=_EXAMPLE)(takes_tank(_level))
+    register_command(app, "level", takes_tank(_level), _EXAMPLE)
 
 
 def _level(

@@ -11,6 +11,7 @@ from tanksolve_cli import (
     compare,
     dip,
     envelope,
+    help,
     inspect,
     level,
     marks,
@@ -31,27 +32,42 @@ __all__ = ["app", "run"]
 _EPILOG = (
     "A tank limit holds for still liquid in this mesh; it says nothing about roll-over. "
     "The machine maker's slope limit, local codes and licensed practice come first. "
-    "Exit codes: 0 answered, 2 a mistake in the input, 3 answered 'no'."
+    "Exit codes: 0 answered, 2 a mistake in the input, 3 answered 'no', 4 not known."
 )
 
 app = typer.Typer(
     name="tanksolve",
     help="Where the liquid goes when a tank tilts: safe pitch-roll limits of pickups and breathers.",
     epilog=_EPILOG,
-    no_args_is_help=True,
-    add_completion=False,
+    rich_markup_mode=None,  # plain help: more on a screen, and it survives a pipe
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 for _module in (
     *(envelope, marks, place, size, tolerance, level, dip, compare, inspect, repair, new, schema),
-    *(suction, budget, motion, replay, check, sheet),
+    *(suction, budget, motion, replay, check, sheet, help),
 ):
     _module.register(app)
 
 
+_START = """Where the liquid goes when a tank tilts. Three things most people want:
+
+  How steep can I go?
+    tanksolve envelope --box 900x300x300mm --fill 42L --pickup suction=450,150,40mm,bore=38mm,facing=down
+
+  How much liquid must be in, for 15 degrees every way?
+    tanksolve marks --box 900x300x300mm --pickup suction=450,150,40mm,bore=38mm,facing=down --require 15deg
+
+  A tank file to fill in, with baffles, sumps and ports:
+    tanksolve new my_tank.toml
+
+All commands: tanksolve --help. Options of tank, ports and liquid: tanksolve help tank.
+Words for attitudes: tanksolve help attitude. Completion in your shell: tanksolve --install-completion."""
+
+
 @app.callback(invoke_without_command=True)
 def _root(
+    context: typer.Context,
     version: bool = typer.Option(
         False, "--version", help="Print the version, and where compiled code is kept."
     ),
@@ -62,6 +78,8 @@ def _root(
 
         typer.echo(f"tanksolve {__version__}\n{store_words()}")
         raise typer.Exit
+    if context.invoked_subcommand is None:
+        typer.echo(_START)
 
 
 def run() -> None:

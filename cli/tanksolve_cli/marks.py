@@ -16,7 +16,7 @@ from tanksolve_cli.output import (
 )
 from tanksolve_cli.pictures import check_pictures
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -35,14 +35,14 @@ _Dipstick = Annotated[
 ]
 
 _EXAMPLE = (
-    "Example: tanksolve marks --box 900x300x300mm --pickup suction=20,150,50mm,bore=38mm,facing=down "
+    "tanksolve marks --box 900x300x300mm --pickup suction=20,150,50mm,bore=38mm,facing=down "
     "--breather cap=450,150,300mm --require 15deg --dipstick 100,150,5mm,lean=10deg,towards=0deg"
 )
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("marks", epilog=_EXAMPLE)(takes_tank(_marks))
+    register_command(app, "marks", takes_tank(_marks), _EXAMPLE)
 
 
 def _marks(

@@ -8,7 +8,7 @@ import typer
 from tanksolve_cli.output import echo_case, echo_cautions, print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.pump_options import AsJson, Flow, Held, Line, given
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -18,14 +18,14 @@ if TYPE_CHECKING:
 __all__ = ["register", "running_left_of"]
 
 _EXAMPLE = (
-    "Example: tanksolve motion --box 900x300x300mm --fill 42L --pickup suction=450,150,40mm "
+    "tanksolve motion --box 900x300x300mm --fill 42L --pickup suction=450,150,40mm "
     "--do 'brake 0.4g' --do 'corner left 8m/s 20m' --excitation 1.2Hz --baffle 450mm"
 )
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("motion", epilog=_EXAMPLE)(takes_tank(_motion))
+    register_command(app, "motion", takes_tank(_motion), _EXAMPLE)
 
 
 def _motion(

@@ -12,7 +12,7 @@ from tanksolve_cli.place_at import at_spot
 from tanksolve_cli.place_port import port_to_place
 from tanksolve_cli.place_words import datum_words, print_place
 from tanksolve_cli.requirement import Require, echo_requirement, read_requirement
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve place --box 900x300x300mm --fill 42L --require 15deg "
+    "tanksolve place --box 900x300x300mm --fill 42L --require 15deg "
     "--opening bore=38mm,facing=down --through rear,height=250mm,run=500mm,drop=240mm --picture zone.png"
 )
 _LIMITS = "Limits on the place"
@@ -60,7 +60,7 @@ _Zone = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("place", epilog=_EXAMPLE)(takes_tank(_place))
+    register_command(app, "place", takes_tank(_place), _EXAMPLE)
 
 
 def _place(

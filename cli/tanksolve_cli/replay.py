@@ -12,7 +12,7 @@ from tanksolve_cli.motion import running_left_of
 from tanksolve_cli.output import echo_case, echo_cautions, print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.pump_options import AsJson, Flow, Held, Line, given
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve replay --box 900x300x300mm --fill 42L --pickup suction=450,150,40mm "
+    "tanksolve replay --box 900x300x300mm --fill 42L --pickup suction=450,150,40mm "
     "--log day.csv --flow 60L/min --line 38.1mm,1.5m --plot day.png --worst worst.png"
 )
 _SHOWN = 12
@@ -30,7 +30,7 @@ _SHOWN = 12
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("replay", epilog=_EXAMPLE)(takes_tank(_replay))
+    register_command(app, "replay", takes_tank(_replay), _EXAMPLE)
 
 
 def _replay(

@@ -26,11 +26,7 @@ Require = Annotated[
     typer.Option(
         "--require",
         metavar="15deg|NAME",
-        # no word here may be longer than the narrowest column of a help text: it would be cut
-        help="Attitudes to meet: 15deg is every heading up to that; pitch=20deg,roll=10deg every pitch "
-        "and roll in that box; nose_up=30deg (nose_down, left_down, right_down) a figure per side; "
-        "brake=0.5g,corner=0.8g on level ground, or on a slope 10deg,brake=0.5g; one attitude "
-        "slope=9deg,heading=90deg; or the name of a preset. Join with commas, repeat for more.",
+        help="Slopes to meet, as 15deg; or a preset. More forms: tanksolve help attitude.",
     ),
 ]
 

@@ -7,20 +7,20 @@ import typer
 
 from tanksolve_cli.output import print_json
 from tanksolve_cli.pump_options import AsJson, given
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve sheet --box 900x300x300mm --fill 30L..42L "
+    "tanksolve sheet --box 900x300x300mm --fill 30L..42L "
     "--pickup suction=450,150,40mm,bore=38mm,facing=down --write sheet.md"
 )
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("sheet", epilog=_EXAMPLE)(takes_tank(_sheet))
+    register_command(app, "sheet", takes_tank(_sheet), _EXAMPLE)
 
 
 def _sheet(

@@ -20,7 +20,7 @@ from tanksolve_cli.requirement import (
     echo_requirement,
     read_requirement,
 )
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ _SUMP = (
 )
 
 _EXAMPLE = (
-    "Example: tanksolve size --box 900x300x300mm --pickup suction=100,150,50mm,bore=38mm "
+    "tanksolve size --box 900x300x300mm --pickup suction=100,150,50mm,bore=38mm "
     "--breather cap=450,150,300mm --require 10deg --usable 20L --sump 100,150mm,diameter=150mm,depth=60mm"
 )
 _Sump = Annotated[
@@ -55,7 +55,7 @@ _Vary = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("size", epilog=_EXAMPLE)(takes_tank(_size))
+    register_command(app, "size", takes_tank(_size), _EXAMPLE)
 
 
 def _size(

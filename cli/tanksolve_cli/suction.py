@@ -18,7 +18,7 @@ from tanksolve_cli.pump_options import (
     given,
     has_tank,
 )
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -30,14 +30,14 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve suction --liquid 'ISO VG 46' --flow 60L/min --line '38.1mm,1.5m,drop tube,"
+    "tanksolve suction --liquid 'ISO VG 46' --flow 60L/min --line '38.1mm,1.5m,drop tube,"
     "2 elbow' --level 300mm --from -10C --to 80C --vacuum 5inHg --plot inlet.png"
 )
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("suction", epilog=_EXAMPLE)(takes_tank(_suction))
+    register_command(app, "suction", takes_tank(_suction), _EXAMPLE)
 
 
 def _suction(

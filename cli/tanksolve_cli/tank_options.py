@@ -13,19 +13,20 @@ import typer
 
 from tanksolve.unit_systems import METRIC, UnitSystem, using
 
-__all__ = ["TankWords", "system_of", "takes_tank"]
+__all__ = ["TankWords", "register_command", "system_of", "takes_tank"]
 
 _TANK, _PORTS, _FILL = "The tank", "Ports (repeat for more)", "The liquid"
 _PORT = "NAME=X,Y,Zmm[,bore=38mm][,facing=down][,cover=50mm]"
 
 
+_ELSEWHERE = "Options of tank, ports and liquid: tanksolve help tank"
 _FROM = (
     " From the rear right bottom corner; in a mesh file forward, left and up from its own origin."
 )
 
 
 def _port(what: str) -> Any:
-    return typer.Option(metavar=_PORT, help=what, rich_help_panel=_PORTS)
+    return typer.Option(metavar=_PORT, help=what, rich_help_panel=_PORTS, hidden=True)
 
 
 @dataclass(frozen=True)
@@ -41,11 +42,18 @@ class TankWords:
     ] = None
     box: Annotated[
         str | None,
-        typer.Option(metavar="LxWxHmm", help="A box, as 900x300x300mm.", rich_help_panel=_TANK),
+        typer.Option(
+            metavar="LxWxHmm", help="A box, as 900x300x300mm.", rich_help_panel=_TANK, hidden=True
+        ),
     ] = None
     cylinder: Annotated[
         str | None,
-        typer.Option(metavar="DxLmm", help="A cylinder: diameter x length.", rich_help_panel=_TANK),
+        typer.Option(
+            metavar="DxLmm",
+            help="A cylinder: diameter x length.",
+            rich_help_panel=_TANK,
+            hidden=True,
+        ),
     ] = None
     lies: Annotated[
         str | None,
@@ -53,27 +61,36 @@ class TankWords:
             metavar="along|across|upright",
             help="How a cylinder lies; along by default.",
             rich_help_panel=_TANK,
+            hidden=True,
         ),
     ] = None
     outside: Annotated[
         bool,
-        typer.Option("--outside", help="Sizes are over the plates.", rich_help_panel=_TANK),
+        typer.Option(
+            "--outside", help="Sizes are over the plates.", rich_help_panel=_TANK, hidden=True
+        ),
     ] = False
     wall: Annotated[
         str | None,
-        typer.Option(metavar="3mm", help="Plate thickness.", rich_help_panel=_TANK),
+        typer.Option(metavar="3mm", help="Plate thickness.", rich_help_panel=_TANK, hidden=True),
     ] = None
     unit: Annotated[
         str | None,
-        typer.Option(metavar="mm", help="Length unit of a mesh file.", rich_help_panel=_TANK),
+        typer.Option(
+            metavar="mm", help="Length unit of a mesh file.", rich_help_panel=_TANK, hidden=True
+        ),
     ] = None
     forward: Annotated[
         str | None,
-        typer.Option(metavar="+x", help="Mesh axis that points forward.", rich_help_panel=_TANK),
+        typer.Option(
+            metavar="+x", help="Mesh axis that points forward.", rich_help_panel=_TANK, hidden=True
+        ),
     ] = None
     up: Annotated[
         str | None,
-        typer.Option(metavar="+z", help="Mesh axis that points up.", rich_help_panel=_TANK),
+        typer.Option(
+            metavar="+z", help="Mesh axis that points up.", rich_help_panel=_TANK, hidden=True
+        ),
     ] = None
     meaning: Annotated[
         str | None,
@@ -81,18 +98,25 @@ class TankWords:
             metavar="liquid|metal",
             help="What a mesh with a shell inside a shell bounds.",
             rich_help_panel=_TANK,
+            hidden=True,
         ),
     ] = None
     body: Annotated[
         str | None,
         typer.Option(
-            metavar="NAME|N|all", help="Which body of several in a mesh.", rich_help_panel=_TANK
+            metavar="NAME|N|all",
+            help="Which body of several in a mesh.",
+            rich_help_panel=_TANK,
+            hidden=True,
         ),
     ] = None
     cavity: Annotated[
         str | None,
         typer.Option(
-            metavar="N|all", help="Which cavity of several in the metal.", rich_help_panel=_TANK
+            metavar="N|all",
+            help="Which cavity of several in the metal.",
+            rich_help_panel=_TANK,
+            hidden=True,
         ),
     ] = None
     plug: Annotated[
@@ -101,12 +125,16 @@ class TankWords:
             metavar="all|NAME",
             help="Confirm the plugs over open ports of a metal wall, or name each.",
             rich_help_panel=_TANK,
+            hidden=True,
         ),
     ] = None
     chord: Annotated[
         str | None,
         typer.Option(
-            metavar="0.1mm", help="How closely to facet a STEP file.", rich_help_panel=_TANK
+            metavar="0.1mm",
+            help="How closely to facet a STEP file.",
+            rich_help_panel=_TANK,
+            hidden=True,
         ),
     ] = None
     pickup: Annotated[list[str] | None, _port("A pickup: must stay wet." + _FROM)] = None
@@ -114,14 +142,22 @@ class TankWords:
     filler: Annotated[list[str] | None, _port("A filler: must stay dry.")] = None
     return_: Annotated[
         list[str] | None,
-        typer.Option("--return", metavar=_PORT, help="A return: no limit.", rich_help_panel=_PORTS),
+        typer.Option(
+            "--return",
+            metavar=_PORT,
+            help="A return: no limit.",
+            rich_help_panel=_PORTS,
+            hidden=True,
+        ),
     ] = None
     drain: Annotated[list[str] | None, _port("A drain: no limit.")] = None
     heater: Annotated[list[str] | None, _port("A heater: must stay wet.")] = None
     level_switch: Annotated[list[str] | None, _port("A level switch: must stay wet.")] = None
     any_pickup: Annotated[
         bool,
-        typer.Option("--any-pickup", help="One covered pickup suffices.", rich_help_panel=_PORTS),
+        typer.Option(
+            "--any-pickup", help="One covered pickup suffices.", rich_help_panel=_PORTS, hidden=True
+        ),
     ] = False
     fill: Annotated[
         str | None,
@@ -129,11 +165,12 @@ class TankWords:
             metavar="42L",
             help="A volume, a range 30L..42L, or a depth 120mm standing level.",
             rich_help_panel=_FILL,
+            hidden=True,
         ),
     ] = None
     density: Annotated[
         str | None,
-        typer.Option(metavar="870kg/m3", help="For the mass.", rich_help_panel=_FILL),
+        typer.Option(metavar="870kg/m3", help="For the mass.", rich_help_panel=_FILL, hidden=True),
     ] = None
 
     units: Annotated[
@@ -145,6 +182,13 @@ class TankWords:
         """What was given, for the JSON's ``inputs``; options left alone are not listed."""
         given = {f.name.rstrip("_"): getattr(self, f.name) for f in fields(self)}
         return {name: value for name, value in given.items() if value not in (None, [], False)}
+
+
+def register_command(
+    app: typer.Typer, name: str, command: Callable[..., None], example: str
+) -> None:
+    """Add a command, with an example and where the options of tank, ports and liquid are told."""
+    app.command(name, epilog=f"Example: {example}\n\n{_ELSEWHERE}")(command)
 
 
 def system_of(words: TankWords, own: Mapping[str, Any]) -> UnitSystem:

@@ -15,7 +15,7 @@ from tanksolve_cli.output import (
     slope_cell,
 )
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
-from tanksolve_cli.tank_options import TankWords, takes_tank
+from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -24,14 +24,14 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve tolerance --box 900x300x300mm --fill 42L "
+    "tanksolve tolerance --box 900x300x300mm --fill 42L "
     "--pickup suction=20,150,50mm --fill-error 2L --position-error 5mm --wall-error 2mm --gauge-error 0.5deg"
 )
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    app.command("tolerance", epilog=_EXAMPLE)(takes_tank(_tolerance))
+    register_command(app, "tolerance", takes_tank(_tolerance), _EXAMPLE)
 
 
 def _tolerance(

@@ -95,7 +95,7 @@ def test_dip_is_linear_in_a_box_and_writes_csv(tmp_path):
     for row in found["rows"]:
         assert row["volume_m3"] == pytest.approx(0.27 * row["depth_m"], abs=1e-15)
     lines = csv.read_text().splitlines()
-    assert lines[0] == "depth_m,volume_m3"
+    assert lines[0] == "depth_mm,volume_L,of_full_percent"
     assert len(lines) == 1 + len(found["rows"])
 
 

@@ -1,0 +1,207 @@
+"""The options of every answer, and the one place where a document is printed, written and ends the program.
+
+``@asks(...)`` gives a command the options of :class:`TankWords` and those of :class:`Ask`; what has gone is
+refused with the name of what took its place.
+"""
+
+import functools
+import inspect
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from pathlib import Path, PurePath
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from tanksolve.unit_systems import METRIC, UnitSystem, using
+from tanksolve_cli.tank_options import TankWords, system_of
+
+if TYPE_CHECKING:
+    from tanksolve.present.document import Document
+
+__all__ = ["Ask", "answer", "asks"]
+
+_PANEL = "The answer"
+_TEXT = typer.Option("--full", help="Tell everything.", rich_help_panel=_PANEL)
+_JSON = typer.Option("--json", help="As JSON, in SI.", rich_help_panel=_PANEL)
+_FORCE = typer.Option("--force", help="Write over existing files.", rich_help_panel=_PANEL)
+
+
+@dataclass(frozen=True)
+class Ask:
+    """How the answer is wanted: its form, its files, its units, and the options as they were given."""
+
+    as_json: bool = False
+    full: bool = False
+    csv: Path | None = None
+    pictures: tuple[tuple[Path, str], ...] = ()
+    force: bool = False
+    system: UnitSystem = METRIC
+    given: Mapping[str, Any] | None = None
+
+    def check_files(self) -> None:
+        """Refuse, before anything is computed, files that cannot or may not be written.
+
+        Raises OutputError.
+        """
+        from tanksolve.files import check_new, check_text_path
+        from tanksolve.present.save import check_picture_path
+
+        for path, _ in self.pictures:
+            check_picture_path(path)
+        if self.csv is not None:
+            check_text_path(self.csv, (".csv", ".txt"), "--csv")
+        if not self.force:
+            for path in (*(path for path, _ in self.pictures), *filter(None, [self.csv])):
+                check_new(path)
+
+
+def answer(document: "Document", ask: Ask, said: Sequence[Path] = ()) -> None:
+    """Print a document as it was asked for, write its files, and end with the verdict's exit code.
+
+    ``said`` are files that the command wrote itself. Raises OutputError, and typer.Exit for a no.
+    """
+    document = replace(document, given=ask.given or {})
+    with using(ask.system):
+        for path, view in ask.pictures:
+            from tanksolve.present.save import save_picture
+
+            save_picture(document.figures[view](), path)
+        if ask.csv is not None:
+            from tanksolve.files import write_text
+            from tanksolve.present.as_json import as_csv
+
+            write_text(ask.csv, as_csv(document.tables[0]))
+    if ask.as_json:
+        from tanksolve.present.as_json import json_text
+
+        typer.echo(json_text(document))
+    else:
+        from tanksolve.present.as_text import as_text
+
+        typer.echo(as_text(document, ask.full), nl=False)
+    for path in (*(path for path, _ in ask.pictures), *filter(None, [ask.csv]), *said):
+        typer.echo(f"wrote {path}", err=ask.as_json)
+    if document.verdict.exit_code:
+        raise typer.Exit(document.verdict.exit_code)
+
+
+def asks(
+    views: Sequence[str] = (), csv: bool = False, retired: Mapping[str, str] | None = None
+) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Decorate ``command(ask, words, **its_own)``.
+
+    views : the pictures it draws, by name, the first unless ``--view`` says another.
+    csv : whether it has a table to write.
+    retired : options that have gone, with their dashes, and what is written instead.
+    """
+    gone = retired or {}
+
+    def decorate(command: Callable[..., None]) -> Callable[..., None]:
+        own = list(inspect.signature(command, eval_str=True).parameters.values())[2:]
+        shared = [_parameter(f.name, f.default, f.type) for f in fields(TankWords)]
+        told = [*_outputs(views, csv), *(_gone(name) for name in gone)]
+        tank = {f.name for f in fields(TankWords)}
+
+        @functools.wraps(command)
+        def wrapper(**given: Any) -> None:
+            for name, instead in gone.items():
+                if given.pop(_python_name(name)):
+                    _refuse(name, instead)
+            words = TankWords(**{name: given.pop(name) for name in tank})
+            options = {p.name: given.pop(p.name) for p in _outputs(views, csv)}
+            system = system_of(words, given)
+            with using(system):
+                ask = _ask(options, views, system)
+                ask.check_files()
+                ask = replace(ask, given={**words.as_inputs(), **_plain(given)})
+            with using(METRIC if ask.as_json else system):
+                command(ask, words, **given)
+
+        keyword = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in own]
+        del wrapper.__wrapped__  # typer would read the inner signature
+        signature = inspect.Signature([shared[0], *keyword, *told, *shared[1:]])
+        wrapper.__signature__ = signature  # type: ignore[attr-defined]
+        wrapper.__annotations__ = {p.name: p.annotation for p in signature.parameters.values()}
+        return wrapper
+
+    return decorate
+
+
+def _parameter(name: str, default: Any, annotation: Any) -> inspect.Parameter:
+    kind = inspect.Parameter.KEYWORD_ONLY
+    return inspect.Parameter(name, kind, default=default, annotation=annotation)
+
+
+def _outputs(views: Sequence[str], csv: bool) -> list[inspect.Parameter]:
+    """The options of the answer, those of pictures and tables where there are any."""
+    found = [
+        _parameter("full", False, Annotated[bool, _TEXT]),
+        _parameter("as_json", False, Annotated[bool, _JSON]),
+    ]
+    if views:
+        draw = typer.Option(
+            metavar="FILE", help="Draw it (.png, .svg, .pdf).", rich_help_panel=_PANEL
+        )
+        found.append(_parameter("picture", None, Annotated[list[Path] | None, draw]))
+    if len(views) > 1:
+        which = typer.Option(
+            metavar="|".join(views),
+            help="Which picture; for several repeat both.",
+            rich_help_panel=_PANEL,
+        )
+        found.append(_parameter("view", None, Annotated[list[str] | None, which]))
+    if csv:
+        table = typer.Option(metavar="FILE", help="The table as CSV.", rich_help_panel=_PANEL)
+        found.append(_parameter("csv", None, Annotated[Path | None, table]))
+    if views or csv:
+        found.append(_parameter("force", False, Annotated[bool, _FORCE]))
+    return found
+
+
+def _ask(options: Mapping[str, Any], views: Sequence[str], system: UnitSystem) -> Ask:
+    from tanksolve.errors import OutputError
+
+    pictures, chosen = options.get("picture") or [], options.get("view") or []
+    odd = [view for view in chosen if view not in views]
+    if odd:
+        raise OutputError(
+            f"'{odd[0]}' is no picture of this answer", where="--view", allowed=", ".join(views)
+        )
+    if chosen and len(chosen) not in (1, len(pictures)):
+        raise OutputError(
+            f"{len(pictures)} pictures and {len(chosen)} views do not go together",
+            where="--view",
+            allowed="one --view for all, or one for each --picture",
+        )
+    each = chosen if len(chosen) == len(pictures) else (chosen or list(views[:1])) * len(pictures)
+    return Ask(
+        as_json=options["as_json"],
+        full=options["full"],
+        csv=options.get("csv"),
+        pictures=tuple(zip(pictures, each, strict=True)),
+        force=options.get("force", False),
+        system=system,
+    )
+
+
+def _python_name(option: str) -> str:
+    return "gone_" + option.lstrip("-").replace("-", "_")
+
+
+def _gone(option: str) -> inspect.Parameter:
+    """A hidden option that is refused; a value may follow it."""
+    hidden = typer.Option(option, hidden=True)
+    return _parameter(_python_name(option), None, Annotated[list[str] | None, hidden])
+
+
+def _refuse(option: str, instead: str) -> None:
+    from tanksolve.errors import TanksolveError
+
+    raise TanksolveError("this option has gone", where=option, next_step=instead)
+
+
+def _plain(options: Mapping[str, Any]) -> dict[str, Any]:
+    """Options as given, for JSON: without those left alone, paths as text."""
+    kept = {k.rstrip("_"): v for k, v in options.items() if v not in (None, [], False)}
+    return {k: str(v) if isinstance(v, PurePath) else v for k, v in kept.items()}

@@ -1,0 +1,120 @@
+"""The inputs as they were understood: tank, liquid and ports, the same in every answer."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Port, PortKind
+from tanksolve.model.tank import Tank
+from tanksolve.present.document import Fact, Quantity, Words, say
+
+__all__ = ["STILL", "TANK_CAUTIONS", "Inputs"]
+
+STILL = "still liquid, vented tank, this mesh; sloshing, foam and a vortex are not in it"
+TANK_CAUTIONS = (
+    f"tank limit: {STILL}",
+    "it says nothing about roll-over: the machine maker's slope limit, local codes and licensed "
+    "practice come first",
+)
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """What was described, in tank axes, where distances from walls are told.
+
+    Attributes
+    ----------
+    tank, ports : in tank axes.
+    fill : least and most liquid, None where none was given.
+    fill_words : how the fill was read, where it was a depth.
+    notes : what was understood beside it, in words.
+    faults : what is wrong with a port's opening, in words, by the port's name.
+    """
+
+    tank: Tank
+    ports: tuple[Port, ...] = ()
+    fill: Fill | None = None
+    fill_words: str = ""
+    notes: tuple[str, ...] = ()
+    faults: Mapping[str, str] = field(default_factory=dict)
+
+    def facts(self) -> tuple[Fact, ...]:
+        """Tank, liquid and ports as understood; notes and ports' details with the whole answer."""
+        return tuple(self._facts())
+
+    def _facts(self) -> Iterator[Fact]:
+        length, width, height = (
+            Quantity(float(c), "length") for c in self.tank.upper - self.tank.lower
+        )
+        yield Fact(
+            "tank",
+            say(
+                "{name}: {volume}, {length} long, {width} wide, {height} high",
+                name=self.tank.name,
+                volume=Quantity(self.tank.capacity, "volume"),
+                length=length,
+                width=width,
+                height=height,
+            ),
+        )
+        yield from (Fact("tank", note, brief=False) for note in self.notes)
+        if self.fill_words:
+            yield Fact("liquid", self.fill_words)
+        if self.ports and self.tank.has_own_origin:
+            yield Fact("ports", self.tank.origin_words)
+        for port in self.ports:
+            yield from self._port(port)
+
+    def _port(self, port: Port) -> Iterator[Fact]:
+        x, y, z = (Quantity(c, "length") for c in self.tank.from_walls(port.position))
+        high = float(z.value or 0.0)
+        yield Fact(
+            "port",
+            say(
+                "{name} ({kind}, {rule}): {x} from the rear wall, {y} from the right wall, {z} {side} the floor",
+                name=port.name,
+                kind=port.kind.value,
+                rule=port.effective_rule.value,
+                x=x,
+                y=y,
+                z=Quantity(abs(high), "length"),
+                side="above" if high >= 0.0 else "below",
+            ),
+        )
+        if port.name in self.faults:
+            yield Fact("port", f"WARNING, {port.name}: {self.faults[port.name]}")
+        if port.bore is not None:
+            facing = "" if port.facing is not None else "; no facing given: any direction taken"
+            yield Fact(
+                "port",
+                say("{name}: bore {bore}" + facing, name=port.name, bore=_length(port.bore)),
+                brief=False,
+            )
+        if port.required_cover > 0.0:
+            why = ", 2 x bore (fluid-power rule of thumb)" if port.cover is None else ", as given"
+            yield Fact(
+                "port",
+                say(
+                    "{name}: allowance {cover}" + why,
+                    name=port.name,
+                    cover=_length(port.required_cover),
+                ),
+                brief=False,
+            )
+
+    def cautions(self) -> tuple[Words, ...]:
+        """What must be said of the ports before all else."""
+        bare = [
+            port.name
+            for port in self.ports
+            if port.kind is PortKind.PICKUP and port.required_cover == 0.0
+        ]
+        first = (
+            f"edge of drawing air, no allowance (pickup {', '.join(bare)}: give a bore or a cover)"
+        )
+        faults = (f"port {name}: {fault}" for name, fault in self.faults.items())
+        return (*((first,) if bare else ()), *faults)
+
+
+def _length(metres: float) -> Quantity:
+    return Quantity(metres, "length")

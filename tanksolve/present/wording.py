@@ -1,0 +1,68 @@
+"""A document's numbers and sentences in words, in the units in force."""
+
+import math
+
+from tanksolve.model.attitude import uphill_words
+from tanksolve.present.document import Cell, Column, Fact, Quantity, Said, Verdict, Words
+from tanksolve.unit_systems import rounded, tape_words, told
+
+__all__ = ["cell_words", "fact_words", "quantity_words", "sentence", "slope_told", "words"]
+
+NONE = "-"
+_VERDICTS = {Verdict.YES: "Yes: ", Verdict.NO: "No: ", Verdict.UNKNOWN: "Not known: "}
+
+
+def quantity_words(quantity: Quantity) -> str:
+    """A quantity with its unit: a slope in degrees and grade percent, a heading with its side."""
+    value = quantity.value
+    if value is None or not math.isfinite(value):
+        return NONE
+    if quantity.kind == "slope":
+        return slope_told(quantity)
+    if quantity.kind == "heading":
+        return uphill_words(math.degrees(value), 1)
+    if quantity.tape:
+        return tape_words(value, quantity.rounding)
+    return told(value, quantity.kind, quantity.rounding)
+
+
+def slope_told(quantity: Quantity, grade: str = " % grade") -> str:
+    """A slope in degrees at 0.1, and the grade of that figure rounded to the same side."""
+    degrees = rounded(math.degrees(quantity.value or 0.0), 1, quantity.rounding)
+    if abs(degrees) >= 90.0:
+        return f"{degrees:.1f}° (upright or beyond: no grade)"
+    exact = quantity.rounding == "nearest"
+    tangent = math.tan((quantity.value or 0.0) if exact else math.radians(degrees))
+    return f"{degrees:.1f}° ({rounded(100.0 * tangent, 1, quantity.rounding):.1f}{grade})"
+
+
+def words(said: Words) -> str:
+    """A sentence with its numbers in words."""
+    if isinstance(said, str):
+        return said
+    values = {
+        name: quantity_words(value) if isinstance(value, Quantity) else value
+        for name, value in said.values.items()
+    }
+    return said.template.format(**values)
+
+
+def sentence(verdict: Verdict, said: Words) -> str:
+    """The first line of an answer: yes, no or not known, and the sentence."""
+    return _VERDICTS.get(verdict, "") + words(said)
+
+
+def fact_words(fact: Fact) -> str:
+    """A fact's value, and how sure it is."""
+    value = fact.value
+    told_value = words(value) if isinstance(value, Said | str) else quantity_words(value)
+    return f"{told_value} ({fact.sure.value})" if fact.sure else told_value
+
+
+def cell_words(column: Column, cell: Cell) -> str:
+    """A table's cell in words, its unit with it."""
+    if cell is None:
+        return NONE
+    if isinstance(cell, str):
+        return cell
+    return quantity_words(Quantity(cell, column.kind, column.rounding, column.tape))

@@ -1,0 +1,77 @@
+"""Help that fits a screen, with examples that run; and one rule for files and for options that have gone."""
+
+import re
+import shlex
+import shutil
+from dataclasses import fields
+from pathlib import Path
+
+import pytest
+from program import run
+from tanksolve_cli.main import app
+from tanksolve_cli.tank_options import TankWords
+
+ROOT = Path(__file__).resolve().parents[2]
+COMMANDS = {info.name: info for info in app.registered_commands}
+BOX = ["--box", "900x300x300mm"]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_help_fits_a_screen(command, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    shown = run(command, "--help").stdout.splitlines()
+    assert max(map(len, shown)) <= 80
+    assert len(shown) <= 60
+    assert "--box" not in " ".join(shown) or "Example:" in " ".join(shown)
+
+
+@pytest.mark.parametrize("topic", ["", "tank", "attitude"])
+def test_pages_of_help_fit_a_screen(topic):
+    shown = run("help", *([topic] if topic else [])).stdout.splitlines()
+    assert max(map(len, shown)) <= 100
+    assert 0 < len(shown) <= 60
+
+
+def test_the_page_of_the_tank_names_every_shared_option():
+    shown = run("help", "tank").stdout
+    names = {f"--{f.name.rstrip('_').replace('_', '-')}" for f in fields(TankWords)}
+    assert names - set(re.findall(r"--[a-z-]+", shown)) == {"--tank", "--units"}
+
+
+def examples():
+    for name, info in COMMANDS.items():
+        for text in re.findall(r"tanksolve [^\n]+", info.epilog or ""):
+            for one in re.split(r"   or   ", text):
+                if not one.startswith("tanksolve help") or name == "help":
+                    yield pytest.param(one, id=one[:60])
+
+
+@pytest.mark.parametrize("text", list(examples()))
+def test_examples_run(text, tmp_path):
+    shutil.copytree(ROOT / "meshes", tmp_path / "meshes")
+    shutil.copy(ROOT / "meshes" / "hillside_sprayer.stl", tmp_path / "tank.stl")
+    shutil.copy(ROOT / "meshes" / "broken" / "flipped.stl", tmp_path / "scanned.stl")
+    (tmp_path / "day.csv").write_text("time s,pitch deg,roll deg\n0,0,0\n1,2,1\n2,1,0\n")
+    done = run(*shlex.split(re.sub(r" >.*", "", text))[1:], cwd=tmp_path)
+    assert done.returncode in (0, 3, 4), done.stderr
+
+
+def test_the_program_alone_shows_what_most_people_want():
+    shown = run().stdout
+    told = [line.strip() for line in shown.splitlines() if line.startswith("    tanksolve ")]
+    assert len(told) == 3
+    assert {line.split()[1] for line in told} == {"envelope", "marks", "new"}
+    assert "--install-completion" in shown
+    assert run(*shlex.split(told[0])[1:]).returncode == 0
+
+
+def test_a_file_is_not_written_over_unless_forced(tmp_path):
+    table = tmp_path / "dip.csv"
+    table.write_text("mine")
+    done = run("dip", *BOX, "--csv", table)
+    assert done.returncode == 2
+    assert "is there already" in done.stderr
+    assert "--force" in done.stderr
+    assert table.read_text() == "mine"
+    assert run("dip", *BOX, "--csv", table, "--force").returncode == 0
+    assert table.read_text().startswith("depth_mm,volume_L,of_full_percent\n0.000,")
