@@ -85,6 +85,7 @@ METRIC = UnitSystem(
     {
         **_COMMON,
         "length": Unit("mm", 0.001, 1),
+        "rough length": Unit("mm", 0.001, 0),
         "distance": Unit("m", 1.0, 1),
         "volume": Unit("L", 0.001, 2),
         "area": Unit("m²", 1.0, 4),
@@ -108,6 +109,7 @@ US = UnitSystem(
     {
         **_COMMON,
         "length": Unit("in", _INCH, 2),
+        "rough length": Unit("in", _INCH, 1),
         "distance": Unit("ft", _FOOT, 1),
         "volume": Unit("US gal", _GALLON, 2),
         "area": Unit("ft²", _FOOT**2, 3),

@@ -1,9 +1,9 @@
 """A document as text: the verdict first, then the facts, and the whole of it when asked for."""
 
-import textwrap
 from collections.abc import Iterator, Sequence
 
 from tanksolve.present.document import Document, Fact, Table
+from tanksolve.present.style import wrapped
 from tanksolve.present.wording import cell_words, fact_words, sentence, words
 
 __all__ = ["WIDTH", "aligned", "as_text"]
@@ -16,7 +16,7 @@ def as_text(document: Document, full: bool = False) -> str:
 
     Without ``full`` only brief facts and rows are shown, and a last line says what else there is.
     """
-    blocks = [list(_wrapped(sentence(document.verdict, document.sentence)))]
+    blocks = [_wrapped(sentence(document.verdict, document.sentence))]
     blocks.append(list(_facts(document.facts, full)))
     hidden = sum(not fact.brief for fact in (*document.facts, *document.understood))
     for table in document.tables:
@@ -32,10 +32,8 @@ def as_text(document: Document, full: bool = False) -> str:
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
 
-def _wrapped(text: str, indent: str = "") -> Iterator[str]:
-    glued = text.replace("% grade", "%\u00a0grade")
-    for line in textwrap.wrap(glued, WIDTH, subsequent_indent=indent, break_on_hyphens=False):
-        yield line.replace("\u00a0", " ")
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    return wrapped(text, WIDTH, subsequent_indent=indent)
 
 
 def _facts(facts: Sequence[Fact], full: bool) -> Iterator[str]:

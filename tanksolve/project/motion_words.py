@@ -6,7 +6,7 @@ from tanksolve.errors import AttitudeError, FillError
 from tanksolve.model.attitude import Attitude
 from tanksolve.pump.budget import Action, Cylinder, Hose
 from tanksolve.pump.motion import Manoeuvre, accelerate, brake, corner
-from tanksolve.units import parse, parse_angle, parse_list
+from tanksolve.units import parse, parse_angle, parse_heading, parse_list
 
 __all__ = ["parse_attitude", "parse_hose", "parse_manoeuvre", "parse_ram"]
 
@@ -38,13 +38,69 @@ def parse_manoeuvre(text: str, where: str = "--do") -> Manoeuvre:
 
 
 def parse_attitude(text: str, where: str = "--attitude") -> Attitude:
-    """Two readings ``15deg,-5deg``, or pitch alone: nose up + and right side down +.
+    """One attitude, in the words of every command.
+
+    ``15deg,-5deg`` are two readings (pitch, nose up +; roll, right side down +), or pitch alone;
+    ``slope=9deg,heading=90deg`` a slope and the direction of uphill; ``nose_up=10deg`` (``nose_down``,
+    ``left_down``, ``right_down``) a reading with its side; ``pitch=..,roll=..[,as=rotations]`` in full.
 
     Raises AttitudeError or QuantityError, naming the option.
     """
+    if "=" in text:
+        return _keyed_attitude(text, where)
     pitch, _, roll = text.partition(",")
     across = parse_angle(roll, where) if roll else 0.0
     return Attitude.from_inclinometer(parse_angle(pitch, where), across)
+
+
+def _keyed_attitude(text: str, where: str) -> Attitude:
+    pairs = [part.partition("=") for part in text.split(",")]
+    given = {key.strip(): value.strip() for key, _, value in pairs}
+    if len(given) != len(pairs):
+        raise AttitudeError(f"'{text}' says one thing twice", where=where, allowed=_ATTITUDES)
+    meaning = given.pop("as", "inclinometer")
+    keys = set(given)
+    if keys == {"slope", "heading"} or keys == {"slope"}:
+        uphill = parse_heading(given.get("heading", "0deg"), where)
+        return Attitude.from_slope(parse_angle(given["slope"], where), uphill)
+    sides = {"nose_up": 1.0, "nose_down": -1.0, "right_down": 1.0, "left_down": -1.0}
+    along, across = (
+        keys & {"pitch", "nose_up", "nose_down"},
+        keys
+        & {
+            "roll",
+            "right_down",
+            "left_down",
+        },
+    )
+    if not keys or keys - along - across or len(along) > 1 or len(across) > 1:
+        raise AttitudeError(
+            f"'{text}' is no attitude: {', '.join(sorted(keys)) or 'nothing'} cannot be joined",
+            where=where,
+            allowed=_ATTITUDES,
+        )
+    pitch, roll = (
+        sum(sides.get(key, 1.0) * parse_angle(given[key], where) for key in one)
+        for one in (along, across)
+    )
+    makers = {
+        "inclinometer": Attitude.from_inclinometer,
+        "rotations": Attitude.from_rotations,
+        "projected": Attitude.from_projected,
+    }
+    if meaning not in makers:
+        raise AttitudeError(
+            f"as={meaning} is not a meaning of pitch and roll",
+            where=where,
+            allowed=", ".join(makers),
+        )
+    return makers[meaning](pitch, roll)
+
+
+_ATTITUDES = (
+    "15deg,-5deg (pitch, roll), slope=9deg,heading=90deg, nose_up=10deg (nose_down, left_down, "
+    "right_down), pitch=10deg,roll=5deg,as=rotations"
+)
 
 
 def parse_ram(text: str, where: str = "--ram") -> Cylinder:

@@ -5,7 +5,7 @@ not described is answered 'not given', never passed.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import numpy as np
@@ -14,9 +14,13 @@ from numpy.typing import NDArray
 from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.attitude import Attitude
-from tanksolve.model.ports import Port, PortKind
+from tanksolve.model.ports import Port, PortKind, Rule
+from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
+from tanksolve.questions.envelope.requirement_met import requirement_met
 from tanksolve.questions.place.sight import distance_along, is_tube_end, wall_between
+from tanksolve.unit_systems import told
+from tanksolve.units import length_words
 
 Array = NDArray[np.float64]
 
@@ -26,13 +30,16 @@ PRACTICE = "common practice, no source"
 _CASEY = "B. Casey, Power & Motion, 4 Apr 2017"
 _TEXTBOOK = "Fluid Power (Goodheart-Willcox, 2020) p. 184"
 _UP = np.array([[0.0, 0.0, 1.0]])
+_LEAST, _ROOMY, _DRAINED = 0.0254, 0.100, 0.005  # m
+_FASTEST = 1.2  # m/s
 
 
 class Verdict(StrEnum):
-    """Outcome of one rule."""
+    """Outcome of one rule; ``ADVICE`` is one that asks for more than the least, and is not kept."""
 
     PASS = "pass"
     FAIL = "fail"
+    ADVICE = "advice"
     NOT_GIVEN = "not given"
 
 
@@ -43,7 +50,7 @@ class Finding:
     Attributes
     ----------
     rule : what is asked for, in words.
-    verdict : pass, fail or not given.
+    verdict : pass, fail, advice or not given.
     found : the number or fact found, with its unit, in words; what is missing where not given.
     source : where the rule comes from.
     """
@@ -67,7 +74,7 @@ class Layout:
     case_drain : how the pump's case drain returns: ``"tank"`` is straight back and unpressurised,
         any other words fail.
     parked : attitude at which the tank is drained.
-    required : attitudes that the machine must survive; the heater is judged there.
+    required : attitudes that the machine must survive, None for level ground; the heater is judged there.
     """
 
     tank: Tank
@@ -79,7 +86,7 @@ class Layout:
     strainer_area: float | None = None
     case_drain: str | None = None
     parked: Attitude = field(default_factory=Attitude.level)
-    required: tuple[Attitude, ...] = ()
+    required: Requirement | None = None
 
     def of(self, kind: PortKind) -> tuple[Port, ...]:
         """Ports of one kind."""
@@ -98,8 +105,8 @@ class Layout:
         return levels(self.tank.tree, up, self.least_fill or 0.0)[0]
 
 
-def _mm(metres: float) -> str:
-    return f"{1000.0 * metres:.0f} mm"
+def _length(metres: float) -> str:
+    return told(metres, "rough length")
 
 
 def _judged(rule: str, source: str, holds: bool, found: str) -> Finding:
@@ -120,7 +127,7 @@ def _return_below_level(layout: Layout) -> list[Finding]:
     level = float(layout.level(_UP)[0])
     under = {p.name: level - float(support_high(p.discs, _UP)[0]) for p in returns}
     words = "; ".join(
-        f"{name}: {_mm(abs(depth))} {'below' if depth >= 0 else 'above'} the level"
+        f"{name}: {_length(abs(depth))} {'below' if depth >= 0 else 'above'} the level"
         for name, depth in under.items()
     )
     return [_judged(rule, PRACTICE, min(under.values()) > 0.0, words)]
@@ -138,7 +145,7 @@ def _return_behind_baffle(layout: Layout) -> list[Finding]:
         if not open_
         else "; ".join(
             f"nothing solid on the straight line from {r.name} to {p.name},"
-            f" {_mm(float(np.linalg.norm(np.subtract(r.position, p.position))))} apart"
+            f" {_length(float(np.linalg.norm(np.subtract(r.position, p.position))))} apart"
             for r, p in open_
         )
     )
@@ -148,26 +155,33 @@ def _return_behind_baffle(layout: Layout) -> list[Finding]:
 def _pickup_off_floor(layout: Layout) -> list[Finding]:
     rules = (
         (
-            "pickup at least 25.4 mm (1 in) off the floor (the least)",
+            f"pickup at least {length_words(_LEAST)} off the floor (the least)",
             _TEXTBOOK,
-            lambda bore: 0.0254,
+            lambda bore: _LEAST,
+            Verdict.FAIL,
         ),
         (
-            "pickup at least half a bore, and 100 mm, off the floor (the stricter: keep it where there is room)",
+            f"pickup at least half a bore, and {_length(_ROOMY)}, off the floor where there is room",
             _CASEY,
-            lambda bore: max(0.100, 0.5 * bore),
+            lambda bore: max(_ROOMY, 0.5 * bore),
+            Verdict.ADVICE,
         ),
     )
     pickups = layout.of(PortKind.PICKUP)
     if not pickups:
-        return [_missing(rule, source, pickup=pickups) for rule, source, _ in rules]
+        return [_missing(rule, source, pickup=pickups) for rule, source, _, _ in rules]
     gaps = {p.name: _height_over_floor(layout.tank, p) for p in pickups}
-    words = "; ".join(f"{name}: {_mm(gap)} off the floor" for name, gap in gaps.items())
+    words = "; ".join(f"{name}: {_length(gap)} off the floor" for name, gap in gaps.items())
     return [
-        _judged(
-            rule, source, all(gaps[p.name] >= wanted(p.bore or 0.0) - 1e-9 for p in pickups), words
+        Finding(
+            rule,
+            Verdict.PASS
+            if all(gaps[p.name] >= wanted(p.bore or 0.0) - 1e-9 for p in pickups)
+            else otherwise,
+            words,
+            source,
         )
-        for rule, source, wanted in rules
+        for rule, source, wanted, otherwise in rules
     ]
 
 
@@ -201,7 +215,7 @@ def _pickup_off_walls(layout: Layout) -> list[Finding]:
         return [_missing(rule, _CASEY, pickup_with_a_bore=pickups)]
     near = {p.name: _gap_to_walls(layout.tank, p) for p in pickups}
     words = "; ".join(
-        f"{p.name}: {_mm(near[p.name])} from its centre, {near[p.name] / (p.bore or 1.0):.1f} bores"
+        f"{p.name}: {_length(near[p.name])} from its centre, {near[p.name] / (p.bore or 1.0):.1f} bores"
         for p in pickups
     )
     return [
@@ -216,17 +230,24 @@ def _suction_larger(layout: Layout) -> list[Finding]:
         lines = {"suction line's bore": bore, "pressure line's bore": layout.pressure_bores}
         return [_missing(rule, PRACTICE, **lines)]
     largest = max(layout.pressure_bores)
-    words = f"suction {_mm(bore)}{whose}, largest pressure line {_mm(largest)}"
+    words = f"suction {_length(bore)}{whose}, largest pressure line {_length(largest)}"
     return [_judged(rule, PRACTICE, bore > largest, words)]
 
 
 def _velocity(layout: Layout) -> list[Finding]:
-    rule = "velocity in the suction line up to 1.2 m/s"
+    rule = f"velocity in the suction line up to {told(_FASTEST, 'speed')}"
     bore, whose = layout.suction
     if bore is None or layout.flow is None:
         return [_missing(rule, _CASEY, **{"flow": layout.flow, "suction line's bore": bore})]
     velocity = layout.flow / (0.25 * np.pi * bore**2)
-    return [_judged(rule, _CASEY, velocity <= 1.2, f"{velocity:.2f} m/s in {_mm(bore)}{whose}")]
+    return [
+        _judged(
+            rule,
+            _CASEY,
+            velocity <= _FASTEST,
+            f"{told(velocity, 'speed')} in {_length(bore)}{whose}",
+        )
+    ]
 
 
 def _strainer(layout: Layout) -> list[Finding]:
@@ -236,7 +257,7 @@ def _strainer(layout: Layout) -> list[Finding]:
         parts = {"strainer's area": layout.strainer_area, "suction line's bore": bore}
         return [_missing(rule, PRACTICE, **parts)]
     times = layout.strainer_area / (0.25 * np.pi * bore**2)
-    return [_judged(rule, PRACTICE, times >= 4.0, f"{times:.1f} times {_mm(bore)}{whose}")]
+    return [_judged(rule, PRACTICE, times >= 4.0, f"{times:.1f} times {_length(bore)}{whose}")]
 
 
 def _case_drain(layout: Layout) -> list[Finding]:
@@ -258,24 +279,24 @@ def _breather(layout: Layout) -> list[Finding]:
         below = float(layout.tank.upper[2] - port.position[2])  # of its centre
         off = np.abs(np.asarray(port.position) - layout.tank.centre)
         holds.append(below <= 0.1 * size[2] and bool(np.all(off[:2] <= 0.25 * size[:2])))
-        place = "on the roof" if below < 5e-4 else f"{_mm(below)} below the top"
+        place = "on the roof" if below < 5e-4 else f"{_length(below)} below the top"
         words.append(
-            f"{port.name}: {place}, off centre {_mm(float(off[0]))} lengthwise"
-            f" and {_mm(float(off[1]))} sideways"
+            f"{port.name}: {place}, off centre {_length(float(off[0]))} lengthwise"
+            f" and {_length(float(off[1]))} sideways"
         )
     return [_judged(rule, source, all(holds), "; ".join(words))]
 
 
 def _drain(layout: Layout) -> list[Finding]:
-    rule = "drain within 5 mm of the lowest point of the parked tank"
-    source = f"{PRACTICE} (the 5 mm is this program's)"
+    rule = f"drain within {_length(_DRAINED)} of the lowest point of the parked tank"
+    source = f"{PRACTICE} (the distance is this program's)"
     drains = layout.of(PortKind.DRAIN)
     if not drains:
         return [_missing(rule, source, drain=drains)]
     up = np.array([layout.parked.up])
     floor = float(layout.tank.height_range(up)[0][0])
     over = min(float(support_low(p.discs, up)[0]) - floor for p in drains)
-    return [_judged(rule, source, over <= 0.005, f"{_mm(over)} above the lowest point")]
+    return [_judged(rule, source, over <= _DRAINED, f"{_length(over)} above the lowest point")]
 
 
 def _heater(layout: Layout) -> list[Finding]:
@@ -283,13 +304,16 @@ def _heater(layout: Layout) -> list[Finding]:
     heaters = layout.of(PortKind.HEATER)
     if not heaters or layout.least_fill is None:
         return [_missing(rule, PRACTICE, heater=heaters, least_fill=layout.least_fill)]
-    up = np.array([Attitude.level().up, *(a.up for a in layout.required)])
-    level = layout.level(up)
-    cover = min(float((level - support_high(p.discs, up)).min()) for p in heaters)
-    words = f"{_mm(abs(cover))} {'under' if cover >= 0 else 'above'} the level at the worst of them"
-    if not layout.required:
+    asked = layout.required or Requirement.single(Attitude.level())
+    covered = [replace(port, rule=Rule.WET) for port in heaters]
+    found = requirement_met(layout.tank, covered, layout.least_fill, asked)
+    cover = min(one.held_margin_m for one in found)
+    words = (
+        f"{_length(abs(cover))} {'under' if cover >= 0 else 'above'} the level at the worst of them"
+    )
+    if layout.required is None:
         words += " (level ground only: no other attitude was given)"
-    return [_judged(rule, PRACTICE, cover > 0.0, words)]
+    return [_judged(rule, PRACTICE, all(one.met for one in found), words)]
 
 
 _RULES: tuple[Callable[[Layout], list[Finding]], ...] = (

@@ -71,6 +71,30 @@ def test_a_manoeuvre_on_a_slope() -> None:
     assert math.degrees(parse_attitude("10%,-5deg").inclinometer[1]) == pytest.approx(-5.0)
 
 
+@pytest.mark.parametrize(
+    ("text", "pitch", "roll"),
+    [
+        ("10deg", 10.0, 0.0),
+        ("slope=9deg,heading=90deg", 0.0, 9.0),
+        ("slope=9deg,heading=180deg", -9.0, 0.0),
+        ("nose_down=10deg,left_down=3deg", -10.0, -3.0),
+        ("right_down=3deg", 0.0, 3.0),
+        ("pitch=10deg,roll=-5deg", 10.0, -5.0),
+    ],
+)
+def test_an_attitude_in_any_of_its_words(text: str, pitch: float, roll: float) -> None:
+    found = [math.degrees(angle) for angle in parse_attitude(text).inclinometer]
+    assert found == pytest.approx([pitch, roll], abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "text", ["slope=9deg,pitch=3deg", "nose_up=1deg,pitch=2deg", "pitch=1deg,pitch=2deg", "x=3deg"]
+)
+def test_an_attitude_said_twice_or_at_odds_is_refused(text: str) -> None:
+    with pytest.raises(AttitudeError, match="allowed: 15deg,-5deg"):
+        parse_attitude(text)
+
+
 def test_rams_and_hoses() -> None:
     ram = parse_ram("80,40,500mm,x2,single")
     assert (ram.bore, ram.rod, ram.stroke, ram.count) == pytest.approx((0.08, 0.04, 0.5, 2))

@@ -10,6 +10,7 @@ from tanksolve.errors import FillError, PortError
 from tanksolve.geometry.parts import box, extrusion
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, drain, heater, pickup, return_line
+from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.project.load import load
 from tanksolve.questions.check import PRACTICE, Finding, Layout, Verdict, check_layout
@@ -45,8 +46,11 @@ def good(tank: Tank) -> Layout:
         *(tank, PORTS, 0.07, 0.001, 0.0381, (0.019, 0.0127)),
         strainer_area=0.006,
         case_drain="tank",
-        required=(Attitude.from_rotations(math.radians(10.0), 0.0),),
+        required=Requirement.single(Attitude.from_rotations(math.radians(10.0), 0.0)),
     )
+
+
+NOSE_DOWN = Requirement.single(Attitude.from_rotations(math.radians(-40.0), 0.0))
 
 
 def finding(layout: Layout, words: str) -> Finding:
@@ -73,11 +77,11 @@ def test_nothing_described_is_nothing_passed(walled: Tank) -> None:
     [
         ("below the least level", {"least_fill": 0.02}, "above the level"),
         ("four times", {"strainer_area": 0.003}, "2.6 times"),
-        ("1.2 m/s", {"flow": 0.0015}, "1.32 m/s"),
+        ("1.20 m/s", {"flow": 0.0015}, "1.32 m/s"),
         ("larger than every pressure", {"pressure_bores": (0.0508,)}, "51 mm"),
         ("case drain", {"case_drain": "the return filter"}, "return filter"),
         ("lowest point", {"parked": Attitude.from_rotations(math.radians(-10.0), 0.0)}, "mm"),
-        ("heater", {"required": (Attitude.from_rotations(math.radians(-40.0), 0.0),)}, "above"),
+        ("heater", {"required": NOSE_DOWN}, "above"),
     ],
 )
 def test_each_rule_can_fail(walled: Tank, words: str, change: dict[str, object], says: str) -> None:
@@ -105,7 +109,7 @@ def test_a_port_in_the_wrong_place_fails(
     ports = list(PORTS)
     ports[place] = port
     failed = finding(replace(good(walled), ports=tuple(ports)), words)
-    assert failed.verdict is Verdict.FAIL
+    assert failed.verdict is (Verdict.ADVICE if words == "100 mm" else Verdict.FAIL)
     assert "mm" in failed.found
 
 
@@ -149,7 +153,7 @@ def test_only_what_is_missing_is_called_missing():
     assert by_rule["return is on the other side of a baffle from the pickup"].found == (
         "return not given"
     )
-    speed = by_rule["velocity in the suction line up to 1.2 m/s"]
+    speed = by_rule["velocity in the suction line up to 1.20 m/s"]
     assert speed.found == "2.04 m/s in 25 mm (the pickup's bore)"  # 1 L/s through 25 mm
     assert by_rule["suction line larger than every pressure line"].found == (
         "pressure line's bore not given"
@@ -168,7 +172,7 @@ def test_the_tube_that_a_pickup_is_the_end_of_is_neither_its_floor_nor_its_wall(
     """The sprayer: one tube ends 40 mm over the floor amid the plates, one in the sump, 35 mm over it."""
     case = load(MESHES / "hillside_sprayer.toml")
     layout = Layout(case.tank, case.ports)
-    off = finding(layout, "25.4 mm (1 in) off the floor")
+    off = finding(layout, "25.4 mm off the floor")
     assert off.found == "sump pickup: 35 mm off the floor; middle pickup: 40 mm off the floor"
     assert off.verdict is Verdict.PASS
     walls = finding(layout, "five bores")
