@@ -26,6 +26,7 @@ __all__ = [
     "UnitSystem",
     "current",
     "rounded",
+    "stated",
     "tape_words",
     "told",
     "typed_system",
@@ -88,6 +89,7 @@ METRIC = UnitSystem(
         "rough length": Unit("mm", 0.001, 0),
         "distance": Unit("m", 1.0, 1),
         "volume": Unit("L", 0.001, 2),
+        "small volume": Unit("L", 0.001, 3),
         "area": Unit("m²", 1.0, 4),
         "small area": Unit("cm²", 1e-4, 1),
         "flow": Unit("L/min", 0.001 / 60.0, 1),
@@ -112,6 +114,7 @@ US = UnitSystem(
         "rough length": Unit("in", _INCH, 1),
         "distance": Unit("ft", _FOOT, 1),
         "volume": Unit("US gal", _GALLON, 2),
+        "small volume": Unit("US gal", _GALLON, 3),
         "area": Unit("ft²", _FOOT**2, 3),
         "small area": Unit("in²", _INCH**2, 2),
         "flow": Unit("US gal/min", _GALLON / 60.0, 2),
@@ -134,6 +137,7 @@ IMPERIAL = UnitSystem(
     {
         **US.units,
         "volume": Unit("imperial gal", _IMPERIAL_GALLON, 2),
+        "small volume": Unit("imperial gal", _IMPERIAL_GALLON, 3),
         "flow": Unit("imperial gal/min", _IMPERIAL_GALLON / 60.0, 2),
     },
     sixteenths=True,
@@ -185,6 +189,14 @@ def told(
     number = 0.0 if number == 0.0 else number  # no "-0.0"
     gap = "" if unit.symbol in ("", "°") else " "
     return f"{number:.{unit.digits}f}{gap}{unit.symbol}"
+
+
+def stated(value: float | Iterable[float], kind: str, between: str = " x ") -> str:
+    """A value in SI, or several, as a person would write it: ``900 x 300 mm``, ``35.4331 in``."""
+    unit = current().units[kind]
+    gap = "" if unit.symbol in ("", "°") else " "
+    values = value if isinstance(value, Iterable) else [value]
+    return f"{between.join(f'{unit.of(one):.6g}' for one in values)}{gap}{unit.symbol}"
 
 
 def _fitting(value: float, kind: str, system: UnitSystem) -> Unit:

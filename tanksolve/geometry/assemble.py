@@ -28,6 +28,7 @@ from tanksolve.geometry.sizes import nominal_box
 from tanksolve.geometry.solids import Solid
 from tanksolve.geometry.sumps import Sump, hang
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import told
 
 __all__ = ["Assembled", "Parts", "assemble", "build", "division"]
 
@@ -187,7 +188,7 @@ class _Tally:
 
     def add(self, sump: Sump, volume: float, solid: Solid, under_plane_floor: bool) -> None:
         """A pot that adds room; a round one has its exact volume under a plane floor only."""
-        self.notes.append(f"sump '{sump.name}' adds {1000 * volume:.3f} L")
+        self.notes.append(f"sump '{sump.name}' adds {told(volume, 'small volume')}")
         if not under_plane_floor:
             self.unknown += solid.partial_bound
 
@@ -200,7 +201,7 @@ class _Tally:
                 where=where,
                 next_step="check its place and size",
             )
-        self.notes.append(f"{where} takes {1000 * taken.volume():.3f} L")
+        self.notes.append(f"{where} takes {told(taken.volume(), 'small volume')}")
         if solid.partial_bound > 0.0:
             box = np.reshape(taken.bounding_box(), (2, 3))
             axis = internal.axis
@@ -219,11 +220,12 @@ class _Tally:
             if count
             else "no opening"
         )
-        self.notes.append(f"baffle '{baffle.name}' takes {1000 * taken:.3f} L, {through}")
+        self.notes.append(f"baffle '{baffle.name}' takes {told(taken, 'small volume')}, {through}")
 
     def closed(self) -> tuple[tuple[str, ...], float | None]:
         """The notes, and the signed faceting error of the capacity where it is known [m³]."""
         if self.unknown == 0.0:
             return tuple(self.notes), self.error
-        most = f"round parts are cut by walls: faceting errs by less than {1000 * self.unknown:.2g} L there"
+        off = told(self.unknown, "small volume", "up")
+        most = f"round parts are cut by walls: faceting errs by less than {off} there"
         return (*self.notes, most), None

@@ -99,4 +99,4 @@ def implausible(vertices: Array, scale: float) -> str:
         if _PLAUSIBLE[0] <= box * ratio**3 <= _PLAUSIBLE[1]:
             others.append(f"{volume_words(box * ratio**3)} in {unit}")
     hint = f"; it would be {', '.join(others)}" if others else ""
-    return f"is the unit right? The enclosing box holds {box * 1000.0:.4g} L{hint}"
+    return f"is the unit right? The enclosing box holds {volume_words(box)}{hint}"

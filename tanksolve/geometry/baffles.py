@@ -25,6 +25,7 @@ from tanksolve.geometry.profile import (
 from tanksolve.geometry.sizes import nominal_box
 from tanksolve.geometry.solids import Solid, cuboid, extrude
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import stated
 
 Array = NDArray[np.float64]
 
@@ -83,8 +84,8 @@ class Cut:
     @property
     def words(self) -> str:
         """What it is, in words."""
-        size = " x ".join(f"{1000 * s:g}" for s in self.sizes if s > 0.0)
-        return f"{self.edge} {self.kind} {size} mm".strip()
+        size = stated([s for s in self.sizes if s > 0.0], "length")
+        return f"{self.edge} {self.kind} {size}".strip()
 
 
 def hole(diameter: float, at: tuple[float, float], *, flap: str = "") -> Cut:
@@ -191,7 +192,7 @@ class Baffle:
         ]
         if not wrong and min(sizes) <= 0.0:
             wrong, known = (
-                f"a size of {1000 * min(sizes):g} mm is not positive",
+                f"a size of {stated(min(sizes), 'length')} is not positive",
                 ("more than 0 mm",),
             )
         if wrong:
@@ -270,7 +271,7 @@ def plate_bodies(baffle: Baffle, tank: Tank) -> tuple[Body, list[CutOut]]:
         corners = [low.copy(), high.copy()]
         corners[1 - end][axis] = corner[axis] + gap if end == 0 else far[axis] - gap
         tool = intersection(thick, to_body(cuboid(*corners)))
-        openings.append(CutOut(f"{edge} gap {1000 * gap:g} mm", tool))
+        openings.append(CutOut(f"{edge} gap {stated(gap, 'length')}", tool))
     return blank, openings
 
 

@@ -10,6 +10,7 @@ from tanksolve.geometry.booleans import Body, intersection, spaces, subtract
 from tanksolve.geometry.links import BalancePipe
 from tanksolve.geometry.sizes import nominal_box
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import told
 
 Array = NDArray[np.float64]
 
@@ -182,7 +183,7 @@ def _sealed(
         if k in reached:
             continue
         inside = [name for name, room in zip(names, rooms, strict=True) if _meet(space, room)]
-        litres = f"{1000 * space.volume():.2f} L"
+        litres = told(space.volume(), "volume")
         warnings.append(
             f"sealed off: {' and '.join(inside)} ({litres}) has no opening to the rest of the tank"
         )

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from tanksolve.errors import TankError
 from tanksolve.geometry.profile import CHORD_TOLERANCE
+from tanksolve.unit_systems import stated
 
 Array = NDArray[np.float64]
 
@@ -137,7 +138,7 @@ def _cap(radius: float, depth: float, tolerance: float) -> tuple[Array, list[int
     """Spherical cap: D. Jones, "Calculating Tank Volume" (from memory: pi a (3 R² + a²) / 6)."""
     if depth > radius * (1.0 + 1e-12):
         raise TankError(
-            f"a spherical head {1000 * depth:g} mm deep on a radius of {1000 * radius:g} mm",
+            f"a spherical head {stated(depth, 'length')} deep on a radius of {stated(radius, 'length')}",
             where="head",
             allowed="a depth up to the radius",
         )
@@ -173,9 +174,9 @@ def _torispherical(
     ring = radius - knuckle
     if not (0.0 < knuckle <= radius and crown >= radius and crown > knuckle):
         raise TankError(
-            f"a crown radius of {1000 * crown:g} mm and a knuckle of {1000 * knuckle:g} mm do not fit",
+            f"a crown radius of {stated(crown, 'length')} and a knuckle of {stated(knuckle, 'length')} do not fit",
             where="head",
-            allowed=f"crown {1000 * radius:g} mm or more, knuckle up to {1000 * radius:g} mm",
+            allowed=f"crown {stated(radius, 'length')} or more, knuckle up to {stated(radius, 'length')}",
         )
     tip = math.asin(ring / (crown - knuckle))  # from the axis to where the arcs meet
     low = 0.5 * math.pi - tip

@@ -16,6 +16,7 @@ from tanksolve.geometry.booleans import Body, mesh_of, to_body
 from tanksolve.geometry.solids import cuboid
 from tanksolve.model.link import Link, corners, pipe
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import stated
 
 Array = NDArray[np.float64]
 
@@ -60,7 +61,7 @@ class BalancePipe:
         if len(along) > 1 and np.einsum("ij,ij->i", along[1:], along[:-1]).min() < -0.99:
             raise TankError("its run turns back on itself", where=where)
         if not self.bore > 0.0:
-            raise TankError(f"a bore of {1000 * self.bore:g} mm is not positive", where=where)
+            raise TankError(f"a bore of {stated(self.bore, 'length')} is not positive", where=where)
 
     def ends(self) -> list[Body]:
         """A small block about each mouth, to find the room that it opens into."""

@@ -17,6 +17,7 @@ from tanksolve.geometry.profile import (
 from tanksolve.geometry.sizes import inner_sizes, make_tank, outside_notes, size_notes
 from tanksolve.geometry.solids import axis_of, cuboid, prism
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import stated
 
 __all__ = ["box", "cylinder", "extrusion"]
 
@@ -53,7 +54,7 @@ def box(
     axis = axis_of(rounded)
     across = [size for k, size in enumerate(sizes) if k != axis]
     section = rounded_rectangle(across[0], across[1], radius, chord_tolerance)
-    notes += (f"edges {rounded} bent to an inside radius of {1000 * radius:g} mm",)
+    notes += (f"edges {rounded} bent to an inside radius of {stated(radius, 'length')}",)
     return make_tank(name, prism(section, sizes[axis], rounded), notes)
 
 
@@ -82,9 +83,7 @@ def cylinder(
     profile = circle(0.5 * across, chord_tolerance).moved(0.5 * across, 0.5 * across)
     solid = prism(profile, inner_length, lies)
     stands = "standing upright" if lies == "upright" else f"lying {lies}"
-    sizes = (
-        f"inside diameter {1000 * across:g} mm, between the flat ends {1000 * inner_length:g} mm"
-    )
+    sizes = f"inside diameter {stated(across, 'length')}, between the flat ends {stated(inner_length, 'length')}"
     notes = (f"round tank {stands}, {sizes}",)
     return make_tank(name, solid, notes + outside_notes(outside, wall))
 
@@ -117,6 +116,7 @@ def extrusion(
     lower = section.points.min(axis=0)
     solid = prism(section.moved(-lower[0], -lower[1]), inner_length, along)
     notes = (
-        f"constant section of {len(section.points)} corners, {1000 * inner_length:g} mm long inside, {along}",
+        f"constant section of {len(section.points)} corners, "
+        f"{stated(inner_length, 'length')} long inside, {along}",
     )
     return make_tank(name, solid, notes + outside_notes(outside, wall))

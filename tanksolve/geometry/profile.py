@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.errors import TankError
+from tanksolve.unit_systems import stated
 
 Array = NDArray[np.float64]
 
@@ -73,7 +74,8 @@ def circle_facets(radius: float, tolerance: float = CHORD_TOLERANCE) -> int:
     """
     if not tolerance > 0.0:
         raise TankError(
-            f"a chord tolerance of {1000 * tolerance:g} mm is not positive", allowed="as in 0.1 mm"
+            f"a chord tolerance of {stated(tolerance, 'length')} is not positive",
+            allowed="as in 0.1 mm",
         )
     wanted = math.pi * math.sqrt(radius / (3.0 * tolerance))
     return min(_MOST, max(_FEWEST, 8 * math.ceil(wanted / 8.0)))
@@ -146,8 +148,8 @@ def rounded_rectangle(
         return rectangle(width, height)
     if not 0.0 < radius <= 0.5 * min(width, height) * (1.0 + 1e-12):
         raise TankError(
-            f"a corner radius of {1000 * radius:g} mm does not fit {1000 * width:g} x {1000 * height:g} mm",
-            allowed=f"0 to {500 * min(width, height):g} mm",
+            f"a corner radius of {stated(radius, 'length')} does not fit {stated((width, height), 'length')}",
+            allowed=f"0 to {stated(0.5 * min(width, height), 'length')}",
         )
     quarter = 0.5 * math.pi
     corners = [
@@ -211,7 +213,7 @@ def inset(profile: Profile, distance: float, where: str = "profile") -> Profile:
     kept = np.einsum("ij,ij->i", np.roll(moved, -1, axis=0) - moved, side)
     if kept.min() <= 0.0 or _first_crossing(moved) is not None:
         raise TankError(
-            f"a wall of {1000 * distance:g} mm leaves no room at a side of the outline",
+            f"a wall of {stated(distance, 'length')} leaves no room at a side of the outline",
             where=where,
             next_step="give the inside sizes instead",
         )

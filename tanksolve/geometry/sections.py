@@ -12,6 +12,7 @@ from tanksolve.geometry.profile import CHORD_TOLERANCE, Profile
 from tanksolve.geometry.sizes import inner_sizes, make_tank, outside_notes, size_notes
 from tanksolve.geometry.solids import prism
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import stated
 
 __all__ = ["d_section", "elliptical", "obround", "saddle", "shaped_floor", "t_section", "wedge"]
 
@@ -47,7 +48,7 @@ def shaped_floor(
     if not good or np.any(np.diff(reach) < 0.0) or points[:, 1].max() >= height:
         raise TankError(
             "the floor does not run forward from the rear wall to the front wall under the roof",
-            allowed=f"distances from 0 up to {1000 * length:g} mm, heights below {1000 * height:g} mm",
+            allowed=f"distances from 0 up to {stated(length, 'length')}, heights below {stated(height, 'length')}",
         )
     sizes = {"length": length, "width": width, "height": height}
     inner = inner_sizes(sizes, outside, wall)
@@ -85,7 +86,8 @@ def wedge(
     if outside:
         section = outline.inset(section, wall, "wedge")
     section = section.moved(*(-section.points.min(axis=0)))
-    words = f"wedge, {1000 * rear_height:g} mm high at the rear, {1000 * front_height:g} mm at the front"
+    rear, front = (stated(height, "length") for height in (rear_height, front_height))
+    words = f"wedge, {rear} high at the rear, {front} at the front"
     return make_tank(
         name, prism(section, inner_width, "across"), (words, *outside_notes(outside, wall))
     )
@@ -154,8 +156,8 @@ def d_section(
     radius = 0.5 * base
     if reach < radius:
         raise TankError(
-            f"a half circle over {1000 * base:g} mm does not fit in {1000 * reach:g} mm",
-            allowed=f"{500 * base:g} mm or more",
+            f"a half circle over {stated(base, 'length')} does not fit in {stated(reach, 'length')}",
+            allowed=f"{stated(0.5 * base, 'length')} or more",
         )
     bow, bound = outline.arc((radius, reach - radius), radius, 0.0, math.pi, chord_tolerance)
     straight = [[0.0, 0.0], [base, 0.0]] if reach > radius else []
@@ -234,7 +236,7 @@ def saddle(
         roof = bow.tolist()
     else:
         raise TankError(
-            f"a {tunnel} tunnel {1000 * gap:g} mm wide and {1000 * tunnel_height:g} mm high",
+            f"a {tunnel} tunnel {stated(gap, 'length')} wide and {stated(tunnel_height, 'length')} high",
             allowed="round, at least half as high as wide; or square",
         )
     section = outline.polygon([*ends[0], *roof, *ends[1]], "saddle tank")
@@ -252,6 +254,6 @@ def _section_sizes(
 def _lay(
     section: Profile, length: float, lies: str, name: str, words: str, outside: bool, wall: float
 ) -> Tank:
-    w, h = 1000.0 * np.ptp(section.points, axis=0)
-    sizes = f"{words}, about {w:.1f} x {h:.1f} mm inside, {1000 * length:g} mm long, {lies}"
+    across = stated(np.ptp(section.points, axis=0).round(4), "length")
+    sizes = f"{words}, about {across} inside, {stated(length, 'length')} long, {lies}"
     return make_tank(name, prism(section, length, lies), (sizes, *outside_notes(outside, wall)))

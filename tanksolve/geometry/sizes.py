@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 from tanksolve.errors import TankError
 from tanksolve.geometry.solids import Solid
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import stated, told
 
 Array = NDArray[np.float64]
 
@@ -20,7 +21,7 @@ def inner_sizes(sizes: dict[str, float], outside: bool, wall: float) -> tuple[fl
     for what, size in sizes.items():
         if not (np.isfinite(size) and size > 0.0):
             raise TankError(
-                f"a {what} of {1000 * size:g} mm is not positive",
+                f"a {what} of {stated(size, 'length')} is not positive",
                 next_step="give the size with its unit",
             )
     if not outside:
@@ -35,22 +36,23 @@ def inner_sizes(sizes: dict[str, float], outside: bool, wall: float) -> tuple[fl
     for what, size in inner.items():
         if size <= 0.0:
             raise TankError(
-                f"a wall of {1000 * wall:g} mm leaves no room in a {what} of {1000 * sizes[what]:g} mm"
+                f"a wall of {stated(wall, 'length')} leaves no room in a {what} of {stated(sizes[what], 'length')}"
             )
     return tuple(inner.values())
 
 
 def size_notes(sizes: tuple[float, ...], outside: bool, wall: float) -> tuple[str, ...]:
     """The inside sizes (3,) [m] in words."""
-    length, width, height = (1000.0 * s for s in sizes)
-    first = f"inside sizes {length:g} x {width:g} x {height:g} mm (length forward x width x height)"
+    first = f"inside sizes {stated(sizes, 'length')} (length forward x width x height)"
     return (first, *outside_notes(outside, wall))
 
 
 def outside_notes(outside: bool, wall: float) -> tuple[str, ...]:
     """What was taken off for the wall, in words."""
     return (
-        (f"sizes were given over the outside; a wall of {1000 * wall:g} mm is taken off each side",)
+        (
+            f"sizes were given over the outside; a wall of {stated(wall, 'length')} is taken off each side",
+        )
         if outside
         else ()
     )
@@ -80,8 +82,8 @@ def facet_notes(solid: Solid) -> tuple[str, ...]:
         whole = "the curved walls are facets of equal area: the capacity is exact"
     else:
         side = "more" if solid.volume_error > 0.0 else "less"
-        litres = 1000.0 * abs(solid.volume_error)
-        whole = f"the facets of the curved walls hold {litres:.3g} L {side} than the curved tank"
+        off = told(abs(solid.volume_error), "volume", "up")
+        whole = f"the facets of the curved walls hold up to {off} {side} than the curved tank"
     return (
         f"{whole}; the volume in any part of the tank is right within {share:.2g} % of the capacity",
     )

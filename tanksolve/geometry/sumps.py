@@ -11,6 +11,7 @@ from tanksolve.geometry.profile import CHORD_TOLERANCE
 from tanksolve.geometry.sizes import nominal_box
 from tanksolve.geometry.solids import Solid, cuboid, loft, revolve
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import stated
 
 __all__ = ["Pot", "Sump", "box_sump", "hang", "round_sump"]
 
@@ -46,12 +47,13 @@ class Sump:
         for what, size in sizes.items():
             if not (np.isfinite(size) and size > 0.0):
                 raise TankError(
-                    f"a {what} of {1000 * size:g} mm is not positive", where=f"sump '{self.name}'"
+                    f"a {what} of {stated(size, 'length')} is not positive",
+                    where=f"sump '{self.name}'",
                 )
         least = min(self.bottom)
         if not (np.isfinite(least) and (least > 0.0 or (self.is_round and least == 0.0))):
             raise TankError(
-                f"a size at the bottom of {1000 * least:g} mm", where=f"sump '{self.name}'"
+                f"a size at the bottom of {stated(least, 'length')}", where=f"sump '{self.name}'"
             )
 
     def solid(self, throat: float, wider: float = 0.0) -> Solid:
@@ -141,9 +143,9 @@ def _floor_inside_rim(sump: Sump, shell: Body, tank: Tank) -> tuple[float, float
     floor_top = float(outside.bounding_box()[5])
     if wet.is_empty() or floor_top >= middle:
         raise TankError(
-            f"the rim, {1000 * sump.top[0]:g} x {1000 * sump.top[1]:g} mm, is not wholly under the tank's floor",
+            f"the rim, {stated(sump.top, 'length')}, is not wholly under the tank's floor",
             where=f"sump '{sump.name}'",
-            allowed=f"a centre and size inside {1000 * size[0]:g} x {1000 * size[1]:g} mm, seen from above",
+            allowed=f"a centre and size inside {stated(size[:2], 'length')}, seen from above",
             next_step="measure its centre from the rear wall and from the right wall",
         )
     return float(wet.bounding_box()[2]), floor_top

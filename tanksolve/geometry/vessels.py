@@ -11,6 +11,7 @@ from tanksolve.geometry.profile import CHORD_TOLERANCE, inset, polygon
 from tanksolve.geometry.sizes import inner_sizes, make_tank, outside_notes
 from tanksolve.geometry.solids import Solid, loft, revolve
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import stated, told
 
 __all__ = ["cone", "hopper", "revolved", "vessel"]
 
@@ -50,7 +51,9 @@ def vessel(
         straight -= wall * sum(end.kind == "flat" for end in (near, far))
         near, far = near.inside(diameter, wall), far.inside(diameter, wall)
     if straight < 0.0 or (straight == 0.0 and near.kind == far.kind == "flat"):
-        raise TankError(f"a length of {1000 * straight:g} mm between the heads leaves no room")
+        raise TankError(
+            f"a length of {stated(straight, 'length')} between the heads leaves no room"
+        )
     low, high = (head_outline(end, inner, chord_tolerance) for end in (near, far))
     points = np.vstack(
         [
@@ -61,8 +64,10 @@ def vessel(
     volume = low.volume + high.volume + math.pi * (0.5 * inner) ** 2 * straight
     solid = revolve(points, chord_tolerance, volume, max(low.stray, high.stray))
     ends = near.kind if near == far else f"{near.kind} and {far.kind}"
-    sizes = f"inside diameter {1000 * inner:g} mm, straight shell {1000 * straight:g} mm"
-    whole = f"{1000 * (low.depth + straight + high.depth):.1f} mm over all"
+    sizes = (
+        f"inside diameter {stated(inner, 'length')}, straight shell {stated(straight, 'length')}"
+    )
+    whole = f"{told((low.depth + straight + high.depth), 'length')} over all"
     notes = (
         f"vessel with {ends} heads, lying {lies}: {sizes}, {whole}".replace(
             "lying upright", "upright"
@@ -104,8 +109,8 @@ def cone(
             )
     outline = [(0.0, 0.0), (radii[0], 0.0), (radii[1], inner_length), (0.0, inner_length)]
     solid = revolve(_apart(outline), chord_tolerance)
-    ends = " and ".join(f"{2000 * radius:g}" for radius in radii)
-    sizes = f"inside diameters {ends} mm, {1000 * inner_length:g} mm between them"
+    ends = stated(2.0 * radii, "length", " and ")
+    sizes = f"inside diameters {ends}, {stated(inner_length, 'length')} between them"
     tank = _from_corner(solid, float(radii.max()), lies)
     return make_tank(
         name, tank, (f"frustum of a cone, {lies}: {sizes}", *outside_notes(outside, wall))
@@ -143,9 +148,9 @@ def hopper(
     square = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])
     solid = loft([square * [low_l, low_w], square * [top_l, top_w]], [0.0, inner_height])
     corner = -solid.vertices.min(axis=0)
-    upper = f"{1000 * top_l:g} x {1000 * top_w:g} mm at the top"
-    lower = f"{1000 * low_l:g} x {1000 * low_w:g} mm at the bottom"
-    words = f"hopper, inside {upper}, {lower}, {1000 * inner_height:g} mm high"
+    upper = f"{stated((top_l, top_w), 'length')} at the top"
+    lower = f"{stated((low_l, low_w), 'length')} at the bottom"
+    words = f"hopper, inside {upper}, {lower}, {stated(inner_height, 'length')} high"
     return make_tank(name, solid.moved(corner), (words, *outside_notes(outside, wall)))
 
 

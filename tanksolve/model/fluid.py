@@ -11,6 +11,7 @@ from tanksolve.model.fluid_laws import (
     VapourLine,
     check_temperature,
 )
+from tanksolve.unit_systems import stated
 
 __all__ = ["Figure", "Liquid", "user_liquid"]
 
@@ -56,9 +57,9 @@ class Liquid:
         check_temperature(temperature)
         if not self.lowest - 1e-9 <= temperature <= self.highest + 1e-9:
             raise LiquidError(
-                f"{temperature - 273.15:g} °C is outside the range of the figures",
+                f"{stated(temperature, 'temperature')} is outside the range of the figures",
                 where=f"liquid '{self.name}'",
-                allowed=f"{self.lowest - 273.15:g} to {self.highest - 273.15:g} °C",
+                allowed=f"{self.lowest - 273.15:g} to {stated(self.highest, 'temperature')}",
             )
 
     def viscosity(self, temperature: float) -> float:
@@ -113,7 +114,9 @@ def user_liquid(
     """
     first, second = viscosity_points
     line = D341Line(first, second)
-    words = " and ".join(f"{v * 1e6:g} cSt at {t - 273.15:g} °C" for t, v in viscosity_points)
+    words = " and ".join(
+        f"{v * 1e6:g} cSt at {stated(t, 'temperature')}" for t, v in viscosity_points
+    )
     given = "as given"
     cautions = [FLAMMABLE + " (If it burns at all: the data sheet says.)"]
     if vapour is None:
@@ -132,7 +135,7 @@ def user_liquid(
             Figure("viscosity", words, f"{given}; {D341} between and beyond (from memory)"),
             Figure(
                 "density",
-                f"{density.density:g} kg/m³ at {density.temperature - 273.15:g} °C",
+                f"{density.density:g} kg/m³ at {stated(density.temperature, 'temperature')}",
                 given,
             ),
             Figure("growth with heat", f"{density.expansion:g} per K", given),

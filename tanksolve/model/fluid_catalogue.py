@@ -18,6 +18,7 @@ from tanksolve.model.fluid_laws import (
     WaterVapour,
     WaterViscosity,
 )
+from tanksolve.unit_systems import stated
 
 __all__ = ["LIQUIDS", "TYPICAL", "liquid_by_name"]
 
@@ -118,7 +119,7 @@ def _petrol(name: str, vapour: float, season: str) -> Liquid:
             Figure("growth with heat", "0.00095 per K", TYPICAL),
             Figure(
                 "vapour pressure",
-                f"{vapour / 1000:g} kPa at 37.8 °C, slope for 29 kJ/mol",
+                f"{stated(vapour, 'pressure')} at 37.8 °C, slope for 29 kJ/mol",
                 f"{TYPICAL} ({season}; EN 228 classes from memory)",
             ),
         ),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from tanksolve.errors import LiquidError
+from tanksolve.unit_systems import stated
 
 __all__ = [
     "D341Line",
@@ -37,7 +38,7 @@ def check_temperature(temperature: float, what: str = "temperature") -> None:
     """Refuse a temperature [K] that is not finite or not above absolute zero. Raises LiquidError."""
     if not (math.isfinite(temperature) and temperature > 0.0):
         raise LiquidError(
-            f"{what} of {temperature - 273.15:g} °C is not above absolute zero",
+            f"{what} of {stated(temperature, 'temperature')} is not above absolute zero",
             allowed="above -273.15 °C",
             next_step="check the sign and the unit (C, F or K)",
         )
@@ -82,8 +83,8 @@ class D341Line:
             raise LiquidError("the two viscosity points are at the same temperature")
         if not cold[1] > hot[1]:
             raise LiquidError(
-                f"{cold[1] / _CENTISTOKE:g} cSt at {cold[0] - 273.15:g} °C and "
-                f"{hot[1] / _CENTISTOKE:g} cSt at {hot[0] - 273.15:g} °C: thicker when hotter",
+                f"{cold[1] / _CENTISTOKE:g} cSt at {stated(cold[0], 'temperature')} and "
+                f"{hot[1] / _CENTISTOKE:g} cSt at {stated(hot[0], 'temperature')}: thicker when hotter",
                 allowed="the greater viscosity at the lower temperature",
                 next_step="exchange the two viscosities if they were swapped",
             )
@@ -131,7 +132,9 @@ class LinearExpansion:
         check_temperature(temperature)
         growth = 1.0 + self.expansion * (temperature - self.temperature)
         if growth <= 0.1:
-            raise LiquidError(f"{temperature - 273.15:g} °C is too cold for this expansion")
+            raise LiquidError(
+                f"{stated(temperature, 'temperature')} is too cold for this expansion"
+            )
         return self.density / growth
 
 

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 from tanksolve.errors import FillError
+from tanksolve.unit_systems import stated, told
 
 __all__ = ["Fill"]
 
@@ -24,11 +25,12 @@ class Fill:
             raise FillError("a fill is not a finite number")
         if self.least <= 0.0:
             raise FillError(
-                f"a fill of {1000 * self.least:g} L is not positive", allowed="more than 0 L"
+                f"a fill of {stated(self.least, 'volume')} is not positive", allowed="more than 0 L"
             )
         if self.least > self.most:
             raise FillError(
-                f"the least fill, {1000 * self.least:g} L, is above the most, {1000 * self.most:g} L",
+                f"the least fill, {stated(self.least, 'volume')}, is above "
+                f"the most, {stated(self.most, 'volume')}",
                 next_step="write the smaller first, as in 30L..42L",
             )
 
@@ -47,7 +49,7 @@ class Fill:
         """Refuse a fill above the tank's capacity [m³]. Raises FillError."""
         if self.most > capacity * (1.0 + 1e-12):
             raise FillError(
-                f"a fill of {1000 * self.most:.3f} L is more than the tank holds",
-                allowed=f"up to {1000 * capacity:.3f} L",
+                f"a fill of {stated(self.most, 'volume')} is more than the tank holds",
+                allowed=f"up to {told(capacity, 'volume', 'down')}",
                 next_step="check the fill's unit and the tank's size",
             )

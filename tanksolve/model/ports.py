@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import PortError
+from tanksolve.unit_systems import stated, told
 
 Array = NDArray[np.float64]
 
@@ -114,7 +115,7 @@ class Port:
             )
         if self.flow is not None and (self.flow < 0.0 or self.kind is not PortKind.PICKUP):
             raise PortError(
-                f"a flow of {60000 * self.flow:g} L/min at a {self.kind} is none that a pump draws",
+                f"a flow of {stated(self.flow, 'flow')} at a {self.kind} is none that a pump draws",
                 where=f"port '{self.name}'",
                 allowed="0 L/min or more, at a pickup",
             )
@@ -149,9 +150,11 @@ class Port:
     def cover_words(self) -> str:
         """Where the required cover comes from, in words."""
         if self.cover is not None:
-            return f"{1000 * self.cover:.0f} mm, as given"
+            return f"{told(self.cover, 'rough length')}, as given"
         if self.kind is PortKind.PICKUP and self.bore is not None:
-            return f"{1000 * self.required_cover:.0f} mm, 2 x bore (fluid-power rule of thumb)"
+            return (
+                f"{told(self.required_cover, 'rough length')}, 2 x bore (fluid-power rule of thumb)"
+            )
         if self.kind is PortKind.PICKUP:
             return "none: edge of drawing air, no allowance"
         return "none"

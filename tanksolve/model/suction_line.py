@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from tanksolve.errors import LineError
+from tanksolve.unit_systems import stated
 
 __all__ = [
     "FITTINGS",
@@ -134,14 +135,14 @@ class LineSection:
             raise LineError(f"a length of {self.length:g} m is negative", where="suction line")
         if self.bore > 1.0:
             raise LineError(
-                f"a bore of {1000 * self.bore:g} mm is not a suction hose",
+                f"a bore of {stated(self.bore, 'length')} is not a suction hose",
                 where="suction line",
                 allowed="up to 1000 mm",
                 next_step="check the unit of the bore",
             )
         if not 0.0 <= self.roughness < 0.05 * self.bore:
             raise LineError(
-                f"a roughness of {1000 * self.roughness:g} mm does not fit the bore",
+                f"a roughness of {stated(self.roughness, 'length')} does not fit the bore",
                 where="suction line",
                 allowed="0 to 5 % of the bore",
             )
@@ -225,9 +226,9 @@ class SuctionLine:
         for section in self.sections:
             if section.bore >= smallest_side:
                 raise LineError(
-                    f"a bore of {1000 * section.bore:g} mm is larger than the tank",
+                    f"a bore of {stated(section.bore, 'length')} is larger than the tank",
                     where="suction line",
-                    allowed=f"less than the tank's smallest side, {1000 * smallest_side:g} mm",
+                    allowed=f"less than the tank's smallest side, {stated(smallest_side, 'length')}",
                     next_step="check the units of the bore and of the tank",
                 )
 
@@ -265,7 +266,7 @@ class PumpLimits:
         """
         if not 0.0 <= vacuum < SEA_LEVEL:
             raise LineError(
-                f"a vacuum of {vacuum / 1000:g} kPa is not one",
+                f"a vacuum of {stated(vacuum, 'pressure')} is not one",
                 where="pump",
                 allowed="0 to less than 101.325 kPa (29.92 inHg)",
             )

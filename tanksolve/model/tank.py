@@ -21,6 +21,7 @@ from tanksolve.kernel.topology.mesh_graph import MeshGraph, build_graph
 from tanksolve.kernel.topology.minimum_cones import PitCones, build_cones
 from tanksolve.model.link import Link, stations_of
 from tanksolve.model.ports import Port
+from tanksolve.unit_systems import stated, told
 
 Array = NDArray[np.float64]
 Faces = NDArray[np.int64]
@@ -189,24 +190,21 @@ class Tank:
     def origin_words(self) -> str:
         """From where places in the tank are measured, in words."""
         if self.has_own_origin:
-            x, y, z = 1000.0 * self.lower
             return (
                 "places are forward, left and up from the mesh file's origin (its own x, y, z only "
                 "where they point so): the rear right bottom corner of its enclosing box lies at "
-                f"({x:.1f}, {y:.1f}, {z:.1f}) mm"
+                f"{stated(self.lower.round(4), 'length', ', ')}"
             )
         return "measure from the rear wall, the right wall and the floor"
 
     def _outside(self, where: str, place: str, point: Array, gap: float) -> PortError:
-        x, y, z = 1000.0 * point
-        length, width, height = 1000.0 * (self.upper - self.lower)
         boxed = bool(np.all((self.lower <= point) & (point <= self.upper)))
         there = "in metal (a plate, a tube, a wall)" if boxed else "outside the tank"
         return PortError(
-            f"{place}({x:.1f}, {y:.1f}, {z:.1f}) mm is {there} by {1000.0 * gap:.1f} mm",
+            f"{place}{stated(point.round(4), 'length', ', ')} is {there} by {told(gap, 'length')}",
             where=where,
             allowed="a point in the liquid space; the tank's enclosing box is "
-            f"{length:.0f} x {width:.0f} x {height:.0f} mm (length x width x height)",
+            f"{stated((self.upper - self.lower).round(3), 'length')} (length x width x height)",
             next_step="positions are in metres here: 0.2 for 200 mm"
             if float(np.abs(point).max()) > 50.0 * float(np.abs(self.upper - self.lower).max())
             else self.origin_words,

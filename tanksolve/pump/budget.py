@@ -11,6 +11,7 @@ from enum import StrEnum
 from tanksolve.errors import FillError
 from tanksolve.model.fluid import Liquid
 from tanksolve.model.liquid import Fill
+from tanksolve.unit_systems import stated
 
 __all__ = [
     "AIR_SPACE_RULES",
@@ -96,7 +97,7 @@ class Cylinder:
             _not_negative(value, f"a cylinder's {what}", 1000.0, "mm")
         if not 0.0 < self.rod < self.bore:
             raise FillError(
-                f"a rod of {1000 * self.rod:g} mm in a bore of {1000 * self.bore:g} mm",
+                f"a rod of {stated(self.rod, 'length')} in a bore of {stated(self.bore, 'length')}",
                 allowed="a rod thinner than the bore",
                 next_step="exchange the two if they were swapped",
             )
@@ -277,7 +278,7 @@ def sizing_advice(capacity: float, flow: float) -> SizingAdvice:
     References: hydraulicspneumatics.com, which cites NFPA/T3.16.2 (read in that page).
     """
     if not (math.isfinite(flow) and flow > 0.0):
-        raise FillError(f"a pump flow of {60000 * flow:g} L/min is not positive")
+        raise FillError(f"a pump flow of {stated(flow, 'flow')} is not positive")
     minutes = capacity / (60.0 * flow)
     verdict = (
         "at or above the usual three"

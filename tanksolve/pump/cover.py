@@ -11,6 +11,7 @@ from enum import StrEnum
 
 from tanksolve.errors import PortError
 from tanksolve.model.attitude import GRAVITY
+from tanksolve.unit_systems import stated, told
 
 __all__ = [
     "RULE_OF_THUMB",
@@ -113,9 +114,9 @@ def cover_advice(
     formula = hydraulic_institute_submergence(velocity, diameter)
     difference = formula - rule
     words = (
-        f"{1000 * rule:.0f} mm by the rule of thumb (2 x bore; B. Casey, Power & Motion, 2017);"
-        f" {1000 * formula:.0f} mm by ANSI/HI 9.8, derived for water:"
-        f" {1000 * abs(difference):.0f} mm {'more' if difference >= 0 else 'less'}"
+        f"{told(rule, 'rough length')} by the rule of thumb (2 x bore; B. Casey, Power & Motion, 2017);"
+        f" {told(formula, 'rough length')} by ANSI/HI 9.8, derived for water:"
+        f" {told(abs(difference), 'rough length')} {'more' if difference >= 0 else 'less'}"
     )
     if mouth is Mouth.STRAINER:
         words += "; applying the formula to a screen is this program's reading, no source"
@@ -141,6 +142,6 @@ def _check(
         raise PortError("a strainer needs its length", next_step="give the screen's length")
     if mouth_diameter is not None and mouth_diameter < bore:
         raise PortError(
-            f"a mouth of {1000 * mouth_diameter:g} mm is narrower than the bore, {1000 * bore:g} mm",
+            f"a mouth of {stated(mouth_diameter, 'length')} is narrower than the bore, {stated(bore, 'length')}",
             next_step="exchange the two if they were swapped",
         )

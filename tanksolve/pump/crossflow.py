@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from tanksolve.errors import FillError
 from tanksolve.model.attitude import GRAVITY
+from tanksolve.unit_systems import told
 
 __all__ = [
     "DISCHARGE",
@@ -83,7 +84,7 @@ def running_left(flow: float, line_volume: float, held: float = 0.0) -> RunningL
         raise FillError("a held volume cannot be negative")
     seconds = (line_volume + held) / flow
     words = (
-        f"{seconds:.2f} s until air reaches the pump at {60000 * flow:.1f} L/min"
-        f" ({1000 * line_volume:.2f} L in the line, {1000 * held:.2f} L held at the pickup)"
+        f"{seconds:.2f} s until air reaches the pump at {told(flow, 'flow')}"
+        f" ({told(line_volume, 'volume')} in the line, {told(held, 'volume')} held at the pickup)"
     )
     return RunningLeft(seconds, line_volume + held, flow, words)

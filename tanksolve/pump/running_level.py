@@ -19,6 +19,7 @@ from tanksolve.pump.flow_ports import check_flow
 from tanksolve.pump.return_flow import stated_drop
 from tanksolve.pump.running import ReturnFlow
 from tanksolve.pump.settling_time import SettlingTime, settling_times
+from tanksolve.unit_systems import told
 
 Array = NDArray[np.float64]
 
@@ -230,8 +231,8 @@ def _why_not_steady(
         if not np.isfinite(need):
             return "with its mouth under, the openings cannot carry the flow"
         return (
-            f"it takes {1000.0 * need:.2f} L with the mouth under (other bays raised by the flow, dead "
-            f"ends full), and there are {1000.0 * volume:.2f} L"
+            f"it takes {told(need, 'volume')} with the mouth under (other bays raised by the flow, dead "
+            f"ends full), and there are {told(volume, 'volume')}"
         )
     return ""
 

@@ -14,6 +14,7 @@ from tanksolve.model.attitude import GRAVITY
 from tanksolve.model.fluid import Liquid
 from tanksolve.model.suction_line import Fitting, LineSection, PumpLimits, SuctionLine
 from tanksolve.pump.atmosphere import atmospheric_pressure
+from tanksolve.unit_systems import stated
 
 __all__ = [
     "LAMINAR_END",
@@ -59,7 +60,7 @@ class Duty:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.flow) and self.flow > 0.0):
-            raise LineError(f"a flow of {60000 * self.flow:g} L/min is not positive")
+            raise LineError(f"a flow of {stated(self.flow, 'flow')} is not positive")
         if not (math.isfinite(self.level_over_pump) and abs(self.level_over_pump) <= 100.0):
             raise LineError(
                 f"a level of {self.level_over_pump:g} m over the pump is not on a machine",

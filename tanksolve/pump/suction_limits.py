@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from tanksolve.errors import LineError
 from tanksolve.model.suction_line import HOSE_BORES, PumpLimits, SuctionLine
 from tanksolve.pump.suction import LAMINAR_END, Duty, InletState, Regime, inlet_state
+from tanksolve.unit_systems import stated, told
 from tanksolve.units import temperature_words
 
 __all__ = [
@@ -155,7 +156,8 @@ def solve_suction(
     """
     if cold > hot:
         raise LineError(
-            f"the cold start, {cold - 273.15:g} °C, is above the hot liquid, {hot - 273.15:g} °C",
+            f"the cold start, {stated(cold, 'temperature')}, is above "
+            f"the hot liquid, {stated(hot, 'temperature')}",
             next_step="write the colder temperature first",
         )
     intervals = passing_temperatures(line, duty, pump)
@@ -216,15 +218,15 @@ def _cautions(
 def _cannot_words(state: InletState) -> str:
     """Why no such flow can be: what it takes, what there is, and what takes the most."""
     needed = (state.needed_pa + state.vapour_pressure_pa) / 1000.0
-    given = f"the atmosphere gives {state.atmospheric_pressure_pa / 1000.0:.1f} kPa"
+    given = f"the atmosphere gives {told(state.atmospheric_pressure_pa, 'pressure')}"
     if state.static_head_pa > 0.0:
-        given += f" and the level over the pump {state.static_head_pa / 1000.0:.1f} kPa"
+        given += f" and the level over the pump {told(state.static_head_pa, 'pressure')}"
     cause, share = max(state.shares_pa.items(), key=lambda item: item[1])
     if cause.startswith("friction") and state.sections[-1].regime is Regime.LAMINAR:
         cause += f", the liquid being {1e6 * state.viscosity_m2_s:.0f} cSt thick"
     return (
         f"The line cannot carry this flow at {temperature_words(state.temperature_k)}: it needs"
-        f" {needed:.1f} kPa, {given}. The greatest share, {share / 1000.0:.1f} kPa, is {cause}."
+        f" {needed:.1f} kPa, {given}. The greatest share, {told(share, 'pressure')}, is {cause}."
     )
 
 

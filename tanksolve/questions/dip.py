@@ -8,6 +8,7 @@ import numpy as np
 from tanksolve.errors import FillError
 from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import stated, told
 
 __all__ = ["DipRow", "DipTable", "dip", "volume_at_depth"]
 
@@ -41,8 +42,8 @@ def dip(tank: Tank, step: float) -> DipTable:
     full = float(tank.upper[2] - tank.lower[2])
     if not step > 0.0 or full / step > 100_000:
         raise FillError(
-            f"a step of {1000 * step:g} mm makes no table of a tank {1000 * full:.1f} mm deep",
-            allowed=f"more than {1000 * full / 100_000:.6f} mm",
+            f"a step of {stated(step, 'length')} makes no table of a tank {told(full, 'length')} deep",
+            allowed=f"more than {stated(full / 100_000, 'length')}",
         )
     depths = np.append(step * np.arange(math.ceil(full / step - 1e-9)), full)
     up = np.broadcast_to(_UP, (len(depths), 3))
@@ -60,7 +61,7 @@ def volume_at_depth(tank: Tank, depth: float) -> float:
     full = float(tank.upper[2] - tank.lower[2])
     if not 0.0 <= depth <= full:
         raise FillError(
-            f"a depth of {1000 * depth:.1f} mm is not within the tank",
-            allowed=f"0 mm to {1000 * full:.1f} mm over the lowest point",
+            f"a depth of {told(depth, 'length')} is not within the tank",
+            allowed=f"0 mm to {told(full, 'length')} over the lowest point",
         )
     return float(volumes(tank.tree, [_UP], [tank.lower[2] + depth])[0][0])

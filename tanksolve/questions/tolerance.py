@@ -172,7 +172,7 @@ def _judged_by(tank: Tank, *, one_level: bool) -> JudgedBy:
 def _check(tank: Tank, fill: Fill, off: Tolerances) -> None:
     if off.fill >= fill.least:
         raise FillError(
-            f"a fill of {1000.0 * fill.least:g} L that is off by {1000.0 * off.fill:g} L may be none",
+            f"a fill of {volume_words(fill.least)} that is off by {volume_words(off.fill)} may be none",
             allowed="an error below the fill",
         )
     least = float((tank.upper - tank.lower).min())

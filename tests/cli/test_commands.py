@@ -124,7 +124,7 @@ BAD = {
     "no fill": (["envelope", *BOX, *SUCTION], "no fill"),
     "no ports": (["envelope", *BOX, "--fill", "42L"], "no port"),
     "negative fill": (["envelope", *BOX, "--fill", "-4L", *SUCTION], "not positive"),
-    "over-full": (["envelope", *BOX, "--fill", "82L", *SUCTION], "81.000 L"),
+    "over-full": (["envelope", *BOX, "--fill", "82L", *SUCTION], "81.00 L"),
     "port outside": (
         ["envelope", *BOX, "--fill", "42L", "--pickup", "p=-5,150,100mm"],
         "by 5.0 mm",

@@ -77,5 +77,5 @@ def test_places_in_a_mesh_with_another_up_axis_are_told_along_the_turned_axes():
     ).stdout
     assert "own coordinates" not in shown
     assert "places are forward, left and up from the mesh file's origin" in shown
-    assert "lies at (22.0, 35.3, 0.0) mm" in shown
+    assert "lies at 22, 35.3, 0 mm" in shown
     assert "enclosing box forward 22.0 to 493.2, left 35.3 to 323.0, up 0.0 to 900.0 mm" in shown

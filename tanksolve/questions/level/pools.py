@@ -21,6 +21,7 @@ from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.questions.level.link_states import LinkAt, links_at, out_of_reach
 from tanksolve.state.ways import WAYS, half_way
+from tanksolve.unit_systems import stated, told
 
 Array = NDArray[np.float64]
 
@@ -138,8 +139,8 @@ def pools(
     tank.check_ports(ports)
     if not 0.0 < volume <= tank.capacity:
         raise FillError(
-            f"a fill of {1000 * volume:g} L does not fit the tank",
-            allowed=f"more than 0 L, up to {1000 * tank.capacity:.3f} L",
+            f"a fill of {stated(volume, 'volume')} does not fit the tank",
+            allowed=f"more than 0 L, up to {told(tank.capacity, 'volume')}",
         )
     if isinstance(path, str):
         way, words = path_to(attitude, path), path

@@ -12,6 +12,7 @@ from tanksolve.kernel.capacity.volumes import moments
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import stated, told
 
 __all__ = ["Level", "PortAtLevel", "level"]
 
@@ -86,8 +87,8 @@ def level(
     tank.check_ports(ports)
     if not 0.0 <= volume <= tank.capacity * (1.0 + 1e-12):
         raise FillError(
-            f"a fill of {1000 * volume:g} L does not fit the tank",
-            allowed=f"0 L to {1000 * tank.capacity:.3f} L",
+            f"a fill of {stated(volume, 'volume')} does not fit the tank",
+            allowed=f"0 L to {told(tank.capacity, 'volume')}",
         )
     volume = min(volume, tank.capacity)
     up = np.array([attitude.up])

@@ -22,6 +22,7 @@ from tanksolve.questions.size.bracket import CLOSE, bracket, root
 from tanksolve.questions.size.stretch import DIMENSIONS, Dimension, stretched
 from tanksolve.state.conditions import Conditions, Pickups
 from tanksolve.state.one_surface import JudgedBy, judged_by
+from tanksolve.units import volume_words
 
 EndsOn = Literal["rule", "capacity", "port"]
 
@@ -116,7 +117,7 @@ def smallest(
         kept.check(tank.capacity)
     if usable is not None and not (math.isfinite(usable) and usable > 0.0):
         raise FillError(
-            f"a usable volume of {1000.0 * usable:g} L is nothing to size a tank for",
+            f"a usable volume of {volume_words(usable)} is nothing to size a tank for",
             allowed="more than 0 L",
         )
     sizes = _Sizes(tank, ports, requirement, dimension, kept, usable, pickups)

@@ -59,6 +59,6 @@ def test_a_mesh_with_an_origin_of_its_own_says_where_its_corner_is():
     assert not tank.has_own_origin
     moved = Tank("moved", tank.vertices - [0.45, 0.15, 0.0], tank.faces)
     assert moved.has_own_origin
-    assert "(-450.0, -150.0, 0.0) mm" in moved.origin_words
+    assert "-450, -150, 0 mm" in moved.origin_words
     with pytest.raises(PortError, match="forward, left and up from the mesh file's origin"):
         envelope(moved, [pickup("p", (0.8, 0.2, 0.1))], 0.042)
