@@ -102,18 +102,25 @@ class Inputs:
                 brief=False,
             )
 
-    def cautions(self) -> tuple[Words, ...]:
-        """What must be said of the ports before all else."""
+    @property
+    def first_note(self) -> str:
+        """What a picture must say first: that a pickup has no allowance; else nothing."""
         bare = [
             port.name
             for port in self.ports
             if port.kind is PortKind.PICKUP and port.required_cover == 0.0
         ]
-        first = (
+        if not bare:
+            return ""
+        return (
             f"edge of drawing air, no allowance (pickup {', '.join(bare)}: give a bore or a cover)"
         )
+
+    def cautions(self) -> tuple[Words, ...]:
+        """What must be said of the ports before all else."""
+        first = self.first_note
         faults = (f"port {name}: {fault}" for name, fault in self.faults.items())
-        return (*((first,) if bare else ()), *faults)
+        return (*((first,) if first else ()), *faults)
 
 
 def _length(metres: float) -> Quantity:

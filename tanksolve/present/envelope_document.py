@@ -1,0 +1,255 @@
+"""The envelope as a document: how steep, in every heading; and whether what is required is kept."""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from tanksolve.model.attitude import heading_words
+from tanksolve.model.requirement import Requirement
+from tanksolve.present.document import (
+    Cell,
+    Column,
+    Document,
+    Fact,
+    Quantity,
+    Said,
+    Sure,
+    Table,
+    Verdict,
+    Words,
+    say,
+    slope,
+)
+from tanksolve.present.flow_facts import FLOW_CAUTION, flow_facts, flow_note
+from tanksolve.present.understood import TANK_CAUTIONS, Inputs
+from tanksolve.pump.return_flow import FlowEffect
+from tanksolve.questions.envelope.envelope import Envelope, Limit
+from tanksolve.questions.envelope.requirement_met import Met
+from tanksolve.record import as_plain
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["envelope_document", "envelope_keys", "met_facts", "met_sentence", "met_verdict"]
+
+_SIDES = (
+    ("nose up", 0.0),
+    ("nose down", 180.0),
+    ("left side down", 270.0),
+    ("right side down", 90.0),
+)
+
+
+def envelope_document(
+    inputs: Inputs,
+    result: Envelope,
+    *,
+    requirement: Requirement | None = None,
+    met: Sequence[Met] = (),
+    effect: FlowEffect | None = None,
+    cautions: Sequence[Words] = (),
+) -> Document:
+    """How steep the tank may stand, and whether it keeps what is required.
+
+    Parameters
+    ----------
+    requirement, met : what is required and how it was judged, where it was asked for.
+    effect : what a running pump does, where one runs.
+    cautions : what else must be said beside the answer.
+    """
+    first = (FLOW_CAUTION,) if effect is not None else ()
+    keys = envelope_keys(result)
+    keys["return_flow"] = None if effect is None else as_plain(effect)
+    if requirement is not None:
+        keys |= {"requirements": as_plain(met), "source": requirement.source}
+    return Document(
+        "envelope",
+        "How steep, in every heading, until a port breaks its rule?",
+        _verdict(result, met),
+        _sentence(result, met),
+        facts=(*met_facts(met, requirement), *_facts(result), *flow_facts(effect)),
+        tables=[_table(result)] if result.ok_at_level else [],
+        cautions=(*inputs.cautions(), *first, *cautions, *TANK_CAUTIONS),
+        understood=inputs.facts(),
+        figures=_figures(inputs, result, requirement, effect),
+        data=keys,
+    )
+
+
+def envelope_keys(result: Envelope) -> dict[str, Any]:
+    """The keys of the envelope's JSON; docs/json.md lists them."""
+    plain: dict[str, Any] = as_plain(result)
+    plain["fill"] = {"unit": "m3", "least": result.fill.least, "most": result.fill.most}
+    for row in (*plain["limits"], plain["worst"]):
+        row["searched_to_deg"] = result.searched_to_deg
+    return plain
+
+
+def met_verdict(met: Sequence[Met]) -> Verdict:
+    """Yes where all is proved; no where a rule is seen broken; else it is not known."""
+    if all(one.met for one in met):
+        return Verdict.YES
+    return Verdict.NO if any(one.margin_m < 0.0 for one in met) else Verdict.UNKNOWN
+
+
+def _verdict(result: Envelope, met: Sequence[Met]) -> Verdict:
+    if not result.ok_at_level:
+        return Verdict.NO
+    return met_verdict(met) if met else Verdict.TOLD
+
+
+def _sentence(result: Envelope, met: Sequence[Met]) -> Said:
+    if not result.ok_at_level:
+        return say(
+            "not kept on level ground: {port} is short by {lack}",
+            port=result.worst.port or "a port",
+            lack=Quantity(-result.margin_at_level_m, "length", "up"),
+        )
+    limit = _limit_said(result)
+    if not met:
+        return say("Kept in every heading up to " + limit.template, **limit.values)
+    judged = met_sentence(met)
+    return say(
+        judged.template + ". Kept in every heading up to " + limit.template,
+        **judged.values,
+        **limit.values,
+    )
+
+
+def _limit_said(result: Envelope) -> Said:
+    worst = result.worst
+    held = slope(math.radians(worst.held_to_deg), "down")
+    if not worst.limited:
+        return say("{held}, the end of the search: no port breaks its rule", held=held)
+    return say(
+        "{held}; the first to break its rule is {first}, {side} at {solved}",
+        held=held,
+        first=worst.port or "a port",
+        side=heading_words(math.radians(worst.heading_deg)),
+        solved=slope(None if worst.slope_deg is None else math.radians(worst.slope_deg), "down"),
+    )
+
+
+def met_sentence(met: Sequence[Met]) -> Said:
+    """The requirement that is worst off, in a sentence."""
+    worst = min(met, key=lambda one: (one.met, one.margin_m))
+    told: dict[str, Quantity | str] = {
+        "required": worst.requirement,
+        "port": worst.port,
+        "at": slope(math.radians(worst.slope_deg)),
+        "where": Quantity(math.radians(worst.heading_deg), "heading"),
+    }
+    at = "{port} at {at}, uphill at {where}"
+    if worst.met:
+        told["spare"] = Quantity(worst.held_margin_m, "length", "down")
+        return say("kept in {required}, with {spare} to spare: " + at, **told)
+    if worst.margin_m >= 0.0:
+        return say("kept in {required} as far as was looked, but not proved: " + at, **told)
+    told["lack"] = Quantity(-worst.margin_m, "length", "up")
+    return say("broken in {required}, short by {lack}: " + at, **told)
+
+
+def met_facts(met: Sequence[Met], requirement: Requirement | None) -> tuple[Fact, ...]:
+    """Each requirement with its margin and where that is least, and where presets are from."""
+    facts = [Fact("required", _met_said(one), Sure.BOUND if one.met else None) for one in met]
+    if len(facts) == 1:  # the sentence has told it
+        facts = [Fact("required", _met_said(met[0]), facts[0].sure, brief=False)]
+    source = requirement.source.splitlines() if requirement is not None else []
+    return (*facts, *(Fact("source", line) for line in source))
+
+
+def _met_said(one: Met) -> Said:
+    told: dict[str, Quantity | str] = {
+        "required": one.requirement,
+        "port": one.port,
+        "at": slope(math.radians(one.slope_deg)),
+        "where": Quantity(math.radians(one.heading_deg), "heading"),
+        "margin": Quantity(abs(one.held_margin_m), "length", "down" if one.met else "up"),
+    }
+    state = "kept, least margin {margin}" if one.met else "not shown to be kept"
+    if one.margin_m < 0.0:
+        state = "broken by {margin}"
+    return say("{required}: " + state + ": {port} at {at}, uphill at {where}", **told)
+
+
+def _facts(result: Envelope) -> list[Fact]:
+    """The limit on each of the four sides, and where the ports hold again further out."""
+    if not result.ok_at_level:
+        return []
+    rows = {round(row.heading_deg, 6): row for row in result.limits}
+    facts = [
+        Fact(side, _row_said(rows[heading], result), Sure.BOUND)
+        for side, heading in _SIDES
+        if heading in rows
+    ]
+    for island in result.islands:
+        words = say(
+            "uphill at {heading} the rules are kept again from {low} to {high}: do not count on reaching that",
+            heading=Quantity(math.radians(island.heading_deg), "heading"),
+            low=slope(math.radians(island.from_deg), "up"),
+            high=slope(math.radians(island.to_deg), "down"),
+        )
+        facts.append(Fact("beyond", words, Sure.SAMPLED, brief=False))
+    return facts
+
+
+def _row_said(row: Limit, result: Envelope) -> Said:
+    if not row.limited:
+        end = slope(math.radians(result.searched_to_deg), "down")
+        held = slope(math.radians(row.held_to_deg), "down")
+        if row.held_to_deg < result.searched_to_deg - 0.1:
+            return say("{held}; grazing", held=held)
+        return say("no port breaks its rule up to {end}", end=end)
+    held = slope(math.radians(row.held_to_deg), "down")
+    return say("{held}: {port}", held=held, port=row.port or "-")
+
+
+def _table(result: Envelope) -> Table:
+    """Every heading; shown with the whole answer only."""
+    columns = (
+        Column("machine stands"),
+        Column("heading", "angle"),
+        Column("tank limit", "slope", "down"),
+        Column("solved", "small angle", "down"),
+        Column("port"),
+        Column("remark"),
+    )
+    rows = [_row(row, result) for row in result.limits]
+    if result.worst.limited:
+        rows.append((*_row(result.worst, result)[:-1], "worst of all headings"))
+    return Table(
+        "Each heading by itself; between those listed count on the worst of all only. Bound, rounded down.",
+        columns,
+        rows,
+        brief=(),
+    )
+
+
+def _row(row: Limit, result: Envelope) -> tuple[Cell, ...]:
+    remark = "" if row.limited else "no port breaks its rule up to there"
+    return (
+        heading_words(math.radians(row.heading_deg)),
+        math.radians(row.heading_deg),
+        math.radians(row.held_to_deg),
+        None if row.slope_deg is None else math.radians(row.slope_deg),
+        row.port,
+        "grazing" if row.grazing else remark,
+    )
+
+
+def _figures(
+    inputs: Inputs, result: Envelope, required: Requirement | None, effect: FlowEffect | None
+) -> "Mapping[str, Callable[[], Figure]]":
+    note = "; ".join(filter(None, [inputs.first_note, flow_note(effect)]))
+
+    def plan() -> "Figure":
+        from tanksolve.present.plan import plan_figure
+
+        return plan_figure(result, required=required, note=note)
+
+    def margins() -> "Figure":
+        from tanksolve.present.pitch_roll_map import map_figure
+
+        return map_figure(result, required=required, note=note)
+
+    return {"plan": plan, "map": margins}
