@@ -14,7 +14,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 __all__ = [
     "IMPERIAL",
@@ -34,6 +37,7 @@ __all__ = [
 ]
 
 Rounding = Literal["nearest", "up", "down"]
+Amount = TypeVar("Amount", float, NDArray[np.float64])
 _HAIR = 1e-6  # of a step: a value that a solver left a hair off a step counts as that step
 
 
@@ -49,8 +53,8 @@ class Unit:
     digits: int
     zero: float = 0.0
 
-    def of(self, value: float) -> float:
-        """A value in SI, in this unit."""
+    def of(self, value: "Amount") -> "Amount":
+        """A value in SI, or an array of them, in this unit."""
         return (value - self.zero) / self.size
 
 

@@ -24,6 +24,7 @@ from tanksolve.present.style import (
 from tanksolve.questions.envelope.envelope import Envelope
 from tanksolve.questions.envelope.map import MarginMap
 from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope
+from tanksolve.unit_systems import current
 from tanksolve.units import volume_words
 
 if TYPE_CHECKING:
@@ -84,7 +85,7 @@ def map_figure(
     _scales(axes, to_deg)
     grid = _shown_part(result.map, to_deg)
     pooled = isinstance(result, PooledEnvelope)
-    name = "margin 0 mm, one level" if pooled else "tank limit (margin 0 mm)"
+    name = "margin 0, one level" if pooled else "tank limit (margin 0)"
     taken, limit, bands = _contours(axes, grid, name)
     name_parts(axes, grid, taken, np.vstack([limit, around]))
     _corners(axes, to_deg, taken)
@@ -146,12 +147,12 @@ def _shown_part(grid: MarginMap, to_deg: float) -> MarginMap:
 def _contours(
     axes: "Axes", grid: MarginMap, name: str
 ) -> "tuple[list[Text], Array, ContourSet | None]":
-    """Margins as washes and lines in mm, the lost part hatched, the limit as a thick line.
+    """Margins as washes and lines in the unit of length, the lost part hatched, the limit as a thick line.
 
     Washes change at the lines. Returns the words written, points of the limit line (M, 2), none
     where there is no limit, and the washes of what is held. ``name`` is that of the limit.
     """
-    known = 1000.0 * grid.margin_m
+    known = grid.margin_m / current().units["length"].size
     least, most = float(np.nanmin(known)), float(np.nanmax(known))
     margin = without_gaps(known)
     at = (grid.roll_deg, grid.pitch_deg)
@@ -193,7 +194,7 @@ def _contours(
 def _values(axes: "Axes", lines: "ContourSet") -> "list[Text]":
     """Write the margin on each line; not in a covered corner."""
     words = []
-    for word in axes.clabel(lines, fmt=_millimetres, fontsize=7.5, colors=INK):
+    for word in axes.clabel(lines, fmt=_margin_words, fontsize=7.5, colors=INK):
         x, y = word.get_position()
         if abs(x) + abs(y) > 85.0:
             word.remove()
@@ -204,8 +205,8 @@ def _values(axes: "Axes", lines: "ContourSet") -> "list[Text]":
     return words
 
 
-def _millimetres(value: float) -> str:
-    return f"{value:g} mm".replace("-", "−")
+def _margin_words(value: float) -> str:
+    return f"{value:g} {current().units['length'].symbol}".replace("-", "−")
 
 
 def _corners(axes: "Axes", to_deg: float, taken: "list[Text]") -> None:
@@ -266,4 +267,12 @@ def _key(axes: "Axes", bands: "ContourSet | None", to_deg: float) -> None:
     bar.ax.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
     bar.ax.tick_params(labelsize=7.5, colors=INK, length=2.5, pad=1.5)
     bar.outline.set_linewidth(0.6)
-    figure.text(0.35, 0.1795, "held: margin [mm]", size=8.5, color=INK, ha="right", va="center")
+    figure.text(
+        0.35,
+        0.1795,
+        f"held: margin [{current().units['length'].symbol}]",
+        size=8.5,
+        color=INK,
+        ha="right",
+        va="center",
+    )

@@ -28,6 +28,7 @@ from tanksolve.present.style import (
 )
 from tanksolve.questions.level.pools import PoolsAt, PortInPool
 from tanksolve.questions.level.surface import Level, PortAtLevel
+from tanksolve.unit_systems import current, stated
 from tanksolve.units import length_words, slope_words, volume_words
 
 if TYPE_CHECKING:
@@ -276,7 +277,7 @@ def _port_words(port: Port, judged: PortAtLevel | PortInPool | None, view: _View
         words += f"\n{kept}{_margin_words(judged)}{'' if judged.holds else ' (LOST)'}"
         if port.required_cover > 0.0:
             kind = "cover" if port.effective_rule is Rule.WET else "clearance"
-            words += f"\n{'beyond' if judged.holds else 'short of'} {1000.0 * port.required_cover:.4g} mm {kind}"
+            words += f"\n{'beyond' if judged.holds else 'short of'} {length_words(port.required_cover)} {kind}"
     off = port.position[view.depth] - view.at
     if abs(off) > 0.0005:
         towards_viewer = (off < 0.0) == (view.depth == 1)
@@ -305,10 +306,11 @@ def _drawn_lines(axes: "Axes") -> Array:
 
 def _scale_bar(axes: "Axes", tank: Tank) -> None:
     """A bar of a round length at the lower left."""
-    size = 0.25 * float((tank.upper - tank.lower).max())
+    unit = current().units["length"].size
+    size = 0.25 * float((tank.upper - tank.lower).max()) / unit
     power = 10.0 ** math.floor(math.log10(size))
-    bar = max(f * power for f in (1.0, 2.0, 5.0) if f * power <= size)
+    bar = unit * max(f * power for f in (1.0, 2.0, 5.0) if f * power <= size)
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
     x, y = left + 0.01 * (right - left), low + 0.01 * (high - low)
     axes.plot([x, x + bar], [y, y], color=INK, lw=3.0, solid_capstyle="butt", zorder=6)
-    axes.text(x + bar / 2, y + 0.012 * (right - left), f"{1000 * bar:g} mm", size=8, ha="center")
+    axes.text(x + bar / 2, y + 0.012 * (right - left), stated(bar, "length"), size=8, ha="center")

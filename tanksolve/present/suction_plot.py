@@ -10,7 +10,8 @@ from tanksolve.model.suction_line import SEA_LEVEL
 from tanksolve.present.style import GRID, INK, LIQUID, MUTED, mark, sheet
 from tanksolve.pump.suction import Duty, InletState
 from tanksolve.pump.suction_limits import SuctionAnswer, SuctionCurve
-from tanksolve.units import INCH_OF_MERCURY, length_words, temperature_words, vacuum_words
+from tanksolve.unit_systems import current, told
+from tanksolve.units import length_words, temperature_words, vacuum_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -31,8 +32,8 @@ def suction_figure(answer: SuctionAnswer, curve: SuctionCurve, duty: Duty) -> "F
     worst = answer.worst
     figure = sheet(
         f"Inlet pressure at the pump: {duty.liquid.name}",
-        f"{60000 * duty.flow:.0f} L/min, surface {_level_words(duty.level_over_pump)} the pump,"
-        f" {duty.altitude:.0f} m above the sea. Steady flow.",
+        f"{told(duty.flow, 'flow')}, surface {_level_words(duty.level_over_pump)} the pump,"
+        f" {told(duty.altitude, 'distance')} above the sea. Steady flow.",
         [
             ("PASSES", "yes, over the whole range" if answer.passes else "NO"),
             ("WORST", f"{temperature_words(worst.temperature_k)}\n{_vacuum(worst)}"),
@@ -45,7 +46,7 @@ def suction_figure(answer: SuctionAnswer, curve: SuctionCurve, duty: Duty) -> "F
     axes = figure.add_axes((0.1, 0.31, 0.79, 0.54))
     _curves(axes, curve)
     for step in answer.steps_k:
-        celsius = step - 273.15
+        celsius = current().units["temperature"].of(step)
         if axes.get_xlim()[0] < celsius < axes.get_xlim()[1]:
             axes.axvline(celsius, color=MUTED, lw=0.9, ls=(0, (2, 2)), zorder=1)
             axes.annotate(
@@ -78,9 +79,10 @@ def _between(answer: SuctionAnswer) -> str:
 
 
 def _curves(axes: "Axes", curve: SuctionCurve) -> None:
-    celsius = np.asarray(curve.temperature_k) - 273.15
+    units = current().units
+    celsius = units["temperature"].of(np.asarray(curve.temperature_k))
     inlet, limit, vapour = (
-        np.asarray(pressure) / 1000.0
+        units["pressure"].of(np.asarray(pressure))
         for pressure in (curve.inlet_pressure_pa, curve.limit_pa, curve.vapour_pressure_pa)
     )
     axes.set_xlim(float(celsius[0]), float(celsius[-1]))
@@ -107,21 +109,28 @@ def _curves(axes: "Axes", curve: SuctionCurve) -> None:
             celsius, 0.0, vapour, color=LIQUID, lw=0.0, label="vapour pressure", zorder=1
         )
     axes.grid(color=GRID, lw=0.6)
-    axes.set_xlabel("temperature of the liquid [°C]", color=INK, size=10)
-    axes.set_ylabel("pressure [kPa absolute]", color=INK, size=10)
+    axes.set_xlabel(
+        f"temperature of the liquid [{units['temperature'].symbol}]", color=INK, size=10
+    )
+    axes.set_ylabel(f"pressure [{units['pressure'].symbol} absolute]", color=INK, size=10)
     axes.tick_params(labelsize=9, colors=INK)
     scale = axes.secondary_yaxis(
         "right",
-        functions=(_inches_below_sea_level, _kpa_of_inches),
+        functions=(_below_sea_level, _over_nothing),
     )
-    scale.set_ticks(range(0, 30, 5))
-    scale.set_ylabel("below sea-level pressure [inHg]", color=MUTED, size=9)
+    if units["vacuum"].symbol == "inHg":
+        scale.set_ticks(range(0, 30, 5))
+    scale.set_ylabel(f"below sea-level pressure [{units['vacuum'].symbol}]", color=MUTED, size=9)
     scale.tick_params(labelsize=8, colors=MUTED)
 
 
-def _inches_below_sea_level(kpa: ArrayLike) -> Array:
-    return (SEA_LEVEL - 1000.0 * np.asarray(kpa, float)) / INCH_OF_MERCURY
+def _below_sea_level(pressure: ArrayLike) -> Array:
+    """Vacuum in its unit, of an absolute pressure in its own."""
+    units = current().units
+    return (SEA_LEVEL - units["pressure"].size * np.asarray(pressure, float)) / units["vacuum"].size
 
 
-def _kpa_of_inches(inches: ArrayLike) -> Array:
-    return (SEA_LEVEL - np.asarray(inches, float) * INCH_OF_MERCURY) / 1000.0
+def _over_nothing(vacuum: ArrayLike) -> Array:
+    """The reverse of it."""
+    units = current().units
+    return (SEA_LEVEL - units["vacuum"].size * np.asarray(vacuum, float)) / units["pressure"].size

@@ -13,6 +13,7 @@ from tanksolve.model.tank import Tank
 from tanksolve.present.style import GRID, INK, MUTED, halo, pool_look, sheet
 from tanksolve.questions.level.pool_shapes import MergeRecord, merge_record
 from tanksolve.questions.level.pools import PoolsAt
+from tanksolve.unit_systems import current
 from tanksolve.units import length_words, slope_words, volume_words
 
 if TYPE_CHECKING:
@@ -50,12 +51,13 @@ def tree_figure(
         axes.spines[side].set_visible(False)
     axes.tick_params(labelsize=8, colors=MUTED)
     axes.set_xticks([])
-    axes.set_ylabel("height above the lowest point, along up [mm]", size=8.5, color=MUTED)
+    symbol = current().units["length"].symbol
+    axes.set_ylabel(f"height above the lowest point, along up [{symbol}]", size=8.5, color=MUTED)
     place = _places(record)
     base = min(basin.from_height_m for basin in record.basins)
     for k in range(len(record.basins)):
         _basin(axes, record, settled, place, base, k, unit)
-    top = 1000.0 * (max(basin.to_height_m for basin in record.basins) - base)
+    top = _scaled(max(basin.to_height_m for basin in record.basins) - base)
     axes.set_ylim(-0.2 * top, 1.1 * top)
     axes.set_xlim(-0.7, len(pits) - 0.3)
     if len(pits) <= _MOST_PITS:
@@ -100,6 +102,11 @@ def _places(record: MergeRecord) -> list[float]:
     return place
 
 
+def _scaled(metres: float) -> float:
+    """A height [m] in the unit of the axis."""
+    return current().units["length"].of(metres)
+
+
 def _basin(
     axes: "Axes",
     record: MergeRecord,
@@ -113,7 +120,7 @@ def _basin(
     basin = record.basins[k]
     x, low, high = (
         place[k],
-        *(1000.0 * (z - base) for z in (basin.from_height_m, basin.to_height_m)),
+        *(_scaled(z - base) for z in (basin.from_height_m, basin.to_height_m)),
     )
     axes.plot([x, x], [low, high], color=INK, lw=1.4, zorder=3)
     for part in basin.made_of:
@@ -121,7 +128,7 @@ def _basin(
         axes.plot(x, low, marker="D", ms=5, mfc="white", mec=INK, zorder=4)
     pool = _pool_over(record, k)
     if pool is not None:
-        level = 1000.0 * (settled.pools[pool].level_height_m - base)
+        level = _scaled(settled.pools[pool].level_height_m - base)
         look = pool_look(pool)
         wet = min(level, high)
         axes.bar(
@@ -138,7 +145,7 @@ def _basin(
             said.set(color=look.ink, ha="right", va="top", zorder=6)
             said.set_path_effects(halo())
     holds = volume_words(basin.holds_m3, unit)
-    full = 1000.0 * (max(one.to_height_m for one in record.basins) - base)
+    full = _scaled(max(one.to_height_m for one in record.basins) - base)
     whole = basin.joins is None
     words = f"the whole: {holds}" if whole else f"holds {holds}\nto the saddle"
     if not whole and high - low < 0.12 * full:  # too low for words beside it: they stand over it
@@ -169,7 +176,7 @@ def _name_pits(
         basin = record.basins[k]
         x, y, z = (length_words(abs(c)) for c in tank.from_walls(basin.pit_m))
         side = "above" if tank.from_walls(basin.pit_m)[2] > -0.5e-4 else "below"
-        low = 1000.0 * (basin.from_height_m - base)
+        low = _scaled(basin.from_height_m - base)
         axes.plot(place[k], low, marker="v", ms=7, mfc=INK, mec=INK, zorder=4)
         words = f"lowest point\n{x} from the rear,\n{y} from the right,\n{z} {side} the floor"
         if len(pits) > 6:

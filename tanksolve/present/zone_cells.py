@@ -72,5 +72,5 @@ def key_words(result: Place) -> str:
 
 
 def mm_words(metres: float) -> str:
-    """A length in mm to a tenth, without a nought after the point."""
-    return f"{round(1000.0 * metres, 1) + 0.0:g} mm"
+    """A length in the units in force."""
+    return length_words(metres)

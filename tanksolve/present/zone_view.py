@@ -31,7 +31,7 @@ from tanksolve.present.style import (
 )
 from tanksolve.present.zone_cells import MOST, key_words, mm_words, spot_names, zone_cells
 from tanksolve.questions.place.place import Place
-from tanksolve.units import ceil_to
+from tanksolve.unit_systems import told
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -143,7 +143,7 @@ def _zone_ends(axes: "Axes", tank: Tank, result: Place, views: Views, taken: "li
     corners = np.array([result.zone_from_m, result.zone_to_m])
     walls = np.array([tank.from_walls(corner) for corner in corners])
     words = [
-        (f"{ceil_to(1000.0 * low, 0.1):g} mm", f"{-ceil_to(-1000.0 * high, 0.1):g} mm")
+        (told(float(low), "length", "up"), told(float(high), "length", "down"))
         for low, high in walls.T
     ]
     style: dict[str, Any] = {"size": 8.5, "color": _ZONE.colour}
@@ -153,11 +153,11 @@ def _zone_ends(axes: "Axes", tank: Tank, result: Place, views: Views, taken: "li
     for x, shift, text in ((low[0], -apart, words[0][0]), (high[0], apart, words[0][1])):
         extension(axes, np.array([x, views.side.corner[1]]), np.array([x, top]), _ZONE.colour)
         taken.append(axes.text(x + shift, top + 0.05, text, ha="center", va="bottom", **style))
-    for view, told in ((views.plan, words[1]), (views.side, words[2])):
+    for view, ends in ((views.plan, words[1]), (views.side, words[2])):
         (_, low), (_, high) = view.on_sheet(corners)
         right = float(view.far[0]) + 0.32
         apart = max(0.0, 0.09 - 0.5 * float(high - low))
-        for y, shift, text in ((low, -apart, told[0]), (high, apart, told[1])):
+        for y, shift, text in ((low, -apart, ends[0]), (high, apart, ends[1])):
             start = np.array([view.on_sheet(corners[1])[0], y])
             extension(axes, start, np.array([right, y]), _ZONE.colour)
             taken.append(axes.text(right + 0.05, y + shift, text, va="center", **style))

@@ -156,7 +156,7 @@ def test_a_map_of_one_level_says_so_where_liquid_parts_into_pools():
     words = all_words(map_figure(PooledEnvelope(**shared))).replace("\n", " ")
     assert "ONE LEVEL through the whole tank" in words
     assert "tank limit (" not in words
-    assert "margin 0 mm, one level" in words
+    assert "margin 0, one level" in words
     assert "ONE LEVEL" not in all_words(map_figure(plain))
 
 

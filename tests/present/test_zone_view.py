@@ -25,12 +25,12 @@ def test_dimensions_are_those_of_the_answer():
     figure = zone_figure(TANK, result)
     words = all_words(figure).split("\n")
     x, y, z = (round(1000 * c, 1) for c in result.recommended_point_m)
-    assert f"{x:g} mm from the rear wall" in words
-    assert f"{y:g} mm from\nthe right wall" in all_words(figure)
-    assert f"{z:g} mm above\nthe floor" in all_words(figure)
+    assert f"{x:.1f} mm from the rear wall" in words
+    assert f"{y:.1f} mm from\nthe right wall" in all_words(figure)
+    assert f"{z:.1f} mm above\nthe floor" in all_words(figure)
     low, high = result.zone_from_m[0], result.zone_to_m[2]
-    assert f"{math.ceil(10000 * low - 1e-3) / 10:g} mm" in words
-    assert f"{math.floor(10000 * high + 1e-3) / 10:g} mm" in words
+    assert f"{math.ceil(10000 * low - 1e-3) / 10:.1f} mm" in words
+    assert f"{math.floor(10000 * high + 1e-3) / 10:.1f} mm" in words
     for word in ("floor", "roof", "rear wall", "right wall", "left wall", "recommended"):
         assert word in words
     assert "roll-over" in all_words(figure)
@@ -42,8 +42,8 @@ def test_ends_of_the_zone_never_round_outwards():
     words = all_words(zone_figure(TANK, result)).split("\n")
     low, high = (1000 * end[0] for end in (result.zone_from_m, result.zone_to_m))
     assert round(low, 1) < low or round(high, 1) > high  # nearest tenth would be outside
-    assert f"{math.ceil(10 * low) / 10:g} mm" in words
-    assert f"{math.floor(10 * high) / 10:g} mm" in words
+    assert f"{math.ceil(10 * low) / 10:.1f} mm" in words
+    assert f"{math.floor(10 * high) / 10:.1f} mm" in words
 
 
 @functools.cache
