@@ -118,7 +118,8 @@ def count_error(text: str, kind: str, separator: str, count: int, where: str) ->
     hint = f"write {count} numbers and a unit, as in '{separator.join(['20'] * count)}{unit}'"
     for other in (",", "x", ";", " "):
         items = [item.strip() for item in text.strip().split(other)]
-        if other != separator and len(items) == count and all(items):
+        numbers = all(re.fullmatch(r"[+-]?[\d.]+\s*\w*", item) for item in items)
+        if other != separator and len(items) == count and numbers:
             whole = separator.join(items)
             hint = f"write '{whole}{'' if whole[-1].isalpha() else unit}'"
             break

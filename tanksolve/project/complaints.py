@@ -106,6 +106,12 @@ def _words(one: Any, path: Path, data: dict[str, Any]) -> tuple[str, str, str]:
             f"[[{key}]] headers",
             f"write [[{key}]], with two brackets",
         )
+    if kind in ("model_type", "model_attributes_type", "dict_type"):
+        return (
+            f"'{key}' is not a table",
+            f"a [{key}] header with keys under it",
+            f"write [{key}] on a line of its own",
+        )
     return f"{one['msg'].lower()}, but {_short(one['input'])} was given", "", ""
 
 

@@ -1,5 +1,6 @@
 """Values of the tank file with their units, read to SI while pydantic validates."""
 
+import re
 from collections.abc import Callable
 from typing import Annotated, Any
 
@@ -32,19 +33,28 @@ class Strict(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-def _reading(read: Callable[[str], object]) -> BeforeValidator:
-    """Read a text with ``read``; what it refuses, pydantic reports at the key."""
+def _reading(read: Callable[[str], object], *examples: str) -> BeforeValidator:
+    """Read a text with ``read``; what it refuses, pydantic reports at the key.
+
+    examples : as the text may be written; the unit of the first is offered for a bare number.
+    """
+    unit = re.sub(r"^[\d., ;]+", "", examples[0])
+    single = examples[0].removesuffix(unit).strip().replace(".", "").isdigit()
 
     def validate(value: Any) -> object:
         if not isinstance(value, str):
             number = isinstance(value, int | float) and not isinstance(value, bool)
-            advice = f"write it in quotes with its unit, as in '{value} mm'" if number else ""
+            advice = (
+                f'write it in quotes with its unit: "{value} {unit}", if that is what is meant'
+                if number and unit and single
+                else f'write a text, as in "{examples[0]}"'
+            )
             raise PydanticCustomError(
                 "tanksolve",
                 "{what}",
                 {
                     "what": f"{value!r} is not a text with a unit",
-                    "allowed": "a quoted quantity",
+                    "allowed": f"a quoted text, as in {', '.join(examples)}",
                     "next": advice,
                 },
             )
@@ -69,19 +79,31 @@ def _read_length(text: str) -> float:
     return length
 
 
-def _reading_places(count: int) -> BeforeValidator:
+def _reading_places(count: int, *examples: str) -> BeforeValidator:
     def read(text: str) -> tuple[float, ...]:
         lengths = parse_list(text, "length", ",", count)
         _within_reach(lengths, text)
         return lengths
 
-    return _reading(read)
+    return _reading(read, *examples)
 
 
 def _text(description: str, *examples: str) -> WithJsonSchema:
     return WithJsonSchema(
         {"type": "string", "description": description, "examples": list(examples)}
     )
+
+
+def _said(
+    read: Callable[[str], object], description: str, *examples: str
+) -> tuple[BeforeValidator, WithJsonSchema]:
+    """How a text is read and how the schema describes it, with the same examples."""
+    return _reading(read, *examples), _text(description, *examples)
+
+
+def _placed(count: int, description: str, *examples: str) -> tuple[BeforeValidator, WithJsonSchema]:
+    """The same for so many lengths."""
+    return _reading_places(count, *examples), _text(description, *examples)
 
 
 def _read_places(text: str) -> tuple[tuple[float, ...], ...]:
@@ -100,51 +122,49 @@ def _read_points(text: str) -> tuple[tuple[float, ...], ...]:
     return tuple(zip(flat[::2], flat[1::2], strict=True))
 
 
-Length = Annotated[
-    float, _reading(_read_length), _text("a length with its unit", "300 mm", "11.8 in")
-]
+Length = Annotated[float, *_said(_read_length, "a length with its unit", "300 mm", "11.8 in")]
 Angle = Annotated[
     float,
-    _reading(parse_angle),
-    _text("an angle: degrees, grade percent or a ratio", "15 deg", "26.8 %", "1:4"),
+    *_said(parse_angle, "an angle: degrees, grade percent or a ratio", "15 deg", "26.8 %", "1:4"),
 ]
 Density = Annotated[
     float,
-    _reading(lambda text: parse(text, "density")),
-    _text("a density with its unit", "870 kg/m3"),
+    *_said(lambda text: parse(text, "density"), "a density with its unit", "870 kg/m3"),
 ]
 Flow = Annotated[
     float,
-    _reading(lambda text: parse(text, "flow")),
-    _text("a flow with its unit", "60 L/min"),
+    *_said(lambda text: parse(text, "flow"), "a flow with its unit", "60 L/min"),
 ]
 PlacePair = Annotated[
     tuple[float, float],
-    _reading_places(2),
-    _text("two lengths that share the last unit", "300, 150 mm"),
+    *_placed(2, "two lengths that share the last unit", "300, 150 mm"),
 ]
 PlaceTriple = Annotated[
     tuple[float, float, float],
-    _reading_places(3),
-    _text("three lengths that share the last unit: forward, left, up", "20, 150, 100 mm"),
+    *_placed(3, "three lengths that share the last unit: forward, left, up", "20, 150, 100 mm"),
 ]
 Points = Annotated[
     tuple[tuple[float, float], ...],
-    _reading(_read_points),
-    _text(
-        "corners in order, separated by ';', sharing the last unit", "0,0; 300,0; 300,200; 0,200 mm"
+    *_said(
+        _read_points,
+        "corners in order, separated by ';', sharing the last unit",
+        "0,0; 300,0; 300,200; 0,200 mm",
     ),
 ]
 Places = Annotated[
     tuple[tuple[float, float, float], ...],
-    _reading(_read_places),
-    _text(
+    *_said(
+        _read_places,
         "places in order, separated by ';', sharing the last unit: forward, left, up",
         "450, 300, 50; 450, 700, 50 mm",
     ),
 ]
 Facing = Annotated[
     tuple[float, float, float],
-    _reading(parse_facing),
-    _text("forward, rearward, left, right, up, down, or two joined", "down", "rearward+down"),
+    *_said(
+        parse_facing,
+        "forward, rearward, left, right, up, down, or two joined",
+        "down",
+        "rearward+down",
+    ),
 ]

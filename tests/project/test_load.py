@@ -6,6 +6,7 @@ import pytest
 from tanksolve.errors import FileFormatError, FillError, PortError, QuantityError, TankError
 from tanksolve.model.ports import PortKind, Rule
 from tanksolve.project.load import load, loads, mounting_words
+from tanksolve.units import parse_list
 
 GOOD = """\
 # a tank of the test's own
@@ -131,7 +132,7 @@ def test_a_depth_in_a_tilted_tank_is_read_with_the_machine_level():
         ("[[baffle.clip]]", "[[baffle.clp]]", FileFormatError, 31, "did you mean 'clip'"),
         ("[liquid]", "[liqid]", FileFormatError, 55, "did you mean 'liquid'"),
         ('length = "900 mm"', "", FileFormatError, 7, "tank.length: the key 'length' is missing"),
-        ('"900 mm"', "900", FileFormatError, 9, "write it in quotes.*'900 mm'"),
+        ('"900 mm"', "900", FileFormatError, 9, 'write it in quotes.*"900 mm"'),
         ('"900 mm"', '"900"', FileFormatError, 9, "has no unit"),
         ('"900 mm"', '"900 mn"', FileFormatError, 9, "'mn' is not a unit of length"),
         ('"900 mm"', '"0,9 m"', FileFormatError, 9, "comma"),
@@ -207,3 +208,21 @@ def test_the_file_is_named(tmp_path):
         load(file)
     file.write_text(GOOD, encoding="utf-8")
     assert load(file).source == file
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "hint"), [("density", "870", "870 kg/m3"), ("depth", "50", "50 mm")]
+)
+def test_a_hint_can_be_typed_as_it_stands(key, value, hint):
+    assert f'{key} = "{hint}"' in GOOD
+    with pytest.raises(FileFormatError) as refused:
+        loads(GOOD.replace(f'"{hint}"', value))
+    assert f'"{hint}"' in str(refused.value)
+
+
+@pytest.mark.parametrize("text", ["150, 150 mm", "150 150 150 mm", "20;30;40mm", "1 2 3"])
+def test_a_hint_for_a_list_can_be_typed_as_it_stands(text):
+    with pytest.raises(QuantityError) as refused:
+        parse_list(text, "length", ",", 3)
+    for hint in re.findall(r"write '([^']+)'", str(refused.value)):
+        assert len(parse_list(hint, "length", ",", 3)) == 3
