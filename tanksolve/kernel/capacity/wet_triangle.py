@@ -5,9 +5,10 @@ from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled_inner
 
+Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["lowest_corner", "phi", "three_sorted", "wet_share"]
+__all__ = ["lowest_corner", "phi", "three_sorted", "wet_share", "wet_weights"]
 
 
 @compiled_inner
@@ -58,3 +59,32 @@ def three_sorted(a: float, b: float, c: float) -> tuple[float, float, float]:
         if b < a:
             a, b = b, a
     return a, b, c
+
+
+@compiled_inner
+def wet_weights(h: float, z: Array, out: Array) -> None:
+    """Integral of each corner's barycentric coordinate over the part of a triangle below ``h``, by its area.
+
+    z, out : (3,). The sum is the wet share; with corner heights it weights to a height's integral.
+    """
+    low = np.argmin(z)
+    high = 2 if z[2] >= max(z[0], z[1]) else (1 if z[1] >= z[0] else 0)
+    if h >= z[high]:
+        out[:] = 1.0 / 3.0
+        return
+    if h <= z[low]:
+        out[:] = 0.0
+        return
+    middle = 3 - low - high
+    if h <= z[middle]:
+        s, t = (h - z[low]) / (z[middle] - z[low]), (h - z[low]) / (z[high] - z[low])
+        out[low], out[middle], out[high] = (
+            s * t * (1.0 - (s + t) / 3.0),
+            s * t * s / 3.0,
+            s * t * t / 3.0,
+        )
+        return
+    s, t = (z[high] - h) / (z[high] - z[low]), (z[high] - h) / (z[high] - z[middle])
+    out[low] = (1.0 - s * t * s) / 3.0
+    out[middle] = (1.0 - s * t * t) / 3.0
+    out[high] = 1.0 / 3.0 - s * t * (1.0 - (s + t) / 3.0)
