@@ -1,8 +1,10 @@
 """``tanksolve replay``: what a recorded day would have done to this tank."""
 
+import math
 import sys
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,6 +18,8 @@ from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
+    from tanksolve.questions.replay.excursions import Excursion
+    from tanksolve.questions.replay.log_columns import Column
     from tanksolve.questions.replay.replay import LogOptions, PortReplay, Replay
     from tanksolve_cli.case import Case
 
@@ -40,7 +44,7 @@ def _replay(
         typer.Option(
             metavar="day.csv",
             help="Columns such as time_s, pitch_deg, roll_deg (ax_g, fill_L); or a route's "
-            "distance_m, elevation_m, heading_deg.",
+            "distance_m, elevation_m, heading_deg. CSV, also gzip; Parquet with tanksolve[logs].",
         ),
     ] = None,
     column: Annotated[
@@ -49,7 +53,7 @@ def _replay(
     ] = None,
     column_unit: Annotated[
         list[str] | None,
-        typer.Option(metavar="pitch=deg", help="A column's unit, where its name does not say."),
+        typer.Option(metavar="pitch=deg", help="A column's unit, where its name does not say; time=d/m/y."),
     ] = None,
     reverse: Annotated[
         list[str] | None,
@@ -58,8 +62,16 @@ def _replay(
     reading: Annotated[
         str, typer.Option(help="What pitch and roll are: inclinometer, rotations, projected.")
     ] = "inclinometer",
+    acceleration: Annotated[
+        str | None,
+        typer.Option(help="What acceleration columns are: own (the machine's), felt (with gravity)."),
+    ] = None,
+    decimal: Annotated[
+        str | None, typer.Option(help="The decimal mark where in doubt: comma, point.")
+    ] = None,
     gap: Annotated[
-        str | None, typer.Option(metavar="5s", help="Rows further apart are a gap.")
+        str | None,
+        typer.Option(metavar="5s", help="Rows further apart are a gap; else three usual steps."),
     ] = None,
     filter_: Annotated[
         str | None,
@@ -89,7 +101,12 @@ def _replay(
     if log is None:
         raise FileFormatError("no log is given", where="--log", allowed="a CSV file")
     check_pictures(plot, worst)
-    options = _options(column, column_unit, reverse, reading, gap, filter_, speed)
+    options = _options(
+        {"names": column, "units": column_unit},
+        {"reading": reading, "acceleration": acceleration, "decimal": decimal},
+        {"gap": (gap, "time"), "time_constant": (filter_, "time"), "speed": (speed, "speed")},
+        reverse,
+    )
     left = running_left_of(flow, line, held)
     if csv is not None:
         from tanksolve.files import check_text_path
@@ -121,37 +138,38 @@ def _replay(
             typer.echo("        each pickup is judged by itself here, --any-pickup or not")
         _print(result)
     tell_pictures(as_json, plot, worst, [csv] if csv else None)
-    if not result.holds:
-        raise typer.Exit(3)
+    if result.verdict != "kept":
+        raise typer.Exit(3 if result.verdict == "broken" else 4)
+
+
+_CHOICES = {
+    "reading": ("inclinometer", "rotations", "projected"),
+    "acceleration": ("own", "felt"),
+    "decimal": ("comma", "point"),
+}
 
 
 def _options(
-    column: list[str] | None,
-    column_unit: list[str] | None,
+    pairs: dict[str, list[str] | None],
+    choices: dict[str, str | None],
+    quantities: dict[str, tuple[str | None, str]],
     reverse: list[str] | None,
-    reading: str,
-    gap: str | None,
-    filter_: str | None,
-    speed: str | None,
 ) -> "LogOptions":
-    from tanksolve.errors import AttitudeError
+    from tanksolve.errors import FileFormatError
     from tanksolve.questions.replay.replay import LogOptions
     from tanksolve.units import parse
 
-    readings = ("inclinometer", "rotations", "projected")
-    if reading not in readings:
-        raise AttitudeError(
-            f"'{reading}' is no reading", where="--reading", allowed=", ".join(readings)
-        )
-    return LogOptions(
-        names=_pairs(column, "--column"),
-        units=_pairs(column_unit, "--column-unit"),
-        reversed_signs=frozenset(reverse or ()),
-        reading=reading,  # type: ignore[arg-type]  # one of the three, by the check above
-        gap=None if gap is None else parse(gap, "time", "--gap"),
-        time_constant=None if filter_ is None else parse(filter_, "time", "--filter"),
-        speed=None if speed is None else parse(speed, "speed", "--speed"),
-    )
+    for name, value in choices.items():
+        if value is not None and value not in _CHOICES[name]:
+            raise FileFormatError(
+                f"'{value}' is no {name}", where=f"--{name}", allowed=", ".join(_CHOICES[name])
+            )
+    options = {"time_constant": "--filter", "names": "--column", "units": "--column-unit"}
+    given: dict[str, Any] = {n: _pairs(texts, options[n]) for n, texts in pairs.items()}
+    for name, (text, kind) in quantities.items():
+        where = options.get(name, f"--{name}")
+        given[name] = None if text is None else parse(text, kind, where)
+    return LogOptions(**given, **choices, reversed_signs=frozenset(reverse or ()))  # type: ignore[arg-type]
 
 
 def _pairs(texts: list[str] | None, where: str) -> dict[str, str]:
@@ -199,37 +217,26 @@ def _draw(result: "Replay", case: "Case", plots: list[Path], worst: list[Path]) 
 
 
 def _csv(result: "Replay") -> str:
-    lines = ["port,start_s,length_s,line,worst_time_s,worst_line,worst_margin_m,running_left_s"]
+    lines = ["port,start_s,length_s,line,worst_time_s,worst_line,worst_margin_m,running_left_s,fault"]
     for port in result.ports:
         for e in port.excursions:
             left = "" if e.running_left_s is None else f"{e.running_left_s!r}"
             lines.append(
                 f'"{e.port}",{e.start_s!r},{e.length_s!r},{e.line},{e.worst.time_s!r},'
-                f"{e.worst.line},{e.worst.margin_m!r},{left}"
+                f"{e.worst.line},{e.worst.margin_m!r},{left},{e.fault}"
             )
     return "\n".join(lines) + "\n"
 
 
 def _print(result: "Replay") -> None:
     typer.echo("")
-    typer.echo(
-        f"log     {result.log}: {result.rows} rows used, {result.start_s:g} s to {result.end_s:g} s"
-    )
-    for column in result.columns:
-        unit = "date and time" if column.is_stamp else column.unit
-        sign = ", sign reversed" if column.factor < 0.0 else ""
-        typer.echo(f"        {column.quantity}: column '{column.header}' [{unit}]{sign}")
-    if result.time_constant_s is not None:
-        typer.echo(f"        smoothed by a time constant of {result.time_constant_s:g} s")
-    if result.problem_count:
-        typer.echo(f"        {result.problem_count} remarks on its lines, the first:")
-        for problem in result.problems[:_SHOWN]:
-            typer.echo(f"        line {problem.line}: {problem.words}")
+    _print_log(result)
     typer.echo("")
+    _print_answer(result)
     print_table(
-        ("port", "rule", "excursions", "time out", "longest", "least margin", "at line"),
+        ("port", "rule", "kept", "broken", "not known", "times", "longest", "least margin", "line"),
         [_port_row(port) for port in result.ports],
-        "margins over the whole log",
+        "each port over the whole log",
         left=(0, 1),
     )
     excursions = [e for port in result.ports for e in port.excursions]
@@ -242,25 +249,97 @@ def _print(result: "Replay") -> None:
     echo_cautions(result.cautions)
 
 
+def _print_log(result: "Replay") -> None:
+    """What was read, and the first rows as they were understood."""
+    step = "" if result.step_s is None else f", usually {result.step_s:g} s from row to row"
+    typer.echo(
+        f"log     {result.log}: {result.rows} rows, {result.start_s:g} s to {result.end_s:g} s{step}"
+    )
+    for k, column in enumerate(result.columns):
+        unit = _STAMPS.get(column.stamp, column.unit)
+        sign = f", {column.sign}" if column.sign else ""
+        first = ", ".join(_value(column, row[k]) for row in result.first_rows)
+        typer.echo(f"        {column.quantity}: column '{column.header}' [{unit}]{sign}; first {first}")
+    if result.time_constant_s is not None:
+        typer.echo(f"        smoothed by a time constant of {result.time_constant_s:g} s")
+    if result.problem_count:
+        typer.echo(f"        {result.problem_count} remarks on its lines, the first:")
+        for problem in result.problems[:_SHOWN]:
+            typer.echo(f"        line {problem.line}: {problem.words}")
+
+
+_STAMPS = {
+    "zoned": "date and time with its offset from UTC",
+    "local": "date and time without a zone",
+    "d/m/y": "date and time, day first",
+    "m/d/y": "date and time, month first",
+}
+_SHOWN_IN = {
+    "acceleration": (1.0 / 9.80665, "g"),
+    "volume": (1000.0, "L"),
+    "distance": (1.0, "m"),
+    "time": (1.0, "s"),
+}
+
+
+def _value(column: "Column", value: float | None) -> str:
+    """One value as it was understood, with this project's sign and unit."""
+    if value is None:
+        return "nothing"
+    if column.is_stamp:
+        zone = " UTC" if column.stamp == "zoned" else ""
+        return f"{datetime.fromtimestamp(value, UTC):%Y-%m-%d %H:%M:%S}{zone}"
+    kind = column.kind
+    if kind != "angle":
+        factor, unit = _SHOWN_IN[kind]
+        return f"{factor * value:.4g} {unit}" if kind != "time" else f"{value:g} s"
+    degrees = math.degrees(value)
+    if column.quantity == "heading":
+        return f"{degrees:.1f}°"
+    ways = {"pitch": ("nose up", "nose down"), "roll": ("right side down", "left side down")}
+    if round(degrees, 2) == 0.0:
+        return "level"
+    grade = f" ({100.0 * math.tan(abs(value)):.1f} %)" if abs(degrees) < 90.0 else ""
+    return f"{abs(degrees):.2f}°{grade} {ways[column.quantity][degrees < 0.0]}"
+
+
+def _print_answer(result: "Replay") -> None:
+    """The three answers in seconds and as shares, and why what is not known is not."""
+    answer = result.answer
+    words = {"kept": "kept", "broken": "BROKEN", "not known": "NOT KNOWN"}[result.verdict]
+    typer.echo(f"answer  {words}, all rules over the whole log")
+    for name in ("kept", "broken", "not_known"):
+        seconds, share = getattr(answer, f"{name}_s"), getattr(answer, f"{name}_share")
+        rows = getattr(answer, f"{name}_rows")
+        title = name.replace("_", " ")
+        typer.echo(f"        {title:<10}{seconds:>12.1f} s {100.0 * share:6.2f} %, {rows} rows")
+    for reason in result.why_not_known:
+        typer.echo(f"        not known: {reason}")
+    typer.echo("")
+
+
 def _port_row(port: "PortReplay") -> tuple[str, ...]:
     return (
         port.port,
         port.rule,
+        f"{port.answer.kept_s:.1f} s",
+        f"{port.answer.broken_s:.1f} s",
+        f"{port.answer.not_known_s:.1f} s",
         f"{port.excursion_count}",
-        f"{port.seconds_out:.1f} s",
         f"{port.longest_s:.1f} s",
         f"{1000.0 * port.worst.margin_m:+.1f} mm",
         f"{port.worst.line}",
     )
 
 
-def _excursion_row(e: Any) -> tuple[str, ...]:
+def _excursion_row(e: "Excursion") -> tuple[str, ...]:
     left = "-" if e.running_left_s is None else f"{e.running_left_s:+.1f} s"
+    depth = f"{-1000.0 * e.worst.margin_m:.1f} mm"
     return (
         e.port,
         f"{e.start_s:.1f} s",
         f"{e.length_s:.1f} s" + ("?" if e.cut_short else ""),
-        f"{-1000.0 * e.worst.margin_m:.1f} mm",
+        e.fault if e.fault and e.worst.margin_m >= 0.0 else depth,
         f"{e.worst.time_s:.1f} s",
         f"{e.worst.line}",
         left,

@@ -39,6 +39,7 @@ def replay_figure(result: Replay) -> "Figure":
         f"Margins over the log: {result.tank}",
         f"{result.rows} rows over {span / unit:.1f} {name}. Still liquid at each row, {smoothed}.",
         [
+            ("ANSWER", f"{result.verdict}\n{100 * result.answer.not_known_share:.1f} % not known"),
             ("EXCURSIONS", f"{count} in all\n{result.problem_count} remarks on lines"),
             ("LEAST MARGIN", f"{1000 * worst.margin_m:+.1f} mm\nat line {worst.line}"),
             ("SHADED", "least to greatest margin in each stretch of rows"),
@@ -63,7 +64,7 @@ def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndar
     look = mark(k)
     axes.fill_between(time, least, greatest, color=look.colour, alpha=0.3, lw=0.0)
     axes.plot(time, least, color=look.colour, lw=1.1)
-    low, high = min(float(least.min()), 0.0), max(float(greatest.max()), 0.0)
+    low, high = min(float(np.nanmin(least)), 0.0), max(float(np.nanmax(greatest)), 0.0)
     room = 0.08 * max(high - low, 1.0)
     axes.set_ylim(low - room, high + room)
     axes.set_xlim(float(time[0]), max(float(time[-1]), float(time[0]) + 1e-9))

@@ -34,7 +34,8 @@ def solved_margins(conditions: Conditions, up: Array, volume: Array | None = Non
             i for i, p in enumerate(conditions.ports) if (p.effective_rule is Rule.WET) is wet
         ]
         if columns:
-            level = levels(conditions.tank.tree, up, volume, lowest=wet)[0]
+            most = conditions.tank.capacity * (1.0 - 1e-9 if wet else 1.0)
+            level = levels(conditions.tank.tree, up, np.minimum(volume, most), lowest=wet)[0]
             for i in columns:
                 out[:, i] = _margin(conditions.ports[i], up, level)
     return out

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.questions.replay.log_attitudes import Samples
+from tanksolve.questions.replay.answer import BROKEN, KEPT, NOT_KNOWN, Answer, AnswerBuilder
+from tanksolve.questions.replay.log_attitudes import FAULTS, Samples
 
 Array = NDArray[np.float64]
 
-__all__ = ["KEPT", "Excursion", "Moment", "PortFollower"]
+__all__ = ["MOST_KEPT", "Excursion", "Moment", "PortFollower"]
 
-KEPT = 500  # the deepest that are kept one by one; all are counted and their time added up
+MOST_KEPT = 500  # the deepest that are kept one by one; all are counted and their time added up
 
 
 @dataclass(frozen=True)
@@ -35,9 +36,10 @@ class Excursion:
     Attributes
     ----------
     start_s, length_s : from the first broken row to the first that holds again, or to the last
-        before a gap or the end of the log.
+        before what is not known or the end of the log.
     worst : the row with the least margin; its depth is ``-worst.margin_m``.
-    cut_short : whether a gap or the log's end hides how it ended.
+    cut_short : whether a row or stretch that is not known, or the log's end, hides how it ended.
+    fault : what is wrong apart from the port's margin: ``empty``, ``overfull``, ``overturned``, or nothing.
     running_left_s : seconds until air reaches the pump less ``length_s``; negative where air got
         there. None where that is not known, or the port is no pickup.
     """
@@ -48,6 +50,7 @@ class Excursion:
     line: int
     worst: Moment
     cut_short: bool
+    fault: str
     running_left_s: float | None
 
 
@@ -58,7 +61,7 @@ class PortFollower:
     ----------
     count, seconds_out : of all excursions, kept or not.
     longest_s : the longest.
-    worst : the row with the least margin in the whole log, broken or not.
+    worst : the row with the least margin of those that are known, broken or not.
     """
 
     def __init__(self, port: str, hold: float | None) -> None:
@@ -68,8 +71,10 @@ class PortFollower:
         self.seconds_out = 0.0
         self.longest_s = 0.0
         self.worst: Moment | None = None
+        self._answer = AnswerBuilder()
         self._open: tuple[float, int] | None = None  # start time and line
         self._deepest: Moment | None = None
+        self._fault = 0
         self._last_time = math.nan
         self._kept: list[tuple[float, int, Excursion]] = []
         self._serial = itertools.count()
@@ -79,35 +84,38 @@ class PortFollower:
         """Kept excursions in order of time."""
         return tuple(sorted((item[2] for item in self._kept), key=lambda e: e.start_s))
 
-    def follow(self, samples: Samples, margin: Array) -> None:
-        """Take in the margins (N,) [m] of a block."""
-        if len(margin) == 0:
-            return
-        lowest = int(np.argmin(margin))
-        self.worst = _deeper(self.worst, samples, margin, lowest)
-        broken = margin < 0.0
-        if broken.any() or self._open is not None:
-            changes = np.flatnonzero((broken[1:] != broken[:-1]) | samples.after_gap[1:]) + 1
+    @property
+    def answer(self) -> Answer:
+        """The three answers so far."""
+        return self._answer.result()
+
+    def follow(self, samples: Samples, margin: Array, state: NDArray[np.int8]) -> None:
+        """Take in the margins (N,) [m], NaN where not known, and the states (N,) of a block."""
+        self._answer.take(state, samples)
+        lowest = int(np.argmin(np.where(np.isnan(margin), np.inf, margin)))
+        if not math.isnan(margin[lowest]):
+            self.worst = _deeper(self.worst, samples, margin, lowest)
+        if self._open is not None or (state == BROKEN).any():
+            changes = np.flatnonzero((state[1:] != state[:-1]) | ~samples.sure[1:]) + 1
             edges = np.concatenate([[0], changes, [len(margin)]])
             for first, last in itertools.pairwise(edges.tolist()):
-                self._stretch(samples, margin, first, last, bool(broken[first]))
+                self._stretch(samples, margin, first, last, int(state[first]))
         self._last_time = float(samples.time[-1])
 
-    def _stretch(
-        self, samples: Samples, margin: Array, first: int, last: int, broken: bool
-    ) -> None:
-        """Take in rows first..last, all broken or all holding, without a gap inside."""
-        if self._open is not None and (samples.after_gap[first] or not broken):
-            gap = bool(samples.after_gap[first])
+    def _stretch(self, samples: Samples, margin: Array, first: int, last: int, state: int) -> None:
+        """Take in rows first..last of one state, with nothing missing between them."""
+        hidden = not samples.sure[first] or state == NOT_KNOWN
+        if self._open is not None and (hidden or state == KEPT):
             before = float(samples.time[first - 1]) if first > 0 else self._last_time
-            self._close(before if gap else float(samples.time[first]), gap)
-        if not broken:
+            self._close(before if hidden else float(samples.time[first]), hidden)
+        if state != BROKEN:
             return
         if self._open is None:
             self._open = (float(samples.time[first]), int(samples.line[first]))
-            self._deepest = None
+            self._deepest, self._fault = None, 0
         lowest = first + int(np.argmin(margin[first:last]))
         self._deepest = _deeper(self._deepest, samples, margin, lowest)
+        self._fault = max(self._fault, int(samples.fault[first:last].max()))
 
     def finish(self) -> None:
         """Close what is open at the end of the log."""
@@ -120,12 +128,15 @@ class PortFollower:
         start, line = self._open
         length = end - start
         left = None if self.hold is None else self.hold - length
-        found = Excursion(self.port, start, length, line, self._deepest, cut_short, left)
+        found = Excursion(
+            *(self.port, start, length, line, self._deepest),
+            *(cut_short, FAULTS[self._fault], left),
+        )
         self.count += 1
         self.seconds_out += length
         self.longest_s = max(self.longest_s, length)
         item = (-self._deepest.margin_m, next(self._serial), found)
-        if len(self._kept) < KEPT:
+        if len(self._kept) < MOST_KEPT:
             heapq.heappush(self._kept, item)
         else:
             heapq.heappushpop(self._kept, item)

@@ -1,4 +1,7 @@
-"""From the columns of a log to what the liquid feels, row by row and in order of time."""
+"""From the columns of a log to what the liquid feels, row by row in the file's order.
+
+No row is left out: one whose attitude, fill or time cannot be is marked, and told by line.
+"""
 
 import math
 from dataclasses import dataclass, field
@@ -12,65 +15,66 @@ from tanksolve.kernel.attitude import direction
 from tanksolve.kernel.attitude.grid_lookup import low_pass
 from tanksolve.model.attitude import GRAVITY
 from tanksolve.questions.replay.log_columns import Column
+from tanksolve.questions.replay.log_doubts import ACCELERATIONS
 from tanksolve.questions.replay.log_file import Problems, RawBlock
 
 Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 Reading = Literal["inclinometer", "rotations", "projected"]
+Acceleration = Literal["own", "felt"]
 
-__all__ = ["Follower", "Reading", "Samples", "route_block"]
+__all__ = ["FAULTS", "GAP_STEPS", "Acceleration", "Follower", "Reading", "Samples", "check_columns"]
 
-_ACCELERATIONS = ("forward", "left", "up")
+GAP_STEPS = 3.0  # usual steps without a row that count as a gap
+FAULTS = ("", "empty", "overfull", "overturned")
+NO_FAULT, EMPTY, OVERFULL, OVERTURNED = range(4)
 
 
 class Samples(NamedTuple):
-    """Rows in order of time.
+    """Rows in the file's order.
 
-    time (N,) [s]; up (N, 3) as the liquid feels it; volume (N,) [m³] or None; line (N,);
-    after_gap (N,) bool: a gap in the log lies before this row.
+    time (N,) [s], carried over where it is missing; up (N, 3) as the liquid feels it, NaN where that is
+    not known; volume (N,) [m³] within the tank, or None; line (N,); length (N,) [s] since the row
+    before; sure (N,) whether nothing is missing or doubtful between that row and this; timed (N,)
+    whether its time can be trusted; known (N,) whether ports can be judged; fault (N,) index of ``FAULTS``.
     """
 
     time: Array
     up: Array
     volume: Array | None
     line: Ints
-    after_gap: NDArray[np.bool_]
+    length: Array
+    sure: Bools
+    timed: Bools
+    known: Bools
+    fault: NDArray[np.int8]
 
 
-def route_block(block: RawBlock, previous: dict[str, float], speed: float | None) -> RawBlock:
-    """Turn rows of distance, elevation and heading into pitch, roll 0 and the push of the bends.
-
-    Pitch is that of the stretch since the row before, its distance measured along the road. With
-    time (or a constant ``speed`` [m/s]) a bend pushes by speed x turning rate; speeding up and
-    braking are not in it. ``previous`` carries the last row over, and is updated.
-    """
-    rows = {
-        name: np.concatenate([[previous.get(name, block.values[name][0])], block.values[name]])
-        for name in ("distance", "elevation", "heading", "time")
-        if name in block.values
-    }
-    for name in rows:
-        previous[name] = float(rows[name][-1])
-    along = np.diff(rows["distance"])
-    moved = along > 0.0
-    sine = np.divide(np.diff(rows["elevation"]), along, out=np.zeros_like(along), where=moved)
-    values = {
-        "pitch": np.arcsin(np.clip(sine, -0.999, 0.999)),
-        "roll": np.zeros(len(along)),
-        "time": rows["time"][1:] if "time" in rows else rows["distance"][1:] / (speed or 1.0),
-    }
-    if "heading" in rows:
-        turn = np.diff(np.unwrap(rows["heading"]))  # compass: clockwise, to the right, is positive
-        passed = np.diff(rows["time"]) if "time" in rows else along / (speed or 1.0)
-        going = passed > 0.0
-        rate, pace = (
-            np.divide(change, passed, out=np.zeros_like(passed), where=going)
-            for change in (turn, along)
+def check_columns(
+    columns: dict[str, Column], where: str, *, route: bool, acceleration: Acceleration | None
+) -> None:
+    """Refuse a log that lacks what it needs. Raises FileFormatError."""
+    needed = ("distance", "elevation") if route else ("time", "pitch", "roll")
+    if acceleration == "felt":
+        needed = ("time", *ACCELERATIONS)
+    missing = [name for name in needed if name not in columns]
+    if not missing:
+        return
+    if acceleration is None and {"time", *ACCELERATIONS} <= set(columns):
+        raise FileFormatError(
+            f"no column for {', '.join(missing)}, but three of acceleration",
+            where=where,
+            allowed="the axes of an accelerometer that feels gravity, if you say so",
+            next_step="--acceleration felt",
         )
-        values["left"] = -pace * rate
-    if "fill" in block.values:
-        values["fill"] = block.values["fill"]
-    return RawBlock(values, block.lines)
+    raise FileFormatError(
+        f"no column for {', '.join(missing)}",
+        where=where,
+        allowed="columns such as time_s, pitch_deg, roll_deg; or, for a route,"
+        " distance_m, elevation_m, heading_deg",
+        next_step="rename the columns, or say which is which",
+    )
 
 
 @dataclass
@@ -79,107 +83,149 @@ class Follower:
 
     Attributes
     ----------
+    gap : seconds between rows that count as a gap; ``None``: nothing does.
     reading : how pitch and roll are to be understood; see ``Attitude``.
-    gap : seconds between rows that count as a gap; None takes ten times the usual step.
+    acceleration : ``felt`` takes the tilt from three axes of an accelerometer.
     time_constant : of the filter for slosh [s]; None is off.
+    pushes : sums of the accelerations [m/s²] of the rows known, and how many.
     """
 
     problems: Problems
+    gap: float | None
     reading: Reading = "inclinometer"
-    gap: float | None = None
+    acceleration: Acceleration | None = None
     time_constant: float | None = None
     capacity: float = math.inf
-    last_time: float = math.nan
     gaps: int = 0
-    state: Array = field(default_factory=lambda: np.full(3, np.nan))
+    pushes: dict[str, tuple[float, int]] = field(default_factory=dict)
+    _time: float = math.nan
+    _latest: float = -math.inf
+    _timed: bool = True
+    _begun: bool = False
+    _state: Array = field(default_factory=lambda: np.full(3, np.nan))
 
-    @staticmethod
-    def check_columns(columns: dict[str, Column], where: str, *, route: bool) -> None:
-        """Refuse a log that lacks what it needs. Raises FileFormatError."""
-        needed = ("distance", "elevation") if route else ("time", "pitch", "roll")
-        missing = [name for name in needed if name not in columns]
-        if missing:
-            raise FileFormatError(
-                f"no column for {', '.join(missing)}",
-                where=where,
-                allowed="columns such as time_s, pitch_deg, roll_deg; or, for a route,"
-                " distance_m, elevation_m, heading_deg",
-                next_step="rename the columns, or say which is which",
-            )
+    @property
+    def end(self) -> float:
+        """Time of the last row that has one [s]."""
+        return self._time
 
     def follow(self, block: RawBlock) -> Samples:
-        """Check the rows, put aside those that cannot be, and give what the liquid feels."""
-        values, lines = self._in_order(*self._possible(block))
-        time = values["time"]
-        before = np.concatenate([[self.last_time], time[:-1]]) if len(time) else time
-        interval = time - before
-        going = interval[interval > 0.0]  # rows may share a time that was rounded
-        if self.gap is None and len(going):
-            self.gap = 10.0 * float(np.median(going))
-        after_gap = interval > (math.inf if self.gap is None else self.gap)
-        for k in np.flatnonzero(after_gap):
-            self.problems.add(int(lines[k]), f"a gap of {interval[k]:g} s before this line")
-        self.gaps += int(np.count_nonzero(after_gap))
-        up = self._felt(values, lines)
+        """Judge the rows, and give what the liquid feels."""
+        values, lines = block
+        time, length, sure, timed = self._timing(values["time"], lines)
+        up, overturned = self._felt(values, lines)
         if self.time_constant is not None:
-            broken = np.where(after_gap, math.nan, interval)
-            up = low_pass(up, broken, self.time_constant, self.state)
+            up = low_pass(up, np.where(sure, length, np.nan), self.time_constant, self._state)
             up /= np.linalg.norm(up, axis=1, keepdims=True)
-        if len(time):
-            self.last_time = float(time[-1])
-        return Samples(time, up, values.get("fill"), lines, after_gap)
-
-    def _possible(self, block: RawBlock) -> tuple[dict[str, Array], Ints]:
-        values = block.values
-        pitch, roll = values["pitch"], values["roll"]
-        bad = ~((np.abs(pitch) < 0.5 * np.pi) & (np.abs(roll) < 0.5 * np.pi))
-        if self.reading == "inclinometer":
-            bad |= np.sin(pitch) ** 2 + np.sin(roll) ** 2 > 1.0
-        over = np.zeros(len(bad), bool)
+        fault = np.where(overturned, np.int8(OVERTURNED), np.int8(NO_FAULT))
+        known = np.isfinite(up[:, 2])
+        volume = None
         if "fill" in values:
-            over = ~((values["fill"] > 0.0) & (values["fill"] <= self.capacity)) & ~bad
-        for k in np.flatnonzero(bad | over):
-            words = (
-                f"a fill of {1000 * values['fill'][k]:g} L does not fit the tank"
-                if over[k]
-                else f"no attitude reads {np.degrees(pitch[k]):g}° pitch, {np.degrees(roll[k]):g}° roll"
+            volume = self._contents(values["fill"], lines, fault)
+            known &= np.isfinite(volume)
+        return Samples(time, up, volume, lines, length, sure, timed, known, fault)
+
+    def _timing(self, read: Array, lines: Ints) -> tuple[Array, Array, Bools, Bools]:
+        """Time with gaps carried over, length, sure and timed; see :class:`Samples`."""
+        given = np.isfinite(read)
+        time = np.concatenate([[self._time], read])
+        if not given.all():
+            time = time[np.maximum.accumulate(np.where(np.isfinite(time), np.arange(len(time)), 0))]
+        latest = np.fmax.accumulate(np.concatenate([[self._latest], read]))
+        with np.errstate(invalid="ignore"):
+            timed = given & (read >= latest[:-1])
+            length = np.fmax(np.diff(time), 0.0)
+        length[np.isnan(length)] = 0.0
+        sure = timed & np.concatenate([[self._timed], timed[:-1]])
+        gap = sure & (length > (math.inf if self.gap is None else self.gap))
+        if not timed.all():
+            back = np.flatnonzero(given & ~timed)
+            step = latest[back] - read[back]
+            self.problems.add_all(lines[back], lambda k: f"time goes back by {step[k]:g} s")
+        if gap.any():
+            at = np.flatnonzero(gap)
+            self.problems.add_all(
+                lines[at], lambda k: f"a gap of {length[at[k]]:g} s before this line"
             )
-            self.problems.add(int(block.lines[k]), words)
-        good = ~(bad | over)
-        if good.all():
-            return values, block.lines
-        return {name: column[good] for name, column in values.items()}, block.lines[good]
+            self.gaps += len(at)
+            sure &= ~gap
+        if not self._begun:
+            sure[0], self._begun = True, True  # nothing lies before the first row
+        self._time, self._latest, self._timed = float(time[-1]), float(latest[-1]), bool(timed[-1])
+        first = time[1:][given][0] if given.any() else 0.0
+        return np.where(np.isnan(time[1:]), first, time[1:]), length, sure, timed
 
-    def _in_order(self, values: dict[str, Array], lines: Ints) -> tuple[dict[str, Array], Ints]:
-        """Leave out rows whose time is before one already passed."""
-        time = values["time"]
-        start = -math.inf if math.isnan(self.last_time) else self.last_time
-        latest = np.maximum.accumulate(np.concatenate([[start], time]))[:-1]
-        back = time < latest
-        if not back.any():
-            return values, lines
-        for k in np.flatnonzero(back):
-            self.problems.add(int(lines[k]), f"time goes back by {latest[k] - time[k]:g} s")
-        return {name: column[~back] for name, column in values.items()}, lines[~back]
-
-    def _felt(self, values: dict[str, Array], lines: Ints) -> Array:
-        pitch, roll = values["pitch"], values["roll"]
-        up = {
-            "inclinometer": direction.up_from_inclinometer,
-            "rotations": direction.up_from_pitch_roll,
-            "projected": direction.up_from_projected,
-        }[self.reading](pitch, roll)
-        given = [name for name in _ACCELERATIONS if name in values]
-        if not given:
-            return up
-        push = np.zeros_like(up)
+    def _felt(self, values: dict[str, Array], lines: Ints) -> tuple[Array, Bools]:
+        """Up vectors (N, 3) as the liquid feels them, and whether the machine is on its side or beyond."""
+        given = [name for name in ACCELERATIONS if name in values]
+        push = np.zeros((len(lines), 3 if given else 0))
         for name in given:
-            push[:, _ACCELERATIONS.index(name)] = values[name]
-        total = GRAVITY * up + push
-        size = np.linalg.norm(total, axis=1, keepdims=True)
-        weightless = size < 1e-3 * GRAVITY
-        for k in np.flatnonzero(weightless):
-            self.problems.add(
-                int(lines[k]), "free fall: no surface; the ground's attitude is taken"
+            push[:, ACCELERATIONS.index(name)] = values[name]
+            known = values[name][np.isfinite(values[name])]
+            total, count = self.pushes.get(name, (0.0, 0))
+            self.pushes[name] = (total + float(known.sum()), count + len(known))
+        if self.acceleration == "felt":
+            total_push, overturned = push, push[:, 2] <= 0.0
+        else:
+            ground, overturned = self._ground(values["pitch"], values["roll"], lines)
+            if not given:
+                return ground, overturned
+            total_push = GRAVITY * ground + push
+        size = np.linalg.norm(total_push, axis=1, keepdims=True)
+        weightless = size[:, 0] < 1e-3 * GRAVITY
+        at = np.flatnonzero(weightless)
+        self.problems.add_all(lines[at], lambda _: "free fall: the liquid has no surface")
+        size[weightless] = np.nan
+        return np.asarray(total_push / size), overturned
+
+    def _ground(self, pitch: Array, roll: Array, lines: Ints) -> tuple[Array, Bools]:
+        """Up vectors of the machine as it stands, and whether it is on its side or beyond."""
+        steepest = np.fmax(np.abs(pitch), np.abs(roll))
+        if self.reading == "rotations":
+            up = direction.up_from_pitch_roll(pitch, roll)
+            overturned = up[:, 2] <= 1e-12
+        else:
+            of = {
+                "inclinometer": direction.up_from_inclinometer,
+                "projected": direction.up_from_projected,
+            }
+            overturned = steepest >= 0.5 * np.pi * (1.0 - 1e-12)
+            impossible = overturned
+            if self.reading == "inclinometer":
+                square = np.sin(pitch) ** 2 + np.sin(roll) ** 2
+                impossible = overturned | (square > 1.0)
+            if impossible.any():
+                level = np.where(impossible, 0.0, 1.0)
+                up = of[self.reading](pitch * level, roll * level)
+                up[impossible] = np.nan
+                up[overturned] = direction.up_from_pitch_roll(pitch[overturned], roll[overturned])
+            else:
+                up = of[self.reading](pitch, roll)
+        beyond = steepest > np.pi * (1.0 + 1e-12)
+        up[beyond], overturned = np.nan, overturned & ~beyond
+        bad = np.flatnonzero(np.isnan(up[:, 2]) & np.isfinite(pitch + roll))
+        self.problems.add_all(
+            lines[bad],
+            lambda k: (
+                f"no attitude reads {np.degrees(pitch[bad[k]]):g}° pitch,"
+                f" {np.degrees(roll[bad[k]]):g}° roll"
+            ),
+        )
+        return up, overturned
+
+    def _contents(self, fill: Array, lines: Ints, fault: NDArray[np.int8]) -> Array:
+        """Volumes that the tank can hold [m³], NaN where none is known; writes what is no fill to ``fault``."""
+        with np.errstate(invalid="ignore"):
+            below, over, empty = fill < 0.0, fill > self.capacity * (1.0 + 1e-12), fill == 0.0
+        for at, words in ((below, "is less than nothing"), (over, "does not fit the tank")):
+            rows = np.flatnonzero(at)
+            self.problems.add_all(
+                lines[rows],
+                lambda k, rows=rows, words=words: (  # type: ignore[misc]
+                    f"a fill of {1000 * fill[rows[k]]:g} L {words}"
+                ),
             )
-        return np.asarray(np.where(weightless, up, total / np.maximum(size, 1e-12)))
+        fault[empty & (fault == NO_FAULT)] = EMPTY
+        fault[over & (fault == NO_FAULT)] = OVERFULL
+        inside = np.clip(fill, 1e-9 * self.capacity, self.capacity)
+        return np.asarray(np.where(below, np.nan, inside))

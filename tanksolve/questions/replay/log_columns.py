@@ -16,7 +16,7 @@ from tanksolve.units import parse, parse_angle
 
 Array = NDArray[np.float64]
 
-__all__ = ["QUANTITIES", "Column", "find_columns"]
+__all__ = ["QUANTITIES", "Column", "find_columns", "units_below"]
 
 # Words that logs use for other things too (fuel %, oil bar, height) are left to the options.
 # quantity: (kind for units.parse, names that headers use)
@@ -33,8 +33,19 @@ QUANTITIES: dict[str, tuple[str, tuple[str, ...]]] = {
     "heading": ("angle", ("heading", "bearing", "course", "track")),
 }
 _SIGNS = {"nose up": 1.0, "right down": 1.0, "nose down": -1.0, "left down": -1.0}
+_WAYS = {
+    "pitch": ("nose up", "nose down"),
+    "roll": ("right side down", "left side down"),
+    "forward": ("forward", "rearward"),
+    "left": ("to the left", "to the right"),
+    "up": ("up", "down"),
+    "elevation": ("uphill", "downhill"),
+    "heading": ("clockwise", "anticlockwise"),
+}
 _UNIT_SPELLINGS = {"degrees": "deg", "°": "deg", "pct": "%", "percent": "%", "ms2": "m/s2"}
 _STAMPED = "stamp"
+_STAMP = re.compile(r"\d{4}-\d\d-\d\d[T ]|\d{1,2}[./-]\d{1,2}[./-]\d{4}[T, ]")
+_ORDERS = ("d/m/y", "m/d/y")
 
 
 @dataclass(frozen=True)
@@ -48,6 +59,8 @@ class Column:
     header : as written in the file.
     unit : as read; ``"stamp"`` for a date and time.
     factor : SI per unit, sign included; for grades in percent see :meth:`to_si`.
+    sign : which way is positive in the file, in words; empty where a sign means nothing.
+    stamp : kind of date and time (``log_rows.seconds_of_stamp``); empty for numbers.
     """
 
     quantity: str
@@ -55,11 +68,18 @@ class Column:
     header: str
     unit: str
     factor: float = field(default=1.0)
+    sign: str = ""
+    stamp: str = ""
 
     @property
     def is_stamp(self) -> bool:
         """Whether the column holds dates and times."""
         return self.unit == _STAMPED
+
+    @property
+    def kind(self) -> str:
+        """Kind of the quantity, as ``units.parse`` names it."""
+        return QUANTITIES[self.quantity][0]
 
     def to_si(self, values: Array) -> Array:
         """Turn a column of numbers to SI (m, s, rad, m³, m/s²), with this project's signs."""
@@ -70,7 +90,7 @@ class Column:
 
 def find_columns(
     header: list[str],
-    first_row: list[str],
+    sample: list[list[str]],
     where: str,
     names: Mapping[str, str] | None = None,
     units: Mapping[str, str] | None = None,
@@ -80,7 +100,7 @@ def find_columns(
 
     Parameters
     ----------
-    header, first_row : fields of the header line and of the first row.
+    header, sample : fields of the header line and of the first rows.
     names : quantity to header, where the header's own words are not known here.
     units : quantity to unit, where the header does not say.
     reversed_signs : quantities whose sign is against this project's (pitch nose up +, roll right
@@ -110,16 +130,24 @@ def find_columns(
                 where=where,
                 next_step=f"say which column is {quantity}",
             )
-        sample = first_row[position] if position < len(first_row) else ""
+        texts = [row[position] for row in sample if position < len(row)]
         sign = -sign if quantity in reversed_signs else sign
         unit = units.get(quantity, unit)
-        found[quantity] = _column(quantity, position, title, unit, sign, sample, where)
+        found[quantity] = _column(quantity, position, title, unit, sign, texts, where)
     absent = [text for quantity, text in names.items() if quantity not in found]
     if absent:
         raise FileFormatError(
             f"no column is called '{absent[0]}'", where=where, allowed=", ".join(header)
         )
     return found
+
+
+def units_below(header: list[str], row: list[str]) -> list[str] | None:
+    """The header with the units of the row below it, where that row holds units and nothing else."""
+    words = [_UNIT_SPELLINGS.get(word, word) for word in (_simple(text) for text in row)]
+    if len(words) != len(header) or not any(words) or not all(_is_unit(w) or not w for w in words):
+        return None
+    return [f"{title} [{w}]" if w else title for title, w in zip(header, words, strict=True)]
 
 
 def _simple(text: str) -> str:
@@ -156,12 +184,20 @@ def _quantity_of(base: str, taken: frozenset[str]) -> str | None:
 
 
 def _column(
-    quantity: str, position: int, title: str, unit: str, sign: float, sample: str, where: str
+    quantity: str,
+    position: int,
+    title: str,
+    unit: str,
+    sign: float,
+    texts: list[str],
+    where: str,
 ) -> Column:
     kind = QUANTITIES[quantity][0]
     unit = _UNIT_SPELLINGS.get(unit, unit).replace("^", "")
-    if quantity == "time" and re.match(r'\s*"?\d{4}-\d\d-\d\d[T ]', sample):
-        return Column(quantity, position, title, _STAMPED)
+    stamps = [text for text in texts if _STAMP.match(text)]
+    if quantity == "time" and (stamps or unit in _ORDERS):
+        stamp = unit if unit in _ORDERS else _kind_of_stamp(stamps, f"{where}, column '{title}'")
+        return Column(quantity, position, title, _STAMPED, stamp=stamp)
     if not unit:
         example = {"angle": "deg", "time": "s", "volume": "L", "distance": "m"}.get(kind, "g")
         raise FileFormatError(
@@ -169,9 +205,29 @@ def _column(
             where=where,
             allowed=f"a unit in its name, as in {quantity}_{example}, or an option that says it",
         )
+    ways = _WAYS.get(quantity)
+    words = f"{ways[sign < 0.0]} is positive" if ways else ""
     if unit == "%" and kind == "angle":
-        return Column(quantity, position, title, unit, sign)
+        return Column(quantity, position, title, unit, sign, words)
     spelled = {"l": "L", "litres": "L"}.get(unit, unit)
     here = f"{where}, column '{title}'"
     one = parse_angle(f"1{spelled}", here) if kind == "angle" else parse(f"1{spelled}", kind, here)
-    return Column(quantity, position, title, spelled, sign * one)
+    return Column(quantity, position, title, spelled, sign * one, words)
+
+
+def _kind_of_stamp(stamps: list[str], where: str) -> str:
+    """How the dates and times of a column are written. Raises FileFormatError where it may be two ways."""
+    if stamps[0][:4].isdigit():
+        return "zoned" if re.search(r"(Z|[+-]\d\d:?(\d\d)?)$", stamps[0].strip()[10:]) else "local"
+    parts = [re.split(r"[./-]", text)[:2] for text in stamps]
+    possible = [
+        order for k, order in enumerate(_ORDERS) if all(int(part[1 - k]) <= 12 for part in parts)
+    ]
+    if len(possible) == 1:
+        return possible[0]
+    raise FileFormatError(
+        f"'{stamps[0]}' may be day/month or month/day",
+        where=where,
+        allowed="a column unit that says which: time=d/m/y or time=m/d/y",
+        next_step="--column-unit time=d/m/y",
+    )

@@ -1,38 +1,38 @@
-"""A recorded log as a stream of blocks: time, the attitude that the liquid feels, and the fill.
+"""A recorded log as a stream of blocks: delimited text (plain or gzip, 8-bit or 16-bit) or Parquet.
 
 The file is read once, a few megabytes at a time, one block ahead of the one being worked on, so
-that memory does not grow with its length. Bad rows, gaps and time going backwards are reported by
-line and left out; nothing is filled in.
+that memory does not grow with its length. Every row keeps its place: what cannot be read is NaN, and
+is told by line; nothing is filled in or left out.
 """
 
+import csv
+import gzip
+import io
+import zlib
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import BinaryIO, NamedTuple
+from typing import Any, BinaryIO, NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import FileFormatError
-from tanksolve.kernel.number_rows import GOOD, NUMBER, SHORT, STAMP, read_rows
 from tanksolve.questions.replay.log_columns import Column
+from tanksolve.questions.replay.log_rows import Plan, Rows, has_arrow, read_rows
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = [
-    "BLOCK_BYTES",
-    "Problem",
-    "Problems",
-    "RawBlock",
-    "open_log",
-    "raw_blocks",
-    "read_header",
-]
+__all__ = ["BLOCK_BYTES", "Head", "Problem", "Problems", "RawBlock", "raw_blocks", "read_head"]
 
 BLOCK_BYTES = 4 << 20
+_PARQUET_ROWS = 200_000
+_HEAD = 1 << 16  # bytes of a text's beginning, and rows of it, that are looked at first
+_SAMPLE = 1000
 _KEPT = 200
+_TRAILING = 2  # empty lines that a file may end with
 
 
 @dataclass(frozen=True)
@@ -52,135 +52,269 @@ class Problems:
 
     def add(self, line: int, words: str) -> None:
         """Count one, and keep it while there is room."""
-        self.count += 1
-        if len(self.first) < _KEPT:
-            self.first.append(Problem(line, words))
+        self.add_all(np.array([line]), lambda _: words)
+
+    def add_all(self, lines: Ints, words: Callable[[int], str]) -> None:
+        """Count one for each of ``lines`` (N,); ``words`` of its index tell it, while there is room."""
+        for k in range(min(len(lines), _KEPT - len(self.first))):
+            self.first.append(Problem(int(lines[k]), words(k)))
+        self.count += len(lines)
 
 
 class RawBlock(NamedTuple):
-    """Good rows of a block: numbers by quantity in SI, and line numbers (N,)."""
+    """Rows of a block in the file's order: numbers (N,) by quantity in SI, NaN where there is none;
+    and line numbers (N,)."""
 
     values: dict[str, Array]
     lines: Ints
 
 
-class _Read(NamedTuple):
-    """A block as the kernel reads it; line numbers from the block's first."""
+class Head(NamedTuple):
+    """How a log begins.
 
-    values: Array
-    status: NDArray[np.int8]
-    lines: Ints
-    line_count: int
-    byte_count: int
+    fields : of the header; sample : rows below it, as text; separator : empty for Parquet;
+    offset : bytes (once unpacked, as 8-bit text) before the first row; line : its number; length : its bytes.
+    """
 
-
-class Header(NamedTuple):
-    """The header line's fields, the first row's, the separator, and where the rows start."""
-
+    path: Path
     fields: list[str]
-    first_row: list[str]
+    sample: list[list[str]]
     separator: str
     offset: int
     line: int
+    length: int = 0
+
+    @property
+    def where(self) -> str:
+        """The header's place, for messages."""
+        return f"{self.path}, line {self.line - 1}" if self.separator else str(self.path)
+
+    def below(self) -> "Head":
+        """The same log with its first row taken as a part of the header."""
+        return self._replace(
+            sample=self.sample[1:], line=self.line + 1, offset=self.offset + self.length
+        )
 
 
-def open_log(path: Path) -> BinaryIO:
-    """Open a log for reading. Raises FileFormatError where it cannot be."""
-    try:
-        return path.open("rb")
-    except OSError as error:
-        raise FileFormatError(
-            f"cannot be read: {error.strerror}", where=str(path), next_step="check the path"
-        ) from None
+class _Text:
+    """Bytes of 8-bit text out of whatever the file is, and how far the file itself is read."""
 
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        try:
+            self.raw = path.open("rb")
+            start = self.raw.read(2)
+            self.raw.seek(0)
+        except OSError as error:
+            raise FileFormatError(
+                f"cannot be read: {error.strerror}", where=str(path), next_step="check the path"
+            ) from None
+        packed = start == b"\x1f\x8b"
+        self._file: BinaryIO = cast(BinaryIO, gzip.GzipFile(fileobj=self.raw)) if packed else self.raw
+        self._wide: io.TextIOWrapper | None = None
+        try:
+            head = self._guard(self._file.read, _HEAD)
+        except FileFormatError:
+            self.raw.close()
+            raise
+        self._file.seek(0)
+        self._returns = b"\r" in head and b"\n" not in head
+        if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
+            self._wide = io.TextIOWrapper(self._file, "utf-16", errors="replace", newline="\n")
+        elif b"\0" in head:
+            self.raw.close()
+            raise FileFormatError(
+                "is no text", where=str(path), allowed="delimited text, plain or gzip, or Parquet"
+            )
 
-def read_header(path: Path) -> Header:
-    """Read the header, passing over blank lines and lines that start with '#'.
+    def __enter__(self) -> "_Text":
+        return self
 
-    Raises FileFormatError for a file without a header and one row.
-    """
-    with open_log(path) as file:
-        line, offset = 0, 0
-        for raw in file:
-            line += 1
-            offset += len(raw)
-            text = raw.decode("utf-8-sig", errors="replace").strip("\r\n")
-            if text.strip() and not text.startswith("#"):
+    def __exit__(self, *_: object) -> None:
+        self.raw.close()
+
+    def _guard(self, act: Callable[[int], Any], size: int) -> Any:
+        try:
+            return act(size)
+        except (EOFError, gzip.BadGzipFile, zlib.error) as error:
+            raise FileFormatError(
+                f"cannot be unpacked to its end: {error}",
+                where=str(self.path),
+                next_step="the file is cut off or damaged: copy it again",
+            ) from None
+
+    def read(self, size: int) -> bytes:
+        """About ``size`` bytes, up to the end of a line; none at the file's end."""
+        source = self._wide or self._file
+        block = self._guard(source.read, size)
+        while block and not self._ends(block):
+            more = self._guard(source.readline, size)
+            if not more:
                 break
-        else:
-            raise FileFormatError("has no header line", where=str(path), allowed="a CSV file")
-        first = file.readline().decode("utf-8", errors="replace").strip("\r\n")
-    separator = max(",;\t", key=text.count)
-    if separator not in text or not first.strip():
+            block += more
+        data = block.encode() if isinstance(block, str) else bytes(block)
+        return data.replace(b"\r", b"\n") if self._returns else data
+
+    def _ends(self, block: Any) -> bool:
+        return bool(block[-1:] in (("\n",) if isinstance(block, str) else (b"\n",)))
+
+
+def read_head(path: Path) -> Head:
+    """Read how a log begins, passing over blank lines and lines that start with '#'.
+
+    Raises FileFormatError for a file that cannot be read, or without a header and one row.
+    """
+    if _is_parquet(path):
+        return _parquet_head(path)
+    with _Text(path) as text:
+        data = text.read(_HEAD)
+    lines = data.split(b"\n")
+    offset, line = 0, 0
+    for raw in lines:
+        line += 1
+        offset += len(raw) + 1
+        title = _decoded(raw)
+        if title.strip() and not title.startswith("#"):
+            break
+    else:
+        raise FileFormatError("has no header line", where=str(path), allowed="a CSV file")
+    separator = max(",;\t", key=lambda mark: len(_split(title, mark)))
+    fields = _split(title, separator)
+    rows = [_decoded(raw) for raw in lines[line : line + _SAMPLE]]
+    if len(fields) < 2 or not any(row.strip() for row in rows):
         raise FileFormatError(
-            "has no columns" if separator not in text else "has a header and no rows",
+            "has no columns" if len(fields) < 2 else "has a header and no rows",
             where=f"{path}, line {line}",
             allowed="a CSV file with a header line, separated by commas, semicolons or tabs",
         )
-    split = [[f.strip().strip('"') for f in row.split(separator)] for row in (text, first)]
-    return Header(split[0], split[1], separator, offset, line + 1)
+    sample = [_split(row, separator) for row in rows if row.strip()]
+    return Head(path, fields, sample, separator, offset, line + 1, len(lines[line]) + 1)
+
+
+def _decoded(raw: bytes) -> str:
+    try:
+        return raw.decode("utf-8-sig").strip("\r")
+    except UnicodeDecodeError:
+        return raw.decode("cp1252", errors="replace").strip("\r")
+
+
+def _split(line: str, separator: str) -> list[str]:
+    return [f.strip() for f in next(csv.reader([line], delimiter=separator), [])]
 
 
 def raw_blocks(
-    path: Path,
-    header: Header,
-    columns: dict[str, Column],
+    head: Head,
+    plan: Plan,
     problems: Problems,
     progress: Callable[[int, int], None] | None = None,
     block_bytes: int = BLOCK_BYTES,
 ) -> Iterator[RawBlock]:
-    """Yield the good rows of each block, in order; bad ones go to ``problems``.
+    """Yield the rows of each block, in order; what is wrong with any goes to ``problems``.
 
     progress : called with bytes done and bytes in all after each block.
     """
-    slots, kinds, order = _slots(header, columns)
-    total = path.stat().st_size
-    with open_log(path) as file, ThreadPoolExecutor(1) as ahead:
-        file.seek(header.offset)
-        line, done = header.line, header.offset
-
-        def next_block() -> _Read | None:
-            data = _whole_lines(file, block_bytes)
-            if len(data) == 0:
-                return None
-            return _Read(*read_rows(data, ord(header.separator), slots, kinds, 0), len(data))
-
-        waiting = ahead.submit(next_block)
+    source = _text_rows(head, plan, block_bytes) if head.separator else _parquet_rows(head, plan)
+    total = head.path.stat().st_size
+    line = head.line
+    with ThreadPoolExecutor(1) as ahead:
+        waiting = ahead.submit(next, source, None)
         while (read := waiting.result()) is not None:
-            waiting = ahead.submit(next_block)
-            yield _good_rows(read, line, order, problems)
-            line, done = line + read.line_count, done + read.byte_count
+            waiting = ahead.submit(next, source, None)
+            rows, done = read
+            count = len(rows.values[0])
+            if count:
+                yield _told(rows, line + np.arange(count), plan, problems)
+            line += count
             if progress is not None:
                 progress(done, total)
 
 
-def _slots(header: Header, columns: dict[str, Column]) -> tuple[Ints, Ints, list[Column]]:
-    order = list(columns.values())
-    slots = np.full(len(header.fields), -1, np.int64)
-    for slot, column in enumerate(order):
-        slots[column.position] = slot
-    kinds = np.array([STAMP if c.is_stamp else NUMBER for c in order], np.int64)
-    return slots, kinds, order
+def _text_rows(head: Head, plan: Plan, block_bytes: int) -> Iterator[tuple[Rows, int]]:
+    """Rows of a text; a run of empty lines waits for what follows, so that the last ones may be none."""
+    skip, empty = head.offset, b""
+    with _Text(head.path) as text:
+        while data := text.read(block_bytes):
+            if skip:
+                skip, data = max(skip - len(data), 0), data[skip:]
+            whole = empty + data
+            written = len(whole.rstrip(b"\r\n"))
+            end = whole.find(b"\n", written) + 1 or len(whole)
+            body, empty = (whole[:end], whole[end:]) if written else (b"", whole)
+            yield read_rows(body, plan), text.raw.tell()
+        if empty.count(b"\n") > _TRAILING:
+            yield read_rows(empty, plan), text.raw.tell()
 
 
-def _whole_lines(file: BinaryIO, size: int) -> NDArray[np.uint8]:
-    """Read about ``size`` bytes, up to the end of a line."""
-    block = file.read(size)
-    if block and not block.endswith(b"\n"):
-        block += file.readline()
-    return np.frombuffer(block, np.uint8)
+def _told(rows: Rows, lines: Ints, plan: Plan, problems: Problems) -> RawBlock:
+    """The block in SI, with its bad rows told."""
+    values = [np.where(np.isfinite(v), v, np.nan) for v in rows.values]
+    bad = np.flatnonzero(np.isnan(np.sum(values, axis=0)))
+
+    def words(k: int) -> str:
+        row = int(bad[k])
+        if row in rows.faults:
+            return rows.faults[row]
+        slot = next(s for s, v in enumerate(values) if np.isnan(v[row]))
+        what = "time that can be read" if plan.columns[slot].stamp else "number"
+        return f"no {what} in column '{plan.columns[slot].header}'"
+
+    problems.add_all(lines[bad], words)
+    found = zip(plan.columns, values, strict=True)
+    return RawBlock({column.quantity: column.to_si(v) for column, v in found}, lines)
 
 
-def _good_rows(read: _Read, line: int, order: list[Column], problems: Problems) -> RawBlock:
-    values, lines = read.values, read.lines + line
-    good = read.status == GOOD
-    if not good.all():
-        for k in np.flatnonzero(~good):
-            if read.status[k] == SHORT:
-                words = "too few columns"
-            else:
-                bad = order[int(np.argmax(np.isnan(values[k])))]
-                words = f"no number in column '{bad.header}'"
-            problems.add(int(lines[k]), words)
-        values, lines = values[good], lines[good]
-    return RawBlock({c.quantity: c.to_si(values[:, k]) for k, c in enumerate(order)}, lines)
+def _is_parquet(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.read(4) == b"PAR1"
+    except OSError:
+        return False  # told where the text is opened
+
+
+def _parquet(path: Path) -> Any:
+    """Open a Parquet file. Raises FileFormatError without pyarrow, or where it is none."""
+    if not has_arrow():
+        raise FileFormatError(
+            "is a Parquet file, which this installation cannot read",
+            where=str(path),
+            next_step="pip install 'tanksolve[logs]', or write the log as CSV",
+        )
+    import pyarrow as pa
+    from pyarrow import parquet
+
+    try:
+        return parquet.ParquetFile(path)
+    except (pa.ArrowInvalid, OSError) as error:
+        raise FileFormatError(f"cannot be read: {error}", where=str(path)) from None
+
+
+def _parquet_head(path: Path) -> Head:
+    file = _parquet(path)
+    names = list(file.schema_arrow.names)
+    batch = next(file.iter_batches(batch_size=_SAMPLE), None)
+    if batch is None or batch.num_rows == 0:
+        raise FileFormatError("has columns and no rows", where=str(path))
+    columns = [["" if v is None else str(v) for v in c.to_pylist()] for c in batch.columns]
+    return Head(path, names, [list(row) for row in zip(*columns, strict=True)], "", 0, 1)
+
+
+def _parquet_rows(head: Head, plan: Plan) -> Iterator[tuple[Rows, int]]:
+    """Rows of a Parquet file; a row's 'line' is its number, from 1."""
+    import pyarrow as pa
+
+    from tanksolve.questions.replay.log_rows import numbers_of
+
+    file = _parquet(head.path)
+    wanted = [head.fields[c.position] for c in plan.columns]
+    total, done = max(file.metadata.num_rows, 1), 0
+    for batch in file.iter_batches(batch_size=_PARQUET_ROWS, columns=wanted):
+        done += batch.num_rows
+        try:
+            values = [numbers_of(pa.chunked_array([batch.column(name)])) for name in wanted]
+        except (pa.ArrowInvalid, pa.ArrowNotImplementedError) as error:
+            raise FileFormatError(
+                f"a column holds no numbers: {error}",
+                where=str(head.path),
+                allowed="numbers, or dates and times",
+            ) from None
+        yield Rows(values, {}), head.path.stat().st_size * done // total

@@ -5,31 +5,51 @@ Real liquid lags and sloshes; a low-pass filter with a stated time constant stan
 and is off unless asked for.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import FileFormatError
 from tanksolve.model.liquid import Fill
-from tanksolve.model.ports import Port, PortKind
+from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
+from tanksolve.questions.replay.answer import (
+    BROKEN,
+    KEPT,
+    NOT_KNOWN,
+    Answer,
+    AnswerBuilder,
+    Verdict,
+)
 from tanksolve.questions.replay.excursions import Excursion, Moment, PortFollower
-from tanksolve.questions.replay.log_attitudes import Follower, Reading, Samples, route_block
-from tanksolve.questions.replay.log_columns import Column, find_columns
+from tanksolve.questions.replay.log_attitudes import (
+    EMPTY,
+    FAULTS,
+    OVERFULL,
+    OVERTURNED,
+    Acceleration,
+    Follower,
+    Reading,
+    Samples,
+)
+from tanksolve.questions.replay.log_columns import Column
 from tanksolve.questions.replay.log_file import (
     BLOCK_BYTES,
     Problem,
     Problems,
-    RawBlock,
     raw_blocks,
-    read_header,
 )
+from tanksolve.questions.replay.log_meaning import LogOptions, Understood, understand
+from tanksolve.questions.replay.log_route import RouteFollower
+from tanksolve.questions.replay.log_rows import has_arrow
 from tanksolve.questions.replay.trace import Trace, TraceBuilder
 from tanksolve.state.conditions import Conditions
 from tanksolve.state.margin_table import MarginTable, solved_margins
+from tanksolve.state.one_surface import CertainAttitudes
 
 Array = NDArray[np.float64]
 
@@ -40,38 +60,7 @@ CAUTIONS = (
     "A tilt sensor that works by acceleration already feels braking and cornering: do not give it"
     " acceleration columns as well, or they count twice.",
 )
-
-
-@dataclass(frozen=True)
-class LogOptions:
-    """How the log is to be read.
-
-    Attributes
-    ----------
-    names, units : quantity to header and to unit, where the header does not say.
-    reversed_signs : quantities signed against pitch nose up +, roll right side down +.
-    reading : what pitch and roll are: ``inclinometer``, ``rotations`` or ``projected``.
-    gap : seconds between rows that count as a gap; None is ten times the usual step.
-    time_constant : of the filter for slosh [s]; None is off.
-    speed : constant speed [m/s] along a route without times; None is not given.
-    """
-
-    names: dict[str, str] = field(default_factory=dict)
-    units: dict[str, str] = field(default_factory=dict)
-    reversed_signs: frozenset[str] = frozenset()
-    reading: Reading = "inclinometer"
-    gap: float | None = None
-    time_constant: float | None = None
-    speed: float | None = None
-
-    def __post_init__(self) -> None:
-        for value, what in (
-            (self.gap, "gap"),
-            (self.time_constant, "time constant"),
-            (self.speed, "speed"),
-        ):
-            if value is not None and not 0.0 < value < 1e9:
-                raise FileFormatError(f"a {what} of {value:g} (SI) is not positive")
+_LONG = 20 << 20  # bytes of a log that is worth a faster reader
 
 
 @dataclass(frozen=True)
@@ -80,6 +69,7 @@ class PortReplay:
 
     port: str
     rule: str
+    answer: Answer
     worst: Moment
     excursion_count: int
     seconds_out: float
@@ -93,9 +83,13 @@ class Replay:
 
     Attributes
     ----------
-    rows : used; problem_count : lines left out or remarked on, the first 200 of them listed.
-    holds : whether every port kept its rule at every row used.
-    columns : what each column was read as.
+    rows : all of the log's; problem_count : remarks on lines, the first 200 of them listed.
+    answer : what the log did to all rules together; ``verdict`` is its verdict. A tank that is empty or
+        overfull, or a machine on its side, breaks it as well.
+    columns : what each column was read as; first_rows : the first rows as they were understood, in SI
+        with this project's signs, a value for each column.
+    step_s : usual time between rows.
+    why_not_known : each reason that keeps a stretch from being known, in words.
     solved_rows, solved_nodes : how many rows and table nodes were solved one by one.
     """
 
@@ -104,13 +98,17 @@ class Replay:
     rows: int
     start_s: float
     end_s: float
+    step_s: float | None
     gap_s: float | None
     gaps: int
     problem_count: int
     problems: tuple[Problem, ...]
     columns: tuple[Column, ...]
+    first_rows: tuple[tuple[float | None, ...], ...]
     ports: tuple[PortReplay, ...]
-    holds: bool
+    verdict: Verdict
+    answer: Answer
+    why_not_known: tuple[str, ...]
     time_constant_s: float | None
     seconds_held_by_line: float | None
     solved_rows: int
@@ -139,51 +137,39 @@ def replay(
     hold : seconds until air reaches the pump once a pickup is bare, see ``running_left``.
     progress : called with bytes done and bytes in all.
 
-    Raises FileFormatError for a log that cannot be read or has no usable row, PortError, FillError.
+    Raises FileFormatError for a log that cannot be read, can be read in two ways, or has no row that can
+    be judged; PortError, FillError.
     """
     options = options or LogOptions()
     conditions = Conditions.of(tank, ports, fill)
-    path = Path(log)
-    header = read_header(path)
-    where = f"{path}, line {header.line - 1}"
-    columns = find_columns(
-        *(header.fields, header.first_row, where),
-        *(options.names, options.units, options.reversed_signs),
-    )
-    is_route = "pitch" not in columns and {"distance", "elevation"} & set(columns) != set()
-    Follower.check_columns(columns, where, route=is_route)
-    if is_route and "time" not in columns and options.speed is None:
-        raise FileFormatError(
-            "a route without times needs a speed", where=where, next_step="give a constant speed"
-        )
+    known = understand(Path(log), options)
     problems = Problems()
     follower = Follower(
-        *(problems, options.reading, options.gap, options.time_constant, tank.capacity)
+        *(problems, known.gap, options.reading, options.acceleration, options.time_constant),
+        capacity=tank.capacity,
     )
-    blocks = raw_blocks(path, header, columns, problems, progress, block_bytes)
-    if is_route:
-        blocks = _route(blocks, options.speed)
+    blocks = raw_blocks(known.head, known.plan, problems, progress, block_bytes)
+    if known.is_route:
+        route = RouteFollower(problems, known.sample, options.speed)
+        blocks = map(route.follow, blocks)
     run = _Run(conditions, hold)
     for block in blocks:
         run.take(follower.follow(block))
-    return run.result(path, options, follower, columns)
+    pushes = follower.pushes.items()
+    known.check_accelerations({n: s / k for n, (s, k) in pushes if k}, options.acceleration)
+    return run.result(known, options, follower)
 
 
-def _route(blocks: Iterator[RawBlock], speed: float | None) -> Iterator[RawBlock]:
-    previous: dict[str, float] = {}
-    for block in blocks:
-        if len(block.lines):
-            yield route_block(block, previous, speed)
-
-
-def _cautions(rows: int, problems: int) -> tuple[str, ...]:
-    if problems <= 0.001 * rows:
-        return CAUTIONS
-    left_out = (
-        f"{problems} lines were left out or remarked on beside {rows} rows used: the answer is for"
-        " the rows used. One false time far ahead makes every row after it go back in time."
-    )
-    return (left_out, *CAUTIONS)
+def _cautions(known: Understood) -> tuple[str, ...]:
+    found = list(known.notes)
+    if known.is_route:
+        found.append(
+            "A route tells neither cross slope nor speeding up and braking:"
+            f" {'its roll column is taken' if 'roll' in known.columns else 'roll is taken as 0'}."
+        )
+    if not has_arrow() and known.head.path.stat().st_size > _LONG:
+        found.append("pip install 'tanksolve[logs]' reads long logs about ten times as fast.")
+    return (*found, *CAUTIONS)
 
 
 class _Run:
@@ -193,55 +179,114 @@ class _Run:
         self.conditions = conditions
         self.hold = hold
         self.table = MarginTable(conditions)
+        self.certain = CertainAttitudes(conditions.tank, conditions.least)
         self.ports = [
             PortFollower(port.name, hold if port.kind is PortKind.PICKUP else None)
             for port in conditions.ports
         ]
+        self.whole = AnswerBuilder()
         self.trace = TraceBuilder(len(conditions.ports))
         self.rows = 0
+        self.parted = 0  # rows at which one surface is not certain
+        self.untimed = 0
+        self.unread = 0
         self.first_time = float("nan")
+        # what breaks a port whatever its margin
+        wet = np.array([port.effective_rule is Rule.WET for port in conditions.ports])
+        self.faulty = np.zeros((len(FAULTS), len(wet)), bool)
+        self.faulty[EMPTY], self.faulty[OVERFULL], self.faulty[OVERTURNED] = wet, ~wet, True
 
     def take(self, samples: Samples) -> None:
         """Take in a block."""
-        if len(samples.time) == 0:
-            return
         if self.rows == 0:
             self.first_time = float(samples.time[0])
         self.rows += len(samples.time)
-        if samples.volume is None:
-            margins = self.table.margins(samples.up)
-        else:
-            margins = solved_margins(self.conditions, samples.up, samples.volume)
-            self.table.solved_rows += len(margins)
+        margins, certain = self._margins(samples)
+        with np.errstate(invalid="ignore"):
+            state = np.where(margins < 0.0, np.int8(BROKEN), np.int8(KEPT))
+        if not (certain.all() and samples.known.all()):
+            state[~(certain & samples.known)] = NOT_KNOWN
+        whole = state.max(axis=1)
+        broken = (state == BROKEN).any(axis=1)
+        if samples.fault.any():
+            state[self.faulty[samples.fault]] = BROKEN
+            broken |= samples.fault > 0
+        whole = np.where(broken, np.int8(BROKEN), whole)
+        self.whole.take(whole, samples)
         for k, port in enumerate(self.ports):
-            port.follow(samples, margins[:, k])
+            port.follow(samples, margins[:, k], state[:, k])
         self.trace.take(samples.time, margins)
+        self.parted += int(np.count_nonzero(~certain & samples.known))
+        self.unread += int(np.count_nonzero(~samples.known))
+        self.untimed += int(np.count_nonzero(~samples.timed))
 
-    def result(
-        self, path: Path, options: LogOptions, follower: Follower, columns: dict[str, Column]
-    ) -> Replay:
+    def _margins(self, samples: Samples) -> tuple[Array, NDArray[np.bool_]]:
+        """Margins (N, ports) [m], NaN where not known, and where (N,) one surface is certain."""
+        rows = np.arange(len(samples.time))
+        if not samples.known.all():
+            rows = np.flatnonzero(samples.known)
+        whole = len(rows) == len(samples.time)
+        up = samples.up if whole else samples.up[rows]
+        volume = None if samples.volume is None else samples.volume[rows]
+        certain = self.certain.at(up, volume)
+        if volume is None:
+            margins = self.table.margins(up)
+        else:
+            margins = solved_margins(self.conditions, up, volume)
+            self.table.solved_rows += len(margins)
+        if whole:
+            return margins, certain
+        out, sure = np.full((len(samples.time), len(self.ports)), np.nan), np.zeros(len(samples.time), bool)
+        out[rows], sure[rows] = margins, certain
+        return out, sure
+
+    def result(self, known: Understood, options: LogOptions, follower: Follower) -> Replay:
         """Close what is open and give the whole."""
-        if self.rows == 0:
+        if any(port.worst is None for port in self.ports):
+            first = follower.problems.first
             raise FileFormatError(
                 "has no row that can be used",
-                where=str(path),
-                next_step=follower.problems.first[0].words if follower.problems.first else "",
+                where=str(known.head.path),
+                allowed="at least one row whose attitude can be told",
+                next_step=f"line {first[0].line}: {first[0].words}" if first else "",
             )
         for port in self.ports:
             port.finish()
-        found = tuple(self._port(k) for k in range(len(self.ports)))
+        answer = self.whole.result()
         return Replay(
-            *(str(path), self.conditions.tank.name, self.rows, self.first_time),
-            *(follower.last_time, follower.gap, follower.gaps, follower.problems.count),
-            *(tuple(follower.problems.first), tuple(columns.values()), found),
-            holds=all(port.excursion_count == 0 for port in found),
+            *(str(known.head.path), self.conditions.tank.name, self.rows, self.first_time),
+            *(follower.end, known.step, known.gap, follower.gaps, follower.problems.count),
+            *(tuple(follower.problems.first), known.plan.columns, known.first_rows),
+            ports=tuple(self._port(k) for k in range(len(self.ports))),
+            verdict=answer.verdict,
+            answer=answer,
+            why_not_known=self._reasons(follower, answer),
             time_constant_s=options.time_constant,
             seconds_held_by_line=self.hold,
             solved_rows=self.table.solved_rows,
             solved_nodes=self.table.solved_nodes,
-            cautions=_cautions(self.rows, follower.problems.count),
+            cautions=_cautions(known),
             trace=self.trace.result(tuple(port.name for port in self.conditions.ports)),
         )
+
+    def _reasons(self, follower: Follower, answer: Answer) -> tuple[str, ...]:
+        passed = answer.kept_s + answer.broken_s + answer.not_known_s
+        found = (
+            (self.unread, f"{self.unread} rows tell no attitude, or no fill, that can be"),
+            (
+                self.untimed,
+                f"{self.untimed} rows have no time, or one before a time already passed: one false time"
+                " far ahead makes every row after it doubtful",
+            ),
+            (follower.gaps, f"{follower.gaps} gaps in the log"),
+            (
+                self.parted,
+                f"at {self.parted} rows walls may part the liquid, and where it then stands rests on"
+                " the route before",
+            ),
+            (passed == 0.0, "no time passes in the log"),
+        )
+        return tuple(words for count, words in found if count)
 
     def _port(self, k: int) -> PortReplay:
         """One port's result, with the margins of the moments named in it solved."""
@@ -255,6 +300,7 @@ class _Run:
         return PortReplay(
             port=port.name,
             rule=str(port.effective_rule),
+            answer=follower.answer,
             worst=moments[0],
             excursion_count=follower.count,
             seconds_out=follower.seconds_out,

@@ -14,7 +14,8 @@ __all__ = ["Trace", "TraceBuilder"]
 class Trace:
     """Least and greatest margin of each port in stretches of rows, for a plot.
 
-    start_s, end_s (B,) [s]; least_m, greatest_m (B, ports) [m]; ports : names.
+    start_s, end_s (B,) [s]; least_m, greatest_m (B, ports) [m], NaN where no
+    row of a stretch is known; ports : names.
     """
 
     start_s: Array
@@ -40,8 +41,8 @@ class TraceBuilder:
         starts = np.arange(0, len(time), self.each)
         ends = np.minimum(starts + self.each, len(time)) - 1
         self.time = np.vstack([self.time, np.stack([time[starts], time[ends]], axis=1)])
-        self.least = np.vstack([self.least, np.minimum.reduceat(margins, starts)])
-        self.greatest = np.vstack([self.greatest, np.maximum.reduceat(margins, starts)])
+        self.least = np.vstack([self.least, np.fmin.reduceat(margins, starts)])
+        self.greatest = np.vstack([self.greatest, np.fmax.reduceat(margins, starts)])
         while len(self.time) > self.MOST:
             self._halve()
 
@@ -49,8 +50,8 @@ class TraceBuilder:
         starts = np.arange(0, len(self.time), 2)
         ends = np.minimum(starts + 1, len(self.time) - 1)
         self.time = np.stack([self.time[starts, 0], self.time[ends, 1]], axis=1)
-        self.least = np.minimum.reduceat(self.least, starts)
-        self.greatest = np.maximum.reduceat(self.greatest, starts)
+        self.least = np.fmin.reduceat(self.least, starts)
+        self.greatest = np.fmax.reduceat(self.greatest, starts)
         self.each *= 2
 
     def result(self, ports: tuple[str, ...]) -> Trace:

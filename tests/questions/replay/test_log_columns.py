@@ -6,11 +6,11 @@ import pytest
 from tanksolve.errors import FileFormatError, QuantityError
 from tanksolve.questions.replay.log_columns import find_columns
 
-ROW = ["0", "1", "2", "3"]
+ROWS = [["0", "1", "2", "3"]]
 
 
 def columns(*header: str, **options: object):
-    return find_columns(list(header), ROW, "day.csv, line 1", **options)
+    return find_columns(list(header), ROWS, "day.csv, line 1", **options)
 
 
 @pytest.mark.parametrize(
@@ -71,8 +71,8 @@ def test_columns_about_other_things_are_passed_over() -> None:
 
 
 def test_dates_and_times_need_no_unit() -> None:
-    row = ["2026-05-01T10:00:00Z", "1"]
-    assert find_columns(["timestamp", "pitch_deg"], row, "x")["time"].is_stamp
+    rows = [["2026-05-01T10:00:00Z", "1"]]
+    assert find_columns(["timestamp", "pitch_deg"], rows, "x")["time"].is_stamp
 
 
 @pytest.mark.parametrize(

@@ -73,7 +73,8 @@ def test_excursions_begin_and_end_at_the_closed_form_limit(tank: Tank, tmp_path:
     assert [e.worst.line for e in port.excursions] == [5, 9]
     assert port.seconds_out == 4.0
     assert port.longest_s == 3.0
-    assert not result.holds
+    assert result.verdict == "broken"
+    assert (port.answer.kept_s, port.answer.broken_s, port.answer.not_known_s) == (4.0, 4.0, 0.0)
     assert [e.running_left_s for e in port.excursions] == [-1.5, 0.5]
     assert port.worst == port.excursions[0].worst
 
@@ -89,7 +90,8 @@ def test_depth_at_the_worst_row_is_the_closed_form(tank: Tank, tmp_path: Path) -
 
 def test_all_well(tank: Tank, tmp_path: Path) -> None:
     result = run(tank, ramp(tmp_path, 0, 10, -30, 5))
-    assert result.holds
+    assert result.verdict == "kept"
+    assert (result.answer.kept_s, result.answer.kept_share, result.answer.kept_rows) == (3.0, 1.0, 4)
     assert result.ports[0].excursions == ()
     assert result.ports[0].worst.line == 3
 
@@ -123,18 +125,24 @@ def test_bad_rows_gaps_and_time_going_back_are_told_by_line(tank: Tank, tmp_path
     assert [(p.line, p.words) for p in result.problems] == [
         (3, "no number in column 'pitch_deg'"),
         (4, "too few columns"),
-        (8, "no attitude reads 120° pitch, 0° roll"),
-        (9, "no attitude reads 80° pitch, 80° roll"),
+        (5, "an empty line"),
         (7, "time goes back by 0.5 s"),
         (11, "a gap of 54 s before this line"),
         (13, "a gap of 100 s before this line"),
+        (9, "no attitude reads 80° pitch, 80° roll"),
     ]
     assert result.problem_count == 7
     assert result.gaps == 2
-    assert result.rows == 7
-    first, second = result.ports[0].excursions
+    assert result.rows == 13
+    back, over, first, second = result.ports[0].excursions
+    assert (back.line, back.length_s, back.fault) == (7, 0.0, "")
+    assert (over.line, over.length_s, over.fault) == (8, 0.0, "overturned")
     assert (first.start_s, first.length_s, first.cut_short) == (60.0, 1.0, True)
     assert (second.start_s, second.length_s, second.cut_short) == (161.0, 1.0, False)
+    answer = result.answer
+    assert (answer.kept_s, answer.broken_s, answer.not_known_s) == (0.0, 2.0, 160.5)
+    assert (answer.kept_rows, answer.broken_rows, answer.not_known_rows) == (4, 5, 4)
+    assert answer.not_known_share == 160.5 / 162.5
 
 
 def told(result: Replay) -> list[tuple[object, ...]]:
@@ -334,16 +342,18 @@ def test_semicolons_commas_marks_and_remarks(tank: Tank, tmp_path: Path) -> None
     assert [(e.start_s, e.length_s, e.line) for e in port.excursions] == [(1.0, 1.0, 6)]
 
 
-def test_a_log_that_is_mostly_left_out_says_so_first(tank: Tank, tmp_path: Path) -> None:
-    """One clock glitch far ahead: all later rows go back in time, and the answer is for one row."""
+def test_one_false_time_far_ahead_leaves_the_rest_not_known(tank: Tank, tmp_path: Path) -> None:
     rows = [f"{t},0,0" for t in range(100)]
     rows[50] = "99999,0,0"
     result = run(tank, log(tmp_path, *rows))
-    assert result.rows == 51
-    assert result.cautions[0].startswith("50 lines were left out or remarked on beside 51 rows")
-    assert not run(tank, ramp(tmp_path, *range(10))).cautions[0].startswith("0 lines")
+    assert result.verdict == "not known"
+    assert (result.rows, result.answer.kept_rows, result.answer.not_known_rows) == (100, 51, 49)
+    assert result.answer.kept_s == 49.0
+    assert result.answer.not_known_s == (99999 - 49) + 48  # the jump, and the rows after it
+    assert "49 rows have no time, or one before a time already passed" in result.why_not_known[0]
+    assert run(tank, ramp(tmp_path, *range(10))).why_not_known == ()
 
 
 def test_rows_that_share_a_rounded_time_are_not_gaps(tank: Tank, tmp_path: Path) -> None:
     result = run(tank, log(tmp_path, *(f"{k // 10},0,0" for k in range(100))))
-    assert (result.gaps, result.gap_s, result.rows) == (0, 10.0, 100)
+    assert (result.gaps, result.gap_s, result.rows) == (0, 3.0, 100)

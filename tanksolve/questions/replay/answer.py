@@ -1,0 +1,81 @@
+"""Three answers about a log: kept, broken, not known, in seconds and as shares of it.
+
+What lies between two rows is kept or broken as the earlier row is, if nothing is missing between
+them and both can be judged; else it is not known. Seconds of a log are those from row to row; where
+its time goes back none pass.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.questions.replay.log_attitudes import Samples
+
+States = NDArray[np.int8]
+Verdict = Literal["kept", "broken", "not known"]
+
+__all__ = ["BROKEN", "KEPT", "NOT_KNOWN", "Answer", "AnswerBuilder", "Verdict"]
+
+KEPT, BROKEN, NOT_KNOWN = 0, 1, 2  # of one row
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a log did to a rule.
+
+    Attributes
+    ----------
+    verdict : broken if any row is; else not known if any row or stretch is, or no time passes; else kept.
+    kept_s, broken_s, not_known_s : seconds of the log.
+    kept_share, ... : of its seconds, 0 to 1; of its rows where no time passes.
+    kept_rows, ... : rows; one whose time is doubtful is kept for nothing.
+    """
+
+    verdict: Verdict
+    kept_s: float
+    broken_s: float
+    not_known_s: float
+    kept_share: float
+    broken_share: float
+    not_known_share: float
+    kept_rows: int
+    broken_rows: int
+    not_known_rows: int
+
+
+class AnswerBuilder:
+    """Adds up one answer block by block."""
+
+    def __init__(self) -> None:
+        self.seconds = np.zeros(3)
+        self.rows = np.zeros(3, np.int64)
+        self.doubts = 0  # stretches that are not known, though no time may pass in them
+        self._last = KEPT
+
+    def take(self, state: States, samples: Samples) -> None:
+        """Take in the states (N,) of a block's rows."""
+        before = np.concatenate([np.array([self._last], np.int8), state[:-1]])
+        unsure = ~samples.sure
+        if unsure.any() or (state == NOT_KNOWN).any() or self._last == NOT_KNOWN:
+            unsure |= (state == NOT_KNOWN) | (before == NOT_KNOWN)
+            between = np.where(unsure, np.int8(NOT_KNOWN), before)
+            counted = np.where(~samples.timed & (state == KEPT), np.int8(NOT_KNOWN), state)
+            self.doubts += int(np.count_nonzero(unsure))
+        else:
+            between, counted = before, state
+        self.seconds += np.bincount(between, weights=samples.length, minlength=3)
+        self.rows += np.bincount(counted, minlength=3)
+        self._last = int(state[-1])
+
+    def result(self) -> Answer:
+        """The answer as it stands."""
+        total = self.seconds.sum()
+        verdict: Verdict = "kept"
+        if self.rows[BROKEN]:
+            verdict = "broken"
+        elif self.rows[NOT_KNOWN] or self.doubts or not total > 0.0:
+            verdict = "not known"
+        share = self.seconds / total if total > 0.0 else self.rows / max(self.rows.sum(), 1)
+        return Answer(verdict, *self.seconds.tolist(), *share.tolist(), *self.rows.tolist())
