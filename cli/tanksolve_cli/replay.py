@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tanksolve.unit_systems import told
 from tanksolve_cli.motion import running_left_of
 from tanksolve_cli.output import echo_case, echo_cautions, print_json, print_table
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
@@ -53,7 +54,9 @@ def _replay(
     ] = None,
     column_unit: Annotated[
         list[str] | None,
-        typer.Option(metavar="pitch=deg", help="A column's unit, where its name does not say; time=d/m/y."),
+        typer.Option(
+            metavar="pitch=deg", help="A column's unit, where its name does not say; time=d/m/y."
+        ),
     ] = None,
     reverse: Annotated[
         list[str] | None,
@@ -64,7 +67,9 @@ def _replay(
     ] = "inclinometer",
     acceleration: Annotated[
         str | None,
-        typer.Option(help="What acceleration columns are: own (the machine's), felt (with gravity)."),
+        typer.Option(
+            help="What acceleration columns are: own (the machine's), felt (with gravity)."
+        ),
     ] = None,
     decimal: Annotated[
         str | None, typer.Option(help="The decimal mark where in doubt: comma, point.")
@@ -217,7 +222,9 @@ def _draw(result: "Replay", case: "Case", plots: list[Path], worst: list[Path]) 
 
 
 def _csv(result: "Replay") -> str:
-    lines = ["port,start_s,length_s,line,worst_time_s,worst_line,worst_margin_m,running_left_s,fault"]
+    lines = [
+        "port,start_s,length_s,line,worst_time_s,worst_line,worst_margin_m,running_left_s,fault"
+    ]
     for port in result.ports:
         for e in port.excursions:
             left = "" if e.running_left_s is None else f"{e.running_left_s!r}"
@@ -259,7 +266,9 @@ def _print_log(result: "Replay") -> None:
         unit = _STAMPS.get(column.stamp, column.unit)
         sign = f", {column.sign}" if column.sign else ""
         first = ", ".join(_value(column, row[k]) for row in result.first_rows)
-        typer.echo(f"        {column.quantity}: column '{column.header}' [{unit}]{sign}; first {first}")
+        typer.echo(
+            f"        {column.quantity}: column '{column.header}' [{unit}]{sign}; first {first}"
+        )
     if result.time_constant_s is not None:
         typer.echo(f"        smoothed by a time constant of {result.time_constant_s:g} s")
     if result.problem_count:
@@ -276,7 +285,6 @@ _STAMPS = {
 }
 _SHOWN_IN = {
     "acceleration": (1.0 / 9.80665, "g"),
-    "volume": (1000.0, "L"),
     "distance": (1.0, "m"),
     "time": (1.0, "s"),
 }
@@ -290,6 +298,8 @@ def _value(column: "Column", value: float | None) -> str:
         zone = " UTC" if column.stamp == "zoned" else ""
         return f"{datetime.fromtimestamp(value, UTC):%Y-%m-%d %H:%M:%S}{zone}"
     kind = column.kind
+    if kind == "volume":
+        return told(value, kind)
     if kind != "angle":
         factor, unit = _SHOWN_IN[kind]
         return f"{factor * value:.4g} {unit}" if kind != "time" else f"{value:g} s"
@@ -318,6 +328,10 @@ def _print_answer(result: "Replay") -> None:
     typer.echo("")
 
 
+def _signed(metres: float) -> str:
+    return ("+" if metres >= 0.0 else "") + told(metres, "length")
+
+
 def _port_row(port: "PortReplay") -> tuple[str, ...]:
     return (
         port.port,
@@ -327,14 +341,14 @@ def _port_row(port: "PortReplay") -> tuple[str, ...]:
         f"{port.answer.not_known_s:.1f} s",
         f"{port.excursion_count}",
         f"{port.longest_s:.1f} s",
-        f"{1000.0 * port.worst.margin_m:+.1f} mm",
+        _signed(port.worst.margin_m),
         f"{port.worst.line}",
     )
 
 
 def _excursion_row(e: "Excursion") -> tuple[str, ...]:
     left = "-" if e.running_left_s is None else f"{e.running_left_s:+.1f} s"
-    depth = f"{-1000.0 * e.worst.margin_m:.1f} mm"
+    depth = told(-e.worst.margin_m, "length")
     return (
         e.port,
         f"{e.start_s:.1f} s",

@@ -1,5 +1,6 @@
 """The pump side's commands as a user runs them: figures, JSON keys, exit codes, bad input."""
 
+import math
 from pathlib import Path
 
 import pytest
@@ -139,11 +140,16 @@ def test_replay_tells_excursions_and_writes_them(tmp_path: Path) -> None:
     assert (excursion["start_s"], excursion["length_s"]) == (1.0, 2.0)
     assert excursion["running_left_s"] == pytest.approx(1.710 - 2.0, abs=1e-3)
     assert found["problems"] == [{"line": 6, "words": "no number in column 't [s]'"}]
+    assert found["verdict"] == found["answer"]["verdict"] == "broken"
+    assert found["columns"][1]["sign"] == "nose up is positive"
+    assert found["first_rows"][1] == [1.0, pytest.approx(math.radians(-25)), 0.0]
     assert (tmp_path / "out.csv").read_text().count("\n") == 2
     assert {p.name for p in tmp_path.iterdir()} == {"day.csv", "out.csv", "day.png", "worst.svg"}
     shown = run(*words, cwd=tmp_path)
     assert shown.returncode == 3
     assert "line 6: no number" in shown.stdout
+    assert "first level, 25.00° (46.6 %) nose down, 26.00° (48.8 %) nose down" in shown.stdout
+    assert "usually 1 s from row to row" in shown.stdout
     assert "count twice" in shown.stdout
 
 
@@ -155,7 +161,12 @@ def test_replay_options(tmp_path: Path) -> None:
         *("--column-unit", "pitch=deg", "--column-unit", "roll=deg"),
     ]
     assert answer(*words, cwd=tmp_path)["end_s"] == 1.0
-    assert answer(*words, "--reverse", "pitch", code=3, cwd=tmp_path)["holds"] is False
+    assert answer(*words, "--reverse", "pitch", code=3, cwd=tmp_path)["verdict"] == "broken"
+    (tmp_path / "day.csv").write_text("when,a,b\n0,25,0\n1000,,0\n")
+    assert answer(*words, code=4, cwd=tmp_path)["verdict"] == "not known"
+    shown = run(*words, cwd=tmp_path).stdout
+    assert "NOT KNOWN" in shown
+    assert "not known: 1 rows tell no attitude" in shown
 
 
 def test_check_counts_failures() -> None:

@@ -78,4 +78,16 @@ class AnswerBuilder:
         elif self.rows[NOT_KNOWN] or self.doubts or not total > 0.0:
             verdict = "not known"
         share = self.seconds / total if total > 0.0 else self.rows / max(self.rows.sum(), 1)
-        return Answer(verdict, *self.seconds.tolist(), *share.tolist(), *self.rows.tolist())
+        k, b, n = KEPT, BROKEN, NOT_KNOWN
+        return Answer(
+            verdict=verdict,
+            kept_s=float(self.seconds[k]),
+            broken_s=float(self.seconds[b]),
+            not_known_s=float(self.seconds[n]),
+            kept_share=float(share[k]),
+            broken_share=float(share[b]),
+            not_known_share=float(share[n]),
+            kept_rows=int(self.rows[k]),
+            broken_rows=int(self.rows[b]),
+            not_known_rows=int(self.rows[n]),
+        )

@@ -55,7 +55,7 @@ def check_columns(
     columns: dict[str, Column], where: str, *, route: bool, acceleration: Acceleration | None
 ) -> None:
     """Refuse a log that lacks what it needs. Raises FileFormatError."""
-    needed = ("distance", "elevation") if route else ("time", "pitch", "roll")
+    needed: tuple[str, ...] = ("distance", "elevation") if route else ("time", "pitch", "roll")
     if acceleration == "felt":
         needed = ("time", *ACCELERATIONS)
     missing = [name for name in needed if name not in columns]

@@ -12,7 +12,12 @@ from tanksolve.questions.replay.log_columns import Column
 
 Array = NDArray[np.float64]
 
-__all__ = ["ACCELERATIONS", "ask_what_accelerations_mean", "ask_whether_tilt_counts_twice", "decimal_mark"]
+__all__ = [
+    "ACCELERATIONS",
+    "ask_what_accelerations_mean",
+    "ask_whether_tilt_counts_twice",
+    "decimal_mark",
+]
 
 ACCELERATIONS = ("forward", "left", "up")
 # A machine whose own acceleration is half of gravity on average gains 18 km/h every second.

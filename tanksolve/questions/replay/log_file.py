@@ -19,7 +19,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import FileFormatError
-from tanksolve.questions.replay.log_columns import Column
 from tanksolve.questions.replay.log_rows import Plan, Rows, has_arrow, read_rows
 
 Array = NDArray[np.float64]
@@ -63,7 +62,8 @@ class Problems:
 
 class RawBlock(NamedTuple):
     """Rows of a block in the file's order: numbers (N,) by quantity in SI, NaN where there is none;
-    and line numbers (N,)."""
+    and line numbers (N,).
+    """
 
     values: dict[str, Array]
     lines: Ints
@@ -110,7 +110,9 @@ class _Text:
                 f"cannot be read: {error.strerror}", where=str(path), next_step="check the path"
             ) from None
         packed = start == b"\x1f\x8b"
-        self._file: BinaryIO = cast(BinaryIO, gzip.GzipFile(fileobj=self.raw)) if packed else self.raw
+        self._file: BinaryIO = (
+            cast(BinaryIO, gzip.GzipFile(fileobj=self.raw)) if packed else self.raw
+        )
         self._wide: io.TextIOWrapper | None = None
         try:
             head = self._guard(self._file.read, _HEAD)

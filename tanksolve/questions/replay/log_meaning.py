@@ -1,6 +1,6 @@
 """How a log is understood, from its head: columns, units, signs, decimal mark, time step; doubts are asked."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, NamedTuple
 

@@ -47,7 +47,9 @@ class RouteFollower:
         wrong = np.flatnonzero(np.isnan(pitch) & np.isfinite(along + rise))
         self.problems.add_all(
             block.lines[wrong],
-            lambda k: f"no slope follows from {along[wrong[k]]:g} m of way and the heights around it",
+            lambda k: (
+                f"no slope follows from {along[wrong[k]]:g} m of way and the heights around it"
+            ),
         )
         moved = ~(along == 0.0)
         at = np.maximum.accumulate(np.where(moved, np.arange(1, len(along) + 1), 0))

@@ -22,11 +22,20 @@ from tanksolve.questions.replay.log_columns import Column
 
 Array = NDArray[np.float64]
 
-__all__ = ["Plan", "Rows", "has_arrow", "numbers_of", "read_rows", "rows_of_fields", "rows_one_by_one", "seconds_of_stamp"]
+__all__ = [
+    "Plan",
+    "Rows",
+    "has_arrow",
+    "numbers_of",
+    "read_rows",
+    "rows_of_fields",
+    "rows_one_by_one",
+    "seconds_of_stamp",
+]
 
 SMALL = 1 << 16  # bytes: fewer are read row by row at once, and do not load the library
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
-_STAMP = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d", re.ASCII)
+_STAMP = re.compile(r"\d{4}-\d\d-\d\d($|[T ]\d\d:\d\d)", re.ASCII)
 _DAY_FIRST = re.compile(r"(\d{1,2})[./-](\d{1,2})[./-](\d{4})[ T,]+(\d{1,2}):(.*)", re.ASCII)
 
 
@@ -44,7 +53,8 @@ class Plan(NamedTuple):
 
 class Rows(NamedTuple):
     """Every line of a block: one array (N,) a wanted column, as written (stamps in seconds since
-    1970), NaN where there is none; and what is wrong with a row, where NaN does not say it."""
+    1970), NaN where there is none; and what is wrong with a row, where NaN does not say it.
+    """
 
     values: list[Array]
     faults: dict[int, str]
@@ -77,7 +87,7 @@ def _rows_at_once(data: bytes, plan: Plan) -> Rows | None:
     from pyarrow import csv as arrow
 
     kinds = {"": pa.float64(), "zoned": pa.timestamp("ns", tz="UTC"), "local": pa.timestamp("ns")}
-    if any(column.stamp not in kinds for column in plan.columns):
+    if any(column.stamp not in kinds for column in plan.columns) or data.count(b'"') % 2:
         return None
     wanted = [str(column.position) for column in plan.columns]
     try:

@@ -8,7 +8,6 @@ and is off unless asked for.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,9 +30,7 @@ from tanksolve.questions.replay.log_attitudes import (
     FAULTS,
     OVERFULL,
     OVERTURNED,
-    Acceleration,
     Follower,
-    Reading,
     Samples,
 )
 from tanksolve.questions.replay.log_columns import Column
@@ -236,7 +233,10 @@ class _Run:
             self.table.solved_rows += len(margins)
         if whole:
             return margins, certain
-        out, sure = np.full((len(samples.time), len(self.ports)), np.nan), np.zeros(len(samples.time), bool)
+        out, sure = (
+            np.full((len(samples.time), len(self.ports)), np.nan),
+            np.zeros(len(samples.time), bool),
+        )
         out[rows], sure[rows] = margins, certain
         return out, sure
 
@@ -254,9 +254,18 @@ class _Run:
             port.finish()
         answer = self.whole.result()
         return Replay(
-            *(str(known.head.path), self.conditions.tank.name, self.rows, self.first_time),
-            *(follower.end, known.step, known.gap, follower.gaps, follower.problems.count),
-            *(tuple(follower.problems.first), known.plan.columns, known.first_rows),
+            log=str(known.head.path),
+            tank=self.conditions.tank.name,
+            rows=self.rows,
+            start_s=self.first_time,
+            end_s=follower.end,
+            step_s=known.step,
+            gap_s=known.gap,
+            gaps=follower.gaps,
+            problem_count=follower.problems.count,
+            problems=tuple(follower.problems.first),
+            columns=known.plan.columns,
+            first_rows=known.first_rows,
             ports=tuple(self._port(k) for k in range(len(self.ports))),
             verdict=answer.verdict,
             answer=answer,

@@ -91,7 +91,11 @@ def test_depth_at_the_worst_row_is_the_closed_form(tank: Tank, tmp_path: Path) -
 def test_all_well(tank: Tank, tmp_path: Path) -> None:
     result = run(tank, ramp(tmp_path, 0, 10, -30, 5))
     assert result.verdict == "kept"
-    assert (result.answer.kept_s, result.answer.kept_share, result.answer.kept_rows) == (3.0, 1.0, 4)
+    assert (result.answer.kept_s, result.answer.kept_share, result.answer.kept_rows) == (
+        3.0,
+        1.0,
+        4,
+    )
     assert result.ports[0].excursions == ()
     assert result.ports[0].worst.line == 3
 
