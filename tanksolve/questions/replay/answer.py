@@ -57,16 +57,15 @@ class AnswerBuilder:
     def take(self, state: States, samples: Samples) -> None:
         """Take in the states (N,) of a block's rows."""
         before = np.concatenate([np.array([self._last], np.int8), state[:-1]])
-        unsure = ~samples.sure
-        if unsure.any() or (state == NOT_KNOWN).any() or self._last == NOT_KNOWN:
-            unsure |= (state == NOT_KNOWN) | (before == NOT_KNOWN)
-            between = np.where(unsure, np.int8(NOT_KNOWN), before)
+        counted = state
+        if not samples.sure.all() or self._last == NOT_KNOWN or (state == NOT_KNOWN).any():
+            unsure = ~samples.sure | (state == NOT_KNOWN) | (before == NOT_KNOWN)
+            before = np.where(unsure, np.int8(NOT_KNOWN), before)
             counted = np.where(~samples.timed & (state == KEPT), np.int8(NOT_KNOWN), state)
             self.doubts += int(np.count_nonzero(unsure))
-        else:
-            between, counted = before, state
-        self.seconds += np.bincount(between, weights=samples.length, minlength=3)
-        self.rows += np.bincount(counted, minlength=3)
+        for kind in (KEPT, BROKEN, NOT_KNOWN):
+            self.rows[kind] += np.count_nonzero(counted == kind)
+            self.seconds[kind] += samples.length[before == kind].sum()
         self._last = int(state[-1])
 
     def result(self) -> Answer:

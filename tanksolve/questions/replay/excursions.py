@@ -75,6 +75,7 @@ class PortFollower:
         self._open: tuple[float, int] | None = None  # start time and line
         self._deepest: Moment | None = None
         self._fault = 0
+        self._any_fault = False  # in the block at hand
         self._last_time = math.nan
         self._kept: list[tuple[float, int, Excursion]] = []
         self._serial = itertools.count()
@@ -92,9 +93,12 @@ class PortFollower:
     def follow(self, samples: Samples, margin: Array, state: NDArray[np.int8]) -> None:
         """Take in the margins (N,) [m], NaN where not known, and the states (N,) of a block."""
         self._answer.take(state, samples)
-        lowest = int(np.argmin(np.where(np.isnan(margin), np.inf, margin)))
+        lowest = int(np.argmin(margin))
+        if math.isnan(margin[lowest]):
+            lowest = int(np.argmin(np.where(np.isnan(margin), np.inf, margin)))
         if not math.isnan(margin[lowest]):
             self.worst = _deeper(self.worst, samples, margin, lowest)
+        self._any_fault = bool(samples.fault.any())
         if self._open is not None or (state == BROKEN).any():
             changes = np.flatnonzero((state[1:] != state[:-1]) | ~samples.sure[1:]) + 1
             edges = np.concatenate([[0], changes, [len(margin)]])
@@ -115,7 +119,8 @@ class PortFollower:
             self._deepest, self._fault = None, 0
         lowest = first + int(np.argmin(margin[first:last]))
         self._deepest = _deeper(self._deepest, samples, margin, lowest)
-        self._fault = max(self._fault, int(samples.fault[first:last].max()))
+        if self._any_fault:
+            self._fault = max(self._fault, int(samples.fault[first:last].max()))
 
     def finish(self) -> None:
         """Close what is open at the end of the log."""

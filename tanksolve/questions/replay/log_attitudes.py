@@ -191,7 +191,7 @@ class Follower:
             }
             overturned = steepest >= 0.5 * np.pi * (1.0 - 1e-12)
             impossible = overturned
-            if self.reading == "inclinometer":
+            if self.reading == "inclinometer" and not steepest.max(initial=0.0) <= 0.25 * np.pi:
                 square = np.sin(pitch) ** 2 + np.sin(roll) ** 2
                 impossible = overturned | (square > 1.0)
             if impossible.any():

@@ -249,8 +249,10 @@ def _text_rows(head: Head, plan: Plan, block_bytes: int) -> Iterator[tuple[Rows,
 
 def _told(rows: Rows, lines: Ints, plan: Plan, problems: Problems) -> RawBlock:
     """The block in SI, with its bad rows told."""
-    values = [np.where(np.isfinite(v), v, np.nan) for v in rows.values]
-    bad = np.flatnonzero(np.isnan(np.sum(values, axis=0)))
+    values = rows.values
+    bad = np.flatnonzero(~np.isfinite(sum(values[1:], start=values[0])))
+    if len(bad):
+        values = [np.where(np.isfinite(v), v, np.nan) for v in values]
 
     def words(k: int) -> str:
         row = int(bad[k])

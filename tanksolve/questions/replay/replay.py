@@ -199,19 +199,25 @@ class _Run:
             self.first_time = float(samples.time[0])
         self.rows += len(samples.time)
         margins, certain = self._margins(samples)
-        with np.errstate(invalid="ignore"):
-            state = np.where(margins < 0.0, np.int8(BROKEN), np.int8(KEPT))
-        if not (certain.all() and samples.known.all()):
-            state[~(certain & samples.known)] = NOT_KNOWN
-        whole = state.max(axis=1)
-        broken = (state == BROKEN).any(axis=1)
+        known = samples.known & certain
+        whole = np.zeros(len(known), np.int8)
+        states = []
+        for k in range(len(self.ports)):
+            with np.errstate(invalid="ignore"):
+                broken = (margins[:, k] < 0.0) & known
+            state = broken.astype(np.int8)
+            if samples.fault.any():
+                state[self.faulty[samples.fault, k]] = BROKEN
+            states.append(state)
+            whole |= state
+        if not known.all():
+            for state in (*states, whole):
+                state[~known & (state == KEPT)] = NOT_KNOWN
         if samples.fault.any():
-            state[self.faulty[samples.fault]] = BROKEN
-            broken |= samples.fault > 0
-        whole = np.where(broken, np.int8(BROKEN), whole)
+            whole[samples.fault > 0] = BROKEN
         self.whole.take(whole, samples)
         for k, port in enumerate(self.ports):
-            port.follow(samples, margins[:, k], state[:, k])
+            port.follow(samples, margins[:, k], states[k])
         self.trace.take(samples.time, margins)
         self.parted += int(np.count_nonzero(~certain & samples.known))
         self.unread += int(np.count_nonzero(~samples.known))

@@ -54,7 +54,7 @@ def test_any_numbers_that_python_writes_are_read_back(rows: list[tuple[float, ..
     assert pitch.tolist() == [row[2] for row in rows]
 
 
-PIECES = """1|-2.5|3,5|"4,5"|"-6"|| 7 |x|nan|inf|1e3|+8|.5|5.|1_0|-|"|"a""b"|0x10|2026-05-01 10:00:00|#|\t|٣|9"|''"""
+PIECES = """1|-2.5|3,5|"4,5"|"-6"|| 7 |x|nan|inf|1e3|+8|.5|5.|1_0|-|"|"a""b"|0x1|2026-05-01 10:00|#|\t|٣|9"|''"""
 pieces = st.sampled_from(PIECES.split("|"))
 
 
