@@ -315,12 +315,12 @@ def _value(column: "Column", value: float | None) -> str:
 
 def _print_answer(result: "Replay") -> None:
     """The three answers in seconds and as shares, and why what is not known is not."""
-    answer = result.answer
+    outcome = result.outcome
     words = {"kept": "kept", "broken": "BROKEN", "not known": "NOT KNOWN"}[result.verdict]
     typer.echo(f"answer  {words}, all rules over the whole log")
     for name in ("kept", "broken", "not_known"):
-        seconds, share = getattr(answer, f"{name}_s"), getattr(answer, f"{name}_share")
-        rows = getattr(answer, f"{name}_rows")
+        seconds, share = getattr(outcome, f"{name}_s"), getattr(outcome, f"{name}_share")
+        rows = getattr(outcome, f"{name}_rows")
         title = name.replace("_", " ")
         typer.echo(f"        {title:<10}{seconds:>12.1f} s {100.0 * share:6.2f} %, {rows} rows")
     for reason in result.why_not_known:
@@ -336,9 +336,9 @@ def _port_row(port: "PortReplay") -> tuple[str, ...]:
     return (
         port.port,
         port.rule,
-        f"{port.answer.kept_s:.1f} s",
-        f"{port.answer.broken_s:.1f} s",
-        f"{port.answer.not_known_s:.1f} s",
+        f"{port.outcome.kept_s:.1f} s",
+        f"{port.outcome.broken_s:.1f} s",
+        f"{port.outcome.not_known_s:.1f} s",
         f"{port.excursion_count}",
         f"{port.longest_s:.1f} s",
         _signed(port.worst.margin_m),

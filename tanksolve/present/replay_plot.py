@@ -39,7 +39,7 @@ def replay_figure(result: Replay) -> "Figure":
         f"Margins over the log: {result.tank}",
         f"{result.rows} rows over {span / unit:.1f} {name}. Still liquid at each row, {smoothed}.",
         [
-            ("ANSWER", f"{result.verdict}\n{100 * result.answer.not_known_share:.1f} % not known"),
+            ("ANSWER", f"{result.verdict}\n{100 * result.outcome.not_known_share:.1f} % not known"),
             ("EXCURSIONS", f"{count} in all\n{result.problem_count} remarks on lines"),
             ("LEAST MARGIN", f"{1000 * worst.margin_m:+.1f} mm\nat line {worst.line}"),
             ("SHADED", "least to greatest margin in each stretch of rows"),

@@ -140,7 +140,7 @@ def test_replay_tells_excursions_and_writes_them(tmp_path: Path) -> None:
     assert (excursion["start_s"], excursion["length_s"]) == (1.0, 2.0)
     assert excursion["running_left_s"] == pytest.approx(1.710 - 2.0, abs=1e-3)
     assert found["problems"] == [{"line": 6, "words": "no number in column 't [s]'"}]
-    assert found["verdict"] == found["answer"]["verdict"] == "broken"
+    assert found["verdict"] == found["outcome"]["verdict"] == "broken"
     assert found["columns"][1]["sign"] == "nose up is positive"
     assert found["first_rows"][1] == [1.0, pytest.approx(math.radians(-25)), 0.0]
     assert (tmp_path / "out.csv").read_text().count("\n") == 2

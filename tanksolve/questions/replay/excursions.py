@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.questions.replay.answer import BROKEN, KEPT, NOT_KNOWN, Answer, AnswerBuilder
 from tanksolve.questions.replay.log_attitudes import FAULTS, Samples
+from tanksolve.questions.replay.outcome import BROKEN, KEPT, NOT_KNOWN, Outcome, OutcomeBuilder
 
 Array = NDArray[np.float64]
 
@@ -71,7 +71,7 @@ class PortFollower:
         self.seconds_out = 0.0
         self.longest_s = 0.0
         self.worst: Moment | None = None
-        self._answer = AnswerBuilder()
+        self._outcome = OutcomeBuilder()
         self._open: tuple[float, int] | None = None  # start time and line
         self._deepest: Moment | None = None
         self._fault = 0
@@ -86,13 +86,13 @@ class PortFollower:
         return tuple(sorted((item[2] for item in self._kept), key=lambda e: e.start_s))
 
     @property
-    def answer(self) -> Answer:
+    def outcome(self) -> Outcome:
         """The three answers so far."""
-        return self._answer.result()
+        return self._outcome.result()
 
     def follow(self, samples: Samples, margin: Array, state: NDArray[np.int8]) -> None:
         """Take in the margins (N,) [m], NaN where not known, and the states (N,) of a block."""
-        self._answer.take(state, samples)
+        self._outcome.take(state, samples)
         lowest = int(np.argmin(margin))
         if math.isnan(margin[lowest]):
             lowest = int(np.argmin(np.where(np.isnan(margin), np.inf, margin)))

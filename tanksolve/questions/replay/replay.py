@@ -16,14 +16,6 @@ from tanksolve.errors import FileFormatError
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
-from tanksolve.questions.replay.answer import (
-    BROKEN,
-    KEPT,
-    NOT_KNOWN,
-    Answer,
-    AnswerBuilder,
-    Verdict,
-)
 from tanksolve.questions.replay.excursions import Excursion, Moment, PortFollower
 from tanksolve.questions.replay.log_attitudes import (
     EMPTY,
@@ -43,6 +35,14 @@ from tanksolve.questions.replay.log_file import (
 from tanksolve.questions.replay.log_meaning import LogOptions, Understood, understand
 from tanksolve.questions.replay.log_route import RouteFollower
 from tanksolve.questions.replay.log_rows import has_arrow
+from tanksolve.questions.replay.outcome import (
+    BROKEN,
+    KEPT,
+    NOT_KNOWN,
+    Outcome,
+    OutcomeBuilder,
+    Verdict,
+)
 from tanksolve.questions.replay.trace import Trace, TraceBuilder
 from tanksolve.state.conditions import Conditions
 from tanksolve.state.margin_table import MarginTable, solved_margins
@@ -66,7 +66,7 @@ class PortReplay:
 
     port: str
     rule: str
-    answer: Answer
+    outcome: Outcome
     worst: Moment
     excursion_count: int
     seconds_out: float
@@ -81,7 +81,7 @@ class Replay:
     Attributes
     ----------
     rows : all of the log's; problem_count : remarks on lines, the first 200 of them listed.
-    answer : what the log did to all rules together; ``verdict`` is its verdict. A tank that is empty or
+    outcome : what the log did to all rules together; ``verdict`` is its verdict. A tank that is empty or
         overfull, or a machine on its side, breaks it as well.
     columns : what each column was read as; first_rows : the first rows as they were understood, in SI
         with this project's signs, a value for each column.
@@ -104,7 +104,7 @@ class Replay:
     first_rows: tuple[tuple[float | None, ...], ...]
     ports: tuple[PortReplay, ...]
     verdict: Verdict
-    answer: Answer
+    outcome: Outcome
     why_not_known: tuple[str, ...]
     time_constant_s: float | None
     seconds_held_by_line: float | None
@@ -181,7 +181,7 @@ class _Run:
             PortFollower(port.name, hold if port.kind is PortKind.PICKUP else None)
             for port in conditions.ports
         ]
-        self.whole = AnswerBuilder()
+        self.whole = OutcomeBuilder()
         self.trace = TraceBuilder(len(conditions.ports))
         self.rows = 0
         self.parted = 0  # rows at which one surface is not certain
@@ -258,7 +258,7 @@ class _Run:
             )
         for port in self.ports:
             port.finish()
-        answer = self.whole.result()
+        outcome = self.whole.result()
         return Replay(
             log=str(known.head.path),
             tank=self.conditions.tank.name,
@@ -273,9 +273,9 @@ class _Run:
             columns=known.plan.columns,
             first_rows=known.first_rows,
             ports=tuple(self._port(k) for k in range(len(self.ports))),
-            verdict=answer.verdict,
-            answer=answer,
-            why_not_known=self._reasons(follower, answer),
+            verdict=outcome.verdict,
+            outcome=outcome,
+            why_not_known=self._reasons(follower, outcome),
             time_constant_s=options.time_constant,
             seconds_held_by_line=self.hold,
             solved_rows=self.table.solved_rows,
@@ -284,8 +284,8 @@ class _Run:
             trace=self.trace.result(tuple(port.name for port in self.conditions.ports)),
         )
 
-    def _reasons(self, follower: Follower, answer: Answer) -> tuple[str, ...]:
-        passed = answer.kept_s + answer.broken_s + answer.not_known_s
+    def _reasons(self, follower: Follower, outcome: Outcome) -> tuple[str, ...]:
+        passed = outcome.kept_s + outcome.broken_s + outcome.not_known_s
         found = (
             (self.unread, f"{self.unread} rows tell no attitude, or no fill, that can be"),
             (
@@ -315,7 +315,7 @@ class _Run:
         return PortReplay(
             port=port.name,
             rule=str(port.effective_rule),
-            answer=follower.answer,
+            outcome=follower.outcome,
             worst=moments[0],
             excursion_count=follower.count,
             seconds_out=follower.seconds_out,

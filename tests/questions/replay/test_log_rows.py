@@ -151,7 +151,7 @@ def test_without_the_library_parquet_is_refused_and_text_is_read(tmp_path, monke
         replay(TANK, EDGE, 0.09, path)
     text = tmp_path / "day.csv"
     text.write_text("time_s,pitch_deg,roll_deg\n" + "".join(f"{t},0,0\n" for t in range(20_000)))
-    assert replay(TANK, EDGE, 0.09, text).answer.kept_s == 19_999.0
+    assert replay(TANK, EDGE, 0.09, text).outcome.kept_s == 19_999.0
 
 
 def test_the_first_rows_are_said_back_as_understood(tmp_path) -> None:

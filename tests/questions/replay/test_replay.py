@@ -74,7 +74,7 @@ def test_excursions_begin_and_end_at_the_closed_form_limit(tank: Tank, tmp_path:
     assert port.seconds_out == 4.0
     assert port.longest_s == 3.0
     assert result.verdict == "broken"
-    assert (port.answer.kept_s, port.answer.broken_s, port.answer.not_known_s) == (4.0, 4.0, 0.0)
+    assert (port.outcome.kept_s, port.outcome.broken_s, port.outcome.not_known_s) == (4.0, 4.0, 0.0)
     assert [e.running_left_s for e in port.excursions] == [-1.5, 0.5]
     assert port.worst == port.excursions[0].worst
 
@@ -91,7 +91,7 @@ def test_depth_at_the_worst_row_is_the_closed_form(tank: Tank, tmp_path: Path) -
 def test_all_well(tank: Tank, tmp_path: Path) -> None:
     result = run(tank, ramp(tmp_path, 0, 10, -30, 5))
     assert result.verdict == "kept"
-    assert (result.answer.kept_s, result.answer.kept_share, result.answer.kept_rows) == (
+    assert (result.outcome.kept_s, result.outcome.kept_share, result.outcome.kept_rows) == (
         3.0,
         1.0,
         4,
@@ -143,10 +143,10 @@ def test_bad_rows_gaps_and_time_going_back_are_told_by_line(tank: Tank, tmp_path
     assert (over.line, over.length_s, over.fault) == (8, 0.0, "overturned")
     assert (first.start_s, first.length_s, first.cut_short) == (60.0, 1.0, True)
     assert (second.start_s, second.length_s, second.cut_short) == (161.0, 1.0, False)
-    answer = result.answer
-    assert (answer.kept_s, answer.broken_s, answer.not_known_s) == (0.0, 2.0, 160.5)
-    assert (answer.kept_rows, answer.broken_rows, answer.not_known_rows) == (4, 5, 4)
-    assert answer.not_known_share == 160.5 / 162.5
+    outcome = result.outcome
+    assert (outcome.kept_s, outcome.broken_s, outcome.not_known_s) == (0.0, 2.0, 160.5)
+    assert (outcome.kept_rows, outcome.broken_rows, outcome.not_known_rows) == (4, 5, 4)
+    assert outcome.not_known_share == 160.5 / 162.5
 
 
 def told(result: Replay) -> list[tuple[object, ...]]:
@@ -351,9 +351,9 @@ def test_one_false_time_far_ahead_leaves_the_rest_not_known(tank: Tank, tmp_path
     rows[50] = "99999,0,0"
     result = run(tank, log(tmp_path, *rows))
     assert result.verdict == "not known"
-    assert (result.rows, result.answer.kept_rows, result.answer.not_known_rows) == (100, 51, 49)
-    assert result.answer.kept_s == 49.0
-    assert result.answer.not_known_s == (99999 - 49) + 48  # the jump, and the rows after it
+    assert (result.rows, result.outcome.kept_rows, result.outcome.not_known_rows) == (100, 51, 49)
+    assert result.outcome.kept_s == 49.0
+    assert result.outcome.not_known_s == (99999 - 49) + 48  # the jump, and the rows after it
     assert "49 rows have no time, or one before a time already passed" in result.why_not_known[0]
     assert run(tank, ramp(tmp_path, *range(10))).why_not_known == ()
 

@@ -16,13 +16,13 @@ from tanksolve.questions.replay.log_attitudes import Samples
 States = NDArray[np.int8]
 Verdict = Literal["kept", "broken", "not known"]
 
-__all__ = ["BROKEN", "KEPT", "NOT_KNOWN", "Answer", "AnswerBuilder", "Verdict"]
+__all__ = ["BROKEN", "KEPT", "NOT_KNOWN", "Outcome", "OutcomeBuilder", "Verdict"]
 
 KEPT, BROKEN, NOT_KNOWN = 0, 1, 2  # of one row
 
 
 @dataclass(frozen=True)
-class Answer:
+class Outcome:
     """What a log did to a rule.
 
     Attributes
@@ -45,7 +45,7 @@ class Answer:
     not_known_rows: int
 
 
-class AnswerBuilder:
+class OutcomeBuilder:
     """Adds up one answer block by block."""
 
     def __init__(self) -> None:
@@ -68,8 +68,8 @@ class AnswerBuilder:
             self.seconds[kind] += samples.length[before == kind].sum()
         self._last = int(state[-1])
 
-    def result(self) -> Answer:
-        """The answer as it stands."""
+    def result(self) -> Outcome:
+        """The outcome as it stands."""
         total = self.seconds.sum()
         verdict: Verdict = "kept"
         if self.rows[BROKEN]:
@@ -78,7 +78,7 @@ class AnswerBuilder:
             verdict = "not known"
         share = self.seconds / total if total > 0.0 else self.rows / max(self.rows.sum(), 1)
         k, b, n = KEPT, BROKEN, NOT_KNOWN
-        return Answer(
+        return Outcome(
             verdict=verdict,
             kept_s=float(self.seconds[k]),
             broken_s=float(self.seconds[b]),
