@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from tanksolve.geometry.parts import box, extrusion
-from tanksolve.kernel.attitude.direction import up_from_inclinometer
+from tanksolve.kernel.attitude.direction import up_from_pitch_roll
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.ports import pickup
 from tanksolve.questions.replay.replay import Replay, replay
@@ -54,7 +54,7 @@ def test_a_fill_column_is_looked_at_row_by_row(tmp_path: Path, litres: float, ri
 def test_attitudes_called_certain_have_the_wall_under_the_surface() -> None:
     """The wall's crest lies under the level at every attitude called certain; in a box all are."""
     rng = np.random.default_rng(3)
-    up = up_from_inclinometer(*np.radians(rng.uniform(-25, 25, (2, 3000))))
+    up = up_from_pitch_roll(*np.radians(rng.uniform(-55, 55, (2, 3000))))
     crest = np.array([[x, y, 0.1] for x in (0.39, 0.41) for y in (0.0, 0.3)])
     for volume in (UNDER, OVER):
         table = CertainAttitudes(WALLED, volume)
@@ -62,7 +62,7 @@ def test_attitudes_called_certain_have_the_wall_under_the_surface() -> None:
         covered = (up @ crest.T).min(axis=1) <= level
         for certain in (table.at(up), table.at(up), table.at(up, np.full(len(up), volume))):
             assert not (certain & ~covered).any()
-            assert np.count_nonzero(certain) > (0.05 if volume == UNDER else 0.6) * len(up)
+            assert np.count_nonzero(certain) > (0.001 if volume == UNDER else 0.1) * len(up)
             assert np.count_nonzero(covered) > np.count_nonzero(certain)
     assert CertainAttitudes(box(0.8, 0.3, 0.4), 0.01).at(up).all()
     assert not CertainAttitudes(WALLED, OVER).at(np.array([[0.0, math.sqrt(0.75), -0.5]])).any()
