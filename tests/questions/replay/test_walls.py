@@ -63,6 +63,6 @@ def test_attitudes_called_certain_have_the_wall_under_the_surface() -> None:
         for certain in (table.at(up), table.at(up), table.at(up, np.full(len(up), volume))):
             assert not (certain & ~covered).any()
             assert np.count_nonzero(certain) > (0.001 if volume == UNDER else 0.1) * len(up)
-            assert np.count_nonzero(covered) > np.count_nonzero(certain)
+            assert volume == OVER or np.count_nonzero(~covered) > 100
     assert CertainAttitudes(box(0.8, 0.3, 0.4), 0.01).at(up).all()
     assert not CertainAttitudes(WALLED, OVER).at(np.array([[0.0, math.sqrt(0.75), -0.5]])).any()
