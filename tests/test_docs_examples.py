@@ -48,8 +48,8 @@ def test_the_limits_of_the_pools_page():
 
 def test_the_volumes_of_the_pools_page():
     tank = str(ROOT / "meshes" / "two_bays.toml")
-    down = answer("level", tank, "--slope", "25deg", "--heading", "180deg")
-    up = answer("level", tank, "--slope", "32deg", "--heading", "0deg")
+    down = answer("level", tank, "--attitude", "slope=25deg,heading=180deg")
+    up = answer("level", tank, "--attitude", "slope=32deg,heading=0deg")
     assert down["ports"][0]["holds"] is False
     assert up["ports"][0]["holds"] is True
     assert f"{1000.0 * down['trapped_m3']:.2f} L" in POOLS

@@ -100,14 +100,14 @@ def test_source_archive_and_wheel_hold_the_whole_program(env, clone):
 def test_the_second_readme_command_after_the_first_in_one_environment(env, clone):
     env.pip("--no-deps", "--no-build-isolation", clone)
     env.borrow()
-    before = env.answer("level", *BOX, "--pitch", "5deg")
+    before = env.answer("level", *BOX, "--attitude", "5deg")
     installed = [p for p in (env.packages / "tanksolve").rglob("*") if p.is_file()]
     assert {p.suffix for p in installed} <= {".py", ".pyc", ".toml", ".typed"}
     (env.packages / "borrowed.pth").unlink()
     env.pip("--no-deps", "--no-build-isolation", "-e", clone)
     env.borrow()
     assert home(env) == clone / "tanksolve" / "__init__.py"
-    assert env.answer("level", *BOX, "--pitch", "5deg") == before
+    assert env.answer("level", *BOX, "--attitude", "5deg") == before
     assert env.answer("envelope", *BOX)["format"] == "tanksolve-envelope"
     assert (
         env.answer("marks", *BOX[:2], *BOX[4:], "--require", "5deg")["format"] == "tanksolve-marks"

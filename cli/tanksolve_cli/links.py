@@ -8,9 +8,8 @@ from tanksolve_cli.output import CAUTIONS
 
 if TYPE_CHECKING:
     from tanksolve.model.tank import Tank
-    from tanksolve.questions.level.pools import PoolsAt
 
-__all__ = ["cautions_with_links", "link_cautions", "link_keys", "print_links", "print_tank_links"]
+__all__ = ["cautions_with_links", "link_cautions", "link_keys", "print_tank_links"]
 
 _LEVEL = (0.0, 0.0, 1.0)
 _WAY = {"flap": "lets liquid through {} only", "balance pipe": "open both ways"}
@@ -39,30 +38,6 @@ def link_cautions(tank: "Tank") -> tuple[str, ...]:
     if "balance pipe" in kinds:
         words.append("balance pipes have all the time they need, and draw over no rise as a siphon")
     return tuple(words)
-
-
-def print_links(settled: "PoolsAt") -> None:
-    """Print which flaps and pipes are open at the attitude."""
-    from tanksolve.units import length_words
-
-    for link in settled.links:
-        pools = [
-            "a dry bay" if pool is None else f"pool {pool + 1}"
-            for pool in (link.from_pool, link.to_pool)
-        ]
-        between = (
-            f"{pools[0]} and {pools[1]}" if link.kind == "balance pipe" else " to ".join(pools)
-        )
-        state = {
-            "open": "open, one level on both sides",
-            "shut": "shut, held by the higher level behind it",
-            "not reached": "nothing stands above its sill before it",
-            "full beyond": "what it leads to is full",
-        }[link.state]
-        typer.echo(
-            f"{link.kind} {link.name}: {between}, {state}; "
-            f"sill at {length_words(link.sill_height_m)} along up"
-        )
 
 
 def print_tank_links(tank: "Tank") -> None:

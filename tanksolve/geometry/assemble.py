@@ -213,10 +213,10 @@ class _Tally:
 
     def plate(self, baffle: Baffle, taken: float, openings: list[Opening]) -> None:
         """A plate, with its openings."""
-        area = 1e4 * sum(opening.area_m2 for opening in openings)
+        area = sum(opening.area_m2 for opening in openings)
         count = len(openings)
         through = (
-            f"{count} opening{'s' * (count != 1)}, {area:.1f} cm² together"
+            f"{count} opening{'s' * (count != 1)}, {told(area, 'small area')} together"
             if count
             else "no opening"
         )

@@ -7,7 +7,7 @@ from tanksolve.record import as_plain
 
 __all__ = ["dip_document"]
 
-_BRIEF = 13  # rows of a table that fits a screen
+_BRIEF = 11  # rows of a table that fits a screen
 
 
 def dip_document(inputs: Inputs, table: DipTable) -> Document:

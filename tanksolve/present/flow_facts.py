@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator, Sequence
 
-from tanksolve.present.document import Fact, Quantity, Sure, Words, say, slope
+from tanksolve.present.document import Fact, Quantity, Said, Sure, Words, say, slope
 from tanksolve.pump.crossflow import DISCHARGE
 from tanksolve.pump.return_flow import FlowAtHeading, FlowEffect
 
-__all__ = ["FLOW_CAUTION", "at_rest_caution", "flow_facts", "flow_note"]
+__all__ = ["FLOW_CAUTION", "at_rest_caution", "coefficient_said", "flow_facts", "flow_note"]
 
 FLOW_CAUTION = (
     "the pump runs steadily and liquid is still otherwise: levels from bay to bay are estimates; "
@@ -35,6 +35,12 @@ def flow_facts(effect: FlowEffect | None) -> tuple[Fact, ...]:
     return () if effect is None else tuple(_facts(effect))
 
 
+def coefficient_said(discharge: float) -> Said:
+    """The coefficient of the openings and where it comes from."""
+    source = "sharp edges, from memory; 0.6 in N. Midoux" if discharge == DISCHARGE else "as given"
+    return say(f"discharge coefficient {{c}} ({source})", c=Quantity(discharge, "factor"))
+
+
 def _facts(effect: FlowEffect) -> Iterator[Fact]:
     for name, flow in effect.flows_m3_s.items():
         lowered = effect.lowered_m[name]
@@ -46,10 +52,7 @@ def _facts(effect: FlowEffect) -> Iterator[Fact]:
             told["lower"] = Quantity(lowered, "length", "up")
         yield Fact("running", say(words, **told), None if lowered is None else Sure.ESTIMATE)
     yield from _cost(effect.limits)
-    source = "sharp edges, from memory; 0.6 in N. Midoux" if effect.discharge == DISCHARGE else ""
-    why = f" ({source})" if source else " (as given)"
-    number = Quantity(effect.discharge, "factor")
-    yield Fact("running", say("discharge coefficient {c}" + why, c=number), brief=False)
+    yield Fact("running", coefficient_said(effect.discharge), brief=False)
     for area in effect.stated_areas_m2 or ():
         yield Fact(
             "running",

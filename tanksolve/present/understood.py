@@ -8,7 +8,7 @@ from tanksolve.model.ports import Port, PortKind
 from tanksolve.model.tank import Tank
 from tanksolve.present.document import Fact, Quantity, Words, say
 
-__all__ = ["STILL", "TANK_CAUTIONS", "Inputs"]
+__all__ = ["STILL", "TANK_CAUTIONS", "Inputs", "link_cautions"]
 
 STILL = "still liquid, vented tank, this mesh; sloshing, foam and a vortex are not in it"
 TANK_CAUTIONS = (
@@ -16,6 +16,20 @@ TANK_CAUTIONS = (
     "it says nothing about roll-over: the machine maker's slope limit, local codes and licensed "
     "practice come first",
 )
+
+
+def link_cautions(tank: Tank) -> tuple[str, ...]:
+    """What an answer leaves out of flaps and balance pipes."""
+    kinds = {link.kind for link in tank.links}
+    words = []
+    if "flap" in kinds:
+        words.append(
+            "flaps are taken as tight, and as open at the slightest difference of level: one that leaks "
+            "or sticks does not hold or fill what is told here"
+        )
+    if "balance pipe" in kinds:
+        words.append("balance pipes have all the time they need, and draw over no rise as a siphon")
+    return tuple(words)
 
 
 @dataclass(frozen=True)
@@ -82,7 +96,7 @@ class Inputs:
             ),
         )
         if port.name in self.faults:
-            yield Fact("port", f"WARNING, {port.name}: {self.faults[port.name]}")
+            yield Fact("port", f"{port.name}: WARNING: {self.faults[port.name]}")
         if port.bore is not None:
             facing = "" if port.facing is not None else "; no facing given: any direction taken"
             yield Fact(

@@ -35,21 +35,11 @@ def test_level_tells_the_bodies_of_air(curtained):
     assert len(found["air_warnings"]) == 1
     for name in [*shut, "air", "breathers_under_liquid", "air_warnings"]:
         assert f"`{name}`" in KEYS, name
-    shown = run("level", curtained).stdout
-    assert "WARNING: air body 2 (19.88 L over suction) cannot vent" in shown
-    assert "140.0 mm under liquid" in shown
-
-
-def test_one_vented_body_of_air_is_not_worth_a_word():
-    shown = run("level", *BOX, "--breather", "vent=800,150,300mm").stdout
-    assert "air body" not in shown
-    assert "WARNING" not in shown
 
 
 def test_a_breather_under_liquid_is_named():
-    words = [*BOX, "--breather", "vent=800,150,300mm", "--pitch", "-30deg"]
+    words = [*BOX, "--breather", "vent=800,150,300mm", "--attitude", "-30deg"]
     assert answer("level", *words)["breathers_under_liquid"] == ["vent"]
-    assert "breather vent is under liquid" in run("level", *words).stdout
 
 
 def test_inspect_names_the_bay_whose_roof_cannot_vent(curtained):
@@ -71,7 +61,7 @@ def test_envelope_cautions_where_the_pickup_stands_under_shut_air(curtained):
 
 def test_of_a_fill_range_air_is_told_at_the_most_too():
     """At 30 L the breather is clear; at 65 L it is under liquid, and nothing vents."""
-    words = ["level", "--box", "900x300x300mm", "--pickup", "p=20,150,20mm", "--pitch=-10deg"]
+    words = ["level", "--box", "900x300x300mm", "--pickup", "p=20,150,20mm", "--attitude=-10deg"]
     words += ["--breather", "b=880,150,290mm", "--fill", "30L..65L"]
     found = answer(*words)
     assert found["breathers_under_liquid"] == []
@@ -82,5 +72,3 @@ def test_of_a_fill_range_air_is_told_at_the_most_too():
     assert found["air_at_most"] == most["air"]
     for key in ("breathers_under_liquid_at_most", "air_warnings_at_most", "air_at_most"):
         assert f"`{key}`" in KEYS
-    shown = run(*words).stdout
-    assert shown.index("at the most, 65.00 L") < shown.index("WARNING: breather b is under liquid")

@@ -14,9 +14,8 @@ SECOND = ["--pickup", "middle=450,150,40mm"]
     [
         (["envelope", *CASE, "--every", "30deg"], ["--plan", "--map"]),
         (["compare", *CASE, *SECOND, "--search-to", "20deg"], ["--overlay"]),
-        (["level", *CASE, "--pitch", "-14deg"], ["--side", "--front", "--solid", "--tree"]),
     ],
-    ids=["envelope", "compare", "level"],
+    ids=["envelope", "compare"],
 )
 def test_pictures_land_where_told_and_json_stays_clean(tmp_path, command, options):
     wanted = [tmp_path / f"{option.lstrip('-')}.svg" for option in options]
@@ -36,17 +35,26 @@ def test_a_place_that_cannot_be_written_to_is_refused_before_the_work(tmp_path, 
     assert list(tmp_path.iterdir()) == []
 
 
-def test_pictures_of_pools_are_refused_where_one_level_is_asked_for(tmp_path):
-    done = run("level", *CASE, "--one-level", "--tree", str(tmp_path / "tree.png"))
-    assert done.returncode == 2
-    assert "--one-level" in done.stderr
-    assert list(tmp_path.iterdir()) == []
+def test_each_view_lands_in_the_picture_beside_it(tmp_path):
+    views = ["side", "front", "solid", "tree"]
+    wanted = [tmp_path / f"{view}.svg" for view in views]
+    pairs = [
+        part for v, f in zip(views, wanted, strict=True) for part in ("--view", v, "--picture", f)
+    ]
+    assert "cautions" in answer("level", *CASE, "--attitude", "-14deg", *pairs)
+    assert sorted(tmp_path.iterdir()) == sorted(wanted)
+    assert all(path.read_text().rstrip().endswith("</svg>") for path in wanted)
+    again = run("level", *CASE, "--picture", wanted[0])
+    assert again.returncode == 2
+    assert "is there already" in again.stderr
+    odd = run("level", *CASE, "--picture", tmp_path / "x.png", "--view", "plan")
+    assert "allowed: side, front, solid, tree" in odd.stderr
 
 
 WRITING = {
     "envelope": ["--plan", "--map"],
     "compare": ["--overlay"],
-    "level": ["--side", "--front", "--solid", "--tree"],
+    "level": ["--picture"],
     "marks": ["--picture"],
     "place": ["--picture", "--zone"],
     "size": ["--picture"],

@@ -70,7 +70,7 @@ def test_two_cells_of_0_3_square_metres_100_mm_apart_equalise(tmp_path):
     bay = 100.0 / math.sin(slope) - 3.0  # the middles of the bays are then 100 mm apart in height
     width = 1e9 * 0.3 * math.cos(slope) / bay / 1e3
     file = tank_file(tmp_path, "120 L", 2.0 * bay + 3.0, width, bay)
-    (pair,) = answer("level", file, "--slope", "5deg", "--heading", "0deg")["running"]["settling"]
+    (pair,) = answer("level", file, "--attitude", "slope=5deg,heading=0deg")["running"]["settling"]
     assert pair["bays"] == ["ahead of 'wall'", "behind 'wall'"]
     assert pair["from_m"] == pytest.approx(0.1, abs=1e-9)
     assert pair["to_m"] == pytest.approx(1e-3, abs=1e-9)
@@ -140,7 +140,7 @@ def test_a_greater_coefficient_costs_less(tmp_path):
 def test_what_an_opening_cannot_carry_is_told(tmp_path):
     file = tank_file(tmp_path)
     done = run("level", file, "--pump-flow", "3000L/min")
-    assert "NO steady state at 3000 L/min to suction: " in done.stdout
+    assert "NO steady state at 3000.0 L/min: " in done.stdout
     done = run("envelope", file, "--pump-flow", "3000L/min", "--every", "90deg")
     assert done.returncode == 3
     assert "the openings cannot carry it on level ground with the least fill" in done.stdout

@@ -41,10 +41,12 @@ def test_a_plate_through_an_opening_is_told_with_the_port(tmp_path):
     path.write_text(
         text.replace('at = "550, 200, 15 mm"', 'at = "505, 200, 15 mm"\nfacing = "down"')
     )
-    cut = run("level", path, "--pitch", "0deg")
+    cut = run("level", path, "--attitude", "0deg")
     assert cut.stdout.count("WARNING: a wall or plate goes through its opening") == 1
-    assert "WARNING" not in run("level", MESHES / "two_bays.toml", "--pitch", "0deg").stdout
-    assert "WARNING" not in run("level", MESHES / "hillside_sprayer.toml", "--pitch", "0deg").stdout
+    assert "WARNING" not in run("level", MESHES / "two_bays.toml", "--attitude", "0deg").stdout
+    assert (
+        "WARNING" not in run("level", MESHES / "hillside_sprayer.toml", "--attitude", "0deg").stdout
+    )
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,194 @@
+"""Every command that answers by a document, in both unit systems: one system on every face, one set of numbers.
+
+The numbers of the text are read back and looked for among those of the JSON; the units on the screen, in CSV,
+in pictures and in messages are looked at for any of the other system.
+"""
+
+import math
+import re
+from pathlib import Path
+
+import pytest
+from program import answer, run
+
+from tanksolve.unit_systems import METRIC, US
+
+MESHES = Path(__file__).resolve().parents[2] / "meshes"
+METRIC_BOX = [
+    *("--box", "900x300x300mm", "--pickup", "suction=450,150,40mm,bore=38mm,facing=down"),
+    *("--breather", "cap=450,150,290mm"),
+]
+US_BOX = [
+    *("--box", "36x12x12in", "--pickup", "suction=18,6,1.5in,bore=1.5in,facing=down"),
+    *("--breather", "cap=18,6,11.5in"),
+]
+TANKS = {
+    "metric": [*METRIC_BOX, "--fill", "42L"],
+    "us": [*US_BOX, "--fill", "11gal"],
+    "metric walls": [MESHES / "two_bays.toml"],
+    "us walls": [MESHES / "two_bays.toml", "--units", "us"],
+    "metric sprayer": [MESHES / "hillside_sprayer.toml"],
+    "us sprayer": [MESHES / "hillside_sprayer.toml", "--units", "us"],
+}
+COMMANDS = {
+    "dip": ["dip"],
+    "check": ["check", "--require", "5deg"],
+    "level": ["level", "--attitude", "-8deg,3deg"],
+}
+VIEWS = {"level": ["side", "front", "solid", "tree"]}
+TABLES = {"dip"}
+LINES = 25  # of the answer of a plain tank, by default
+
+SYMBOLS = {
+    name: {unit.symbol for unit in system.units.values()}
+    - {"", "°", "%", "s", "h", "g", "Hz", "cSt"}
+    for name, system in (("metric", METRIC), ("us", US))
+}
+SYMBOLS["us"] |= {"gal", "inch", "ft", "psi"}
+SYMBOLS["metric"] |= {"litre", "cm", "m³"}
+
+
+def foreign(text, system):
+    """Units of the other system that stand behind a number, or in brackets or a column's title."""
+    other = "us" if system == "metric" else "metric"
+    units = "|".join(
+        sorted(map(re.escape, SYMBOLS[other] - SYMBOLS[system]), key=len, reverse=True)
+    )
+    return re.findall(rf"(?:[\d)] ?|[\[_])(?:{units})(?![\w²³⁴/·])", text)
+
+
+def system_of(tank):
+    return tank.split()[0]
+
+
+@pytest.fixture(scope="module")
+def shown():
+    """Each answer in full, once."""
+    found = {}
+
+    def of(command, tank):
+        key = command, tank
+        if key not in found:
+            found[key] = run(*COMMANDS[command], *TANKS[tank], "--full")
+        return found[key]
+
+    return of
+
+
+@pytest.mark.parametrize("tank", TANKS)
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_screen_keeps_to_one_system(shown, command, tank):
+    done = shown(command, tank)
+    assert done.returncode in (0, 3, 4), done.stderr
+    assert foreign(done.stdout + done.stderr, system_of(tank)) == []
+
+
+@pytest.mark.parametrize("tank", TANKS)
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_number_of_the_text_is_in_the_json(shown, command, tank):
+    done = shown(command, tank)
+    plain = answer(*COMMANDS[command], *TANKS[tank], code=done.returncode)
+    known = set(numbers(plain))
+    system = US if system_of(tank) == "us" else METRIC
+    odd = [
+        (text, symbol)
+        for text, symbol in re.findall(
+            r"(-?\d+\.\d+) ?([A-Za-z°²³⁴·/]+(?: gal)?)", told(done.stdout)
+        )
+        if not any(near(float(text), one, symbol, system, len(text.split(".")[1])) for one in known)
+    ]
+    assert odd == []
+
+
+def told(text):
+    """What was found; the inputs as understood are not in the result, and notes speak in words."""
+    return text.split("\ntank ")[0]
+
+
+def numbers(value):
+    """Every number in plain data, and those written in its words."""
+    if isinstance(value, bool) or value is None:
+        return
+    if isinstance(value, int | float):
+        yield float(value)
+    elif isinstance(value, str):
+        yield from (float(one) for one in re.findall(r"-?\d+\.?\d*", value))
+    elif isinstance(value, dict):
+        for item in value.values():
+            yield from numbers(item)
+    else:
+        for item in value:
+            yield from numbers(item)
+
+
+def near(shown, known, symbol, system, digits):
+    """Whether a number that is shown with a unit is ``known`` in SI, degrees, percent or in metric words."""
+    scales = [
+        (unit.size, unit.zero)
+        for unit in system.units.values()
+        if unit.symbol == symbol and unit.symbol
+    ]
+    metric = [(1e-3, 0.0), (1.0, 0.0)] if system is US else [(1.0, 0.0)]
+    step = 10.0**-digits
+    if system is METRIC and abs(known - shown) <= step:  # as words of the JSON tell it
+        return True
+    for size, zero in scales or [(1.0, 0.0)]:
+        si = [known, *(known * one for one, _ in metric)]
+        if any(abs((value - zero) / size - shown) <= 1.01 * step for value in si):
+            return True
+    angles = [known, math.radians(known)]
+    return symbol == "°" and any(
+        abs(math.degrees(a) - shown) <= step or abs(a - shown) <= step for a in angles
+    )
+
+
+@pytest.mark.parametrize("tank", ["metric", "us"])
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_verdict_comes_first_and_the_rest_fits_a_screen(command, tank):
+    done = run(*COMMANDS[command], *TANKS[tank])
+    lines = done.stdout.splitlines()
+    assert len(lines) <= LINES
+    verdict = answer(*COMMANDS[command], *TANKS[tank], code=done.returncode)["answer"]["verdict"]
+    first = {"yes": "Yes: ", "no": "No: ", "not known": "Not known: "}.get(verdict, "")
+    assert lines[0].startswith(first)
+    assert re.search(r"\d", " ".join(lines[:2]))
+
+
+@pytest.mark.parametrize("tank", ["metric", "us"])
+@pytest.mark.parametrize(("command", "view"), [(c, v) for c, views in VIEWS.items() for v in views])
+def test_pictures_keep_to_one_system(command, view, tank, tmp_path):
+    file = tmp_path / "picture.svg"
+    done = run(*COMMANDS[command], *TANKS[tank], "--picture", file, "--view", view)
+    assert done.returncode in (0, 3, 4), done.stderr
+    words = "\n".join(re.findall(r"<!-- (.*?) -->", file.read_text(), flags=re.DOTALL))
+    assert words
+    assert foreign(words, tank) == []
+
+
+@pytest.mark.parametrize("tank", ["metric", "us"])
+@pytest.mark.parametrize("command", sorted(TABLES))
+def test_tables_keep_to_one_system(command, tank, tmp_path):
+    file = tmp_path / "table.csv"
+    assert run(*COMMANDS[command], *TANKS[tank], "--csv", file).returncode == 0
+    assert foreign(file.read_text().splitlines()[0].replace("US_gal", "gal"), tank) == []
+
+
+MISTAKES = {
+    "over-full": ["level", "--fill", "5000L", "--fill", "1000{gal}"],
+    "port outside": ["level", "--pickup", "far=5000,150,40{mm}"],
+    "depth": ["level", "--fill", "50{ft}"],
+    "step": ["dip", "--step", "0{mm}"],
+}
+
+
+@pytest.mark.parametrize("tank", ["metric", "us"])
+@pytest.mark.parametrize("name", MISTAKES)
+def test_messages_keep_to_one_system(name, tank):
+    command, *words = MISTAKES[name]
+    metric = {"{gal}": "L", "{mm}": "mm", "{ft}": "m"}
+    us = {"{gal}": "gal", "{mm}": "in", "{ft}": "ft"}
+    for sign, unit in (us if tank == "us" else metric).items():
+        words = [word.replace(sign, unit) for word in words]
+    done = run(command, *TANKS[tank], *words)
+    assert done.returncode == 2, done.stdout
+    assert foreign(done.stderr.split("next:")[0], tank) == []
