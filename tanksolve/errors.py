@@ -17,6 +17,8 @@ A mistake of the programmer (wrong shape, not a unit vector) is a plain ValueErr
 "Answered: no" is not an error; it is a result, and the command line exits with 3.
 """
 
+from tanksolve.plain_text import clean, shortened
+
 __all__ = [
     "AttitudeError",
     "FileFormatError",
@@ -55,14 +57,17 @@ class TanksolveError(Exception):
 
     @property
     def message(self) -> str:
-        """The whole message: where, what, allowed, next step, in that order."""
+        """The whole message: where, what, allowed, next step, in that order.
+
+        Nothing in it does anything to a terminal, and what it quotes is shortened.
+        """
         head = f"{self.where}: {self.what}" if self.where else self.what
         lines = [head]
         if self.allowed:
             lines.append(f"  allowed: {self.allowed}")
         if self.next_step:
             lines.append(f"  next: {self.next_step}")
-        return "\n".join(lines)
+        return shortened(clean("\n".join(lines)))
 
     def at(self, where: str) -> "TanksolveError":
         """Return the same error told from an outer place (a file, an option)."""

@@ -1,7 +1,8 @@
 """Writing a result so that it is there whole or not at all."""
 
+import contextlib
 import os
-import tempfile
+import secrets
 from collections.abc import Callable
 from pathlib import Path
 
@@ -27,6 +28,12 @@ def check_text_path(path: Path, endings: tuple[str, ...], where: str) -> None:
 
 def check_folder(path: Path, where: str) -> None:
     """Refuse a path in a folder that is not there, or that is a folder. Raises OutputError."""
+    try:
+        path.lstat()
+    except FileNotFoundError:
+        pass
+    except (OSError, ValueError) as error:  # a name too long, or with a NUL in it
+        raise _cannot(path, error).at(where) from None
     if not path.parent.is_dir():
         raise OutputError(
             f"there is no folder '{path.parent}'", where=where, next_step="make the folder first"
@@ -49,21 +56,20 @@ def write_whole(path: Path, write: Callable[[Path], None]) -> None:
     Raises OutputError where the folder is missing or cannot be written to; ``path`` is then as
     it was before.
     """
-    folder = path.parent
+    # named before it is made, so that it is taken away whenever a signal comes
+    temporary = path.parent / f".tanksolve-{secrets.token_hex(8)}{path.suffix}"
     try:
-        handle, name = tempfile.mkstemp(dir=folder, prefix=f".{path.stem}-", suffix=path.suffix)
-    except OSError as error:
-        raise _cannot(path, error) from None
-    os.close(handle)
-    temporary = Path(name)
-    try:
+        os.close(os.open(temporary, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
         write(temporary)
         temporary.chmod(0o666 & ~_umask())
         temporary.replace(path)
-    except OSError as error:
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        if isinstance(error, ValueError) and "\0" not in str(path):
+            raise
         raise _cannot(path, error) from None
     finally:
-        temporary.unlink(missing_ok=True)
+        with contextlib.suppress(OSError, ValueError):
+            temporary.unlink(missing_ok=True)
 
 
 def write_text(path: Path, text: str) -> None:
@@ -81,9 +87,10 @@ def _umask() -> int:
     return mask
 
 
-def _cannot(path: Path, error: OSError) -> OutputError:
+def _cannot(path: Path, error: Exception) -> OutputError:
+    reason = error.strerror if isinstance(error, OSError) else None
     return OutputError(
-        f"cannot write '{path}': {error.strerror or error}",
+        f"cannot write '{path}': {reason or error}",
         allowed="a file in a folder that exists and can be written to",
         next_step="choose another place",
     )

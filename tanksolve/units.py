@@ -39,6 +39,9 @@ _COMMA_NUMBER = re.compile(r"\s*[+-]?\d+,\d+\s*[^\d\s,].*")
 # pint evaluates a unit as an expression: "mm**9**9**9" would keep it busy for ever
 _NO_UNIT = re.compile(r".{25}|.*(\d\d|[^\w\s°%\"'/*^.·²³-]|(\*\*|\^).*(\*\*|\^))", re.DOTALL)
 
+_LONGEST = 100  # characters that a quantity may have
+_GREATEST = 1e12  # of any SI unit: what is more would only overflow further on
+
 INCH_OF_MERCURY = 3386.38  # Pa, at 0 °C: NIST SP 811, Appendix B.8 (from memory)
 _SI = {
     "length": "m",
@@ -99,6 +102,13 @@ def split_quantity(text: str, where: str = "", kind: str | None = None) -> tuple
     ------
     QuantityError : no number, a decimal comma, or a number that is not finite.
     """
+    text = text.strip()
+    if len(text) > _LONGEST:
+        raise QuantityError(
+            f"'{text[:30]} ...' is too long for a quantity: {len(text):,} characters",
+            where=where,
+            allowed="as in 42L, 4in, 15deg",
+        )
     if _COMMA_NUMBER.fullmatch(text):
         raise QuantityError(
             f"'{text}' has a comma in the number",
@@ -128,6 +138,13 @@ def parse(text: str, kind: str, where: str = "") -> float:
     ------
     QuantityError : no unit, an unknown unit, one of another kind, or a metre that no tank uses (``nm``).
     """
+    value = _value(text, kind, where)
+    if not abs(value) <= _GREATEST:
+        raise QuantityError(f"'{text}' is greater than any {kind} here", where=where)
+    return value
+
+
+def _value(text: str, kind: str, where: str) -> float:
     number, unit = split_quantity(text, where, kind)
     if divisor := _DIVISORS.get(f"{kind} {unit}"):
         return number / divisor
@@ -141,12 +158,9 @@ def parse(text: str, kind: str, where: str = "") -> float:
     if not spelling or _NO_UNIT.match(spelling):
         raise unit_error(text, unit, kind, where)
     try:
-        value = float(_registry().Quantity(number, spelling).to(_SI[kind]).magnitude)
+        return float(_registry().Quantity(number, spelling).to(_SI[kind]).magnitude)
     except Exception as error:  # pint raises a family of its own, and tokenizer errors besides
         raise unit_error(text, unit, kind, where) from error
-    if not math.isfinite(value):
-        raise QuantityError(f"'{text}' is not a finite {kind}", where=where)
-    return value
 
 
 def parse_length(text: str, where: str = "") -> float:

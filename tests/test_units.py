@@ -101,7 +101,7 @@ def test_what_is_ambiguous_is_refused_with_advice(text, kind, part_of_message):
 )
 def test_a_unit_is_not_an_expression_to_be_evaluated(text):
     """Pint would work on a tower of powers for ever."""
-    with pytest.raises(QuantityError, match="not a unit of length"):
+    with pytest.raises(QuantityError, match=r"not a unit of length|too long for a quantity"):
         units.parse(f"5 {text}", "length")
 
 

@@ -24,6 +24,7 @@ from tanksolve_cli import (
     sheet,
     size,
     suction,
+    terminal,
     tolerance,
 )
 
@@ -83,15 +84,32 @@ def _root(
 
 
 def run() -> None:
-    """Run the program; a user's mistake ends as one message on stderr and exit code 2."""
-    from tanksolve.errors import TanksolveError
-
+    """Run the program and end it: whatever happens, one message on stderr and an exit code."""
     # threads that spin while they wait slow a busy machine several-fold; ours wait rarely
     os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
+    terminal.clean_streams()
+    terminal.stop_on_signals()
+    sys.exit(_exit_code())
+
+
+def _exit_code() -> int:
+    """Run the program to its end: 0 answered, 1 a fault, 2 a user's mistake, 3 no, 4 not known."""
+    from tanksolve.errors import TanksolveError
+
     try:
-        app()
+        try:
+            app()
+        finally:
+            sys.stdout.flush()
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else int(end.code is not None)
     except TanksolveError as error:
         typer.echo(f"tanksolve: {error.message}", err=True)
-        sys.exit(2)
-    except BrokenPipeError:  # the reader of our output went away; nothing to tell
-        sys.exit(0)
+        return 2
+    except terminal.Stopped as signalled:
+        return terminal.stopped(signalled.number)
+    except terminal.LostOutput as lost:
+        return terminal.unheard(lost.error)
+    except Exception as error:
+        return terminal.failed(error)
+    return 0

@@ -216,12 +216,14 @@ def system_of(words: TankWords, own: Mapping[str, Any]) -> UnitSystem:
 
 def _contents(file: str) -> object:
     """What a tank file holds; nothing where it cannot be read, which is told where it is read."""
-    import tomllib
     from pathlib import Path
 
+    from tanksolve.errors import FileFormatError
+    from tanksolve.project.load import read_tables
+
     try:
-        return tomllib.loads(Path(file).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        return read_tables(Path(file))
+    except FileFormatError:
         return None
 
 

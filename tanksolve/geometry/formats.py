@@ -1,7 +1,7 @@
 """Reads mesh files of several formats into bare triangles, with what the format states of itself.
 
 STL is read here (:mod:`tanksolve.geometry.stl`); the others by trimesh with ``process=False``, which
-leaves the mesh as the file has it; STEP through cascadio, an optional extra.
+leaves the mesh as the file has it, in a process of its own; STEP through cascadio, an optional extra.
 
 What the formats state: glTF is in metres with +y up and +z forward (glTF 2.0 specification, section
 3.4); 3MF names its unit and builds upwards along +z (3MF core specification, section 2), but
@@ -9,19 +9,22 @@ knows no forward; STEP knows its unit and no axes; STL, OBJ, PLY and OFF state n
 """
 
 import importlib.util
+import os
 import subprocess
 import sys
 import tempfile
-import warnings
+import zipfile
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError
-from tanksolve.geometry.stl import read_stl
+from tanksolve.gate.confined import Budget, ConfinedError, run_confined
+from tanksolve.gate.files import opened, size_words
+from tanksolve.geometry.stl import MESH_BYTES, read_stl
+from tanksolve.plain_text import clean
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -51,7 +54,9 @@ except ImportError:
     pass
 sys.exit(cascadio.step_to_glb(sys.argv[1], sys.argv[2], tol_linear=float(sys.argv[3])))
 """
-_MOST_FACES = 20_000_000  # a scene may repeat one body beyond any memory
+_FACES = 1_000_000  # besides one for each byte of the file: a scene may repeat one body beyond any memory
+_MEMORY, _SECONDS = 300_000_000, 6.0  # besides what the size of the file allows
+_SHRINKS = 60  # times: XML of a mesh shrinks 5 to 12 times in an archive
 
 
 @dataclass(frozen=True)
@@ -102,22 +107,12 @@ def read_raw(file: Path, chord: float | None = None) -> RawMesh:
             allowed=", ".join("." + name for name in FORMATS),
             next_step="export the mesh in one of these",
         )
-    try:
-        if file.is_dir():
-            raise IsADirectoryError("it is a folder")
-        if file.stat().st_size == 0:
-            raise MeshError("the file is empty", where=str(file), next_step="export it again")
-        if kind == "stl":
-            return RawMesh(read_stl(file))
-        with file.open("rb"):
-            pass
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise MeshError(
-            f"the mesh file cannot be read: {reason.lower()}",
-            where=str(file),
-            next_step="check the name and the folder",
-        ) from error
+    if kind == "stl":
+        return RawMesh(read_stl(file))
+    with opened(file, MESH_BYTES, "mesh file", MeshError) as content:
+        size = content.seek(0, os.SEEK_END)
+    if size == 0:
+        raise MeshError("the file is empty", where=str(file), next_step="export it again")
     if kind in ("step", "stp"):
         return _step(file, 1e-4 if chord is None else chord)
     return _by_trimesh(file, kind)
@@ -125,60 +120,51 @@ def read_raw(file: Path, chord: float | None = None) -> RawMesh:
 
 def _by_trimesh(file: Path, kind: str, named: Path | None = None) -> RawMesh:
     """Read by trimesh; ``named`` is the file that the user knows of, where that is another."""
-    import trimesh  # late: it takes longer to import than an STL takes to answer
-
+    shown = named or file
+    size = file.stat().st_size
+    words = (str(file), kind, str(_FACES + size))
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            scene = trimesh.load_scene(
-                str(file), file_type=kind, process=False, skip_materials=True
-            )
-            corners, names, body = _bodies(scene)
-            unit = _UNITS_3MF.get(str(scene.units)) if kind == "3mf" and names else None
-    except Exception as error:  # a damaged file makes the readers fail in any way whatever
-        raise MeshError(
-            f"damaged or not a {(named or file).suffix[1:].upper()} file: "
-            f"{type(error).__name__}: {str(error)[:200]}",
-            where=str(named or file),
-            next_step="export or copy the file again",
-        ) from error
+        if kind == "3mf":
+            size = _inflated(file, size)
+        budget = Budget(memory=_MEMORY + 40 * size, seconds=_SECONDS + size / 1e6)
+        found = run_confined("tanksolve.geometry.foreign:scene", words, budget)
+    except (ConfinedError, zipfile.BadZipFile, NotImplementedError, ValueError, OSError) as error:
+        raise _unread(error, shown) from error
+    names = tuple(clean(name) for name in found["names"].tolist())
+    corners, body = found["corners"], found["body"]
     if kind == "3mf":
-        return RawMesh(corners, unit, None, "+z", names, body)
+        return RawMesh(corners, _UNITS_3MF.get(str(found["unit"])), None, "+z", names, body)
     if kind in ("glb", "gltf"):
         return RawMesh(corners, "m", "+z", "+y", names, body)
     return RawMesh(corners, None, None, None, names, body)
 
 
-def _bodies(scene: Any) -> tuple[Array, tuple[str, ...], Ints]:
-    """Faces of all bodies of a scene, each put where the scene has it."""
-    corners, names, total = [np.zeros((0, 3, 3))], [], 0
-    for node in scene.graph.nodes_geometry:
-        transform, geometry = scene.graph[node]
-        mesh = scene.geometry[geometry]
-        if len(getattr(mesh, "faces", ())) == 0:
-            continue  # points and curves
-        total += len(mesh.faces)
-        if total > _MOST_FACES:
-            raise ValueError(f"the scene has more than {_MOST_FACES} faces")
-        placed = _placed(np.asarray(mesh.vertices, float), np.asarray(transform, float))
-        faces = np.asarray(mesh.faces, np.int64)
-        if np.linalg.det(transform[:3, :3]) < 0.0:
-            faces = faces[:, ::-1]
-        corners.append(placed[faces])
-        names.append(str(node))
-    body = np.repeat(np.arange(len(names)), [len(part) for part in corners[1:]])
-    return np.concatenate(corners), tuple(names), body
+def _inflated(file: Path, size: int) -> int:
+    """Bytes that an archive of ``size`` bytes holds. Raises BadZipFile, MeshError: no mesh shrinks so far."""
+    with zipfile.ZipFile(file) as archive:  # readers stop at the sizes that it states
+        held = sum(entry.file_size for entry in archive.infolist())
+    if held > _SHRINKS * size + 10_000_000:
+        raise MeshError(
+            f"{size_words(size)} that inflate to {size_words(held)}: no mesh shrinks so far",
+            where=str(file),
+            next_step="export the mesh again, or as STL",
+        )
+    return held
 
 
-def _placed(vertices: Array, transform: Array) -> Array:
-    """Vertices under a 4 x 4 transform, written out so that equal points stay equal: the rows of a
-    matrix product may be rounded differently.
-    """
-    if (transform == np.eye(4)).all():
-        return vertices
-    x, y, z = vertices.T
-    rows = [t[0] * x + t[1] * y + t[2] * z + t[3] for t in transform[:3]]
-    return np.stack(rows, axis=1)
+def _unread(error: Exception, file: Path) -> MeshError:
+    """What to say of a file that the foreign reader gave nothing of."""
+    reasons = {
+        "time": "reading takes far longer than a file of this size should",
+        "memory": "reading takes far more memory than a file of this size should",
+        "crash": "the reader of this format crashed on it",
+    }
+    reason = error.reason if isinstance(error, ConfinedError) else ""
+    return MeshError(
+        f"damaged or not a {file.suffix[1:].upper()} file: {reasons.get(reason, str(error)[:200])}",
+        where=str(file),
+        next_step="export or copy the file again",
+    )
 
 
 def _step(file: Path, chord: float) -> RawMesh:

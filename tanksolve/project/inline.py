@@ -11,6 +11,7 @@ from tanksolve.geometry.parts import box, cylinder
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import FACINGS, Port, PortKind, Rule
 from tanksolve.model.tank import Tank
+from tanksolve.project.bounds import check_name
 from tanksolve.units import (
     length_words,
     parse,
@@ -89,6 +90,7 @@ def parse_port(kind: PortKind | str, text: str, where: str = "") -> Port:
     name, equals, rest = text.partition("=")
     if not equals or not name.strip():
         raise PortError(f"'{text}' does not name the port", where=where, allowed=_PORT_FORM)
+    check_name(name.strip(), where)
     where = f"{where} {name.strip()}"
     items = [item.strip() for item in rest.split(",")]
     place = [item for item in items if "=" not in item]

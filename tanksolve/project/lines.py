@@ -8,7 +8,7 @@ __all__ = ["Path", "line_numbers", "line_of"]
 
 Path = tuple[str | int, ...]
 
-_HEADER = re.compile(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?")
+_HEADER = re.compile(r"\s*+(\[\[?)([^\[\]]++)\]\]?\s*+(#.*)?")
 _KEY = re.compile(r"""\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*)\s*=""")
 _TOKEN = re.compile(
     r'"""(?:\\.|[^\\])*?"""'  # texts first, so that brackets and hashes in them do not count
@@ -28,10 +28,11 @@ def line_numbers(text: str) -> dict[Path, int]:
     found: dict[Path, int] = {}
     counts: dict[Path, int] = {}
     table: Path = ()
-    number = 0
-    lines = text.split("\n")
-    while number < len(lines):
-        line = lines[number]
+    number = start = 0  # the line, counted from 0, and where it starts
+    while start < len(text):
+        end = text.find("\n", start)
+        line = text[start : end if end >= 0 else len(text)]
+        more = 0
         header = _HEADER.fullmatch(line.rstrip("\r"))
         key = _KEY.match(line)
         if header:
@@ -41,8 +42,9 @@ def line_numbers(text: str) -> dict[Path, int]:
                 found.setdefault(table[:-1], number + 1)
         elif key:
             found.setdefault(table + _split(key[1]), number + 1)
-            number += _more_lines(lines, number, key.end())
-        number += 1
+            more, end = _more_lines(text, start + key.end(), end)
+        number += 1 + more
+        start = end + 1 if end >= 0 else len(text)
     return found
 
 
@@ -74,17 +76,18 @@ def _table(parts: Path, is_array: bool, counts: dict[Path, int]) -> Path:
     return path
 
 
-def _more_lines(lines: list[str], number: int, column: int) -> int:
-    """How many further lines the value that begins at ``column`` goes on for."""
-    first = lines[number][column:]
-    if not re.search(r"[\[{]|\"\"\"|'''", first):
-        return 0
-    rest = "\n".join([first, *lines[number + 1 :]])
-    depth = end = 0
-    for token in _TOKEN.finditer(rest):
-        if depth == 0 and "\n" in rest[end : token.start()]:
+def _more_lines(text: str, start: int, end: int) -> tuple[int, int]:
+    """How many further lines the value that begins at ``start`` goes on for, and where the last ends.
+
+    ``end`` is where its first line ends, -1 at the end of the text, and so is what is returned.
+    """
+    if end < 0 or not re.search(r"[\[{]|\"\"\"|'''", text[start:end]):
+        return 0, end
+    depth, last = 0, start
+    for token in _TOKEN.finditer(text, start):
+        if depth == 0 and text.find("\n", last, token.start()) >= 0:
             break
         depth += token[0] in "[{"
         depth -= token[0] in "]}"
-        end = token.end()
-    return rest.count("\n", 0, end)
+        last = token.end()
+    return text.count("\n", start, last), text.find("\n", last)

@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from tanksolve.errors import FileFormatError, PortError, TanksolveError
+from tanksolve.gate.files import read_bytes
 from tanksolve.geometry.assemble import Parts, build
 from tanksolve.geometry.bodies import beside
 from tanksolve.geometry.plugs import Plug
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
+from tanksolve.project.bounds import check_bounds, check_dots
 from tanksolve.project.inline import parse_fill
 from tanksolve.project.lines import line_numbers, line_of
 from tanksolve.project.project import Project
@@ -24,7 +26,7 @@ from tanksolve.units import slope_words
 if TYPE_CHECKING:
     from tanksolve.project.schema import TankFile
 
-__all__ = ["load", "loads", "mounting_words"]
+__all__ = ["load", "loads", "mounting_words", "read_tables"]
 
 _Made = TypeVar("_Made")
 
@@ -39,24 +41,23 @@ def load(path: str | Path) -> Project:
     FileFormatError : no such file, no TOML, a wrong key or value; with file, line and key.
     TankError, MeshError, PortError, FillError : a tank that cannot be built; same places.
     """
-    file = Path(path)
+    return loads(_read(Path(path)), Path(path))
+
+
+def read_tables(path: Path) -> dict[str, Any]:
+    """The tables of a tank file as they are written, unchecked. Raises FileFormatError as :func:`load`."""
+    return _parse(_read(path), str(path))
+
+
+def _read(file: Path) -> str:
+    advice = "check the name; 'tanksolve new' writes a starter file"
+    data = read_bytes(file, _LARGEST, "tank file", FileFormatError, advice)
     try:
-        if file.stat().st_size > _LARGEST:
-            raise FileFormatError(
-                "too long for a tank file", where=str(file), allowed=f"up to {_LARGEST} bytes"
-            )
-        text = file.read_bytes().decode("utf-8-sig")  # Windows editors put a mark in front
-    except OSError as error:
-        raise FileFormatError(
-            f"the tank file cannot be read: {error.strerror or error}",
-            where=str(file),
-            next_step="check the name; 'tanksolve new' writes a starter file",
-        ) from None
+        return data.decode("utf-8-sig")  # Windows editors put a mark in front
     except UnicodeDecodeError:
         raise FileFormatError(
             "not a text file in UTF-8", where=str(file), allowed="a TOML text"
         ) from None
-    return loads(text, file)
 
 
 def loads(text: str, source: Path | None = None) -> Project:
@@ -66,6 +67,7 @@ def loads(text: str, source: Path | None = None) -> Project:
     from tanksolve.project.complaints import validated
 
     numbers = line_numbers(text)
+    check_bounds(data, numbers, name)
     model = validated(data, numbers, name)
 
     def place(*path: str | int) -> str:
@@ -80,6 +82,7 @@ def _parse(text: str, name: str) -> dict[str, Any]:
     if not text.strip():
         advice = "'tanksolve new' writes a starter file"
         raise FileFormatError("the tank file is empty", where=name, next_step=advice)
+    check_dots(text, name)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -1,0 +1,1 @@
+"""What comes from outside passes here: files by kind and size, foreign readers in a process of their own."""
