@@ -14,6 +14,7 @@ from tanksolve_cli.waiting import busy
 if TYPE_CHECKING:
     from tanksolve.pump.crossflow import RunningLeft
     from tanksolve.pump.motion_check import Motion
+    from tanksolve.pump.slosh import Slosh
 
 __all__ = ["register", "running_left_of"]
 
@@ -93,10 +94,12 @@ def _motion(
         print_json("motion", inputs, as_plain(result), (*case.cautions, *result.cautions))
     else:
         echo_case(case)
-        _print(result)
+        _print(result, case.volume_unit)
     tell_pictures(as_json, map_)
     if not result.holds:
         raise typer.Exit(3)
+    if excitation and not result.slosh.fills_solved:
+        raise typer.Exit(4)
 
 
 def running_left_of(
@@ -113,9 +116,7 @@ def running_left_of(
     return running_left(parse(flow, "flow", "--flow"), volume, parse_volume(held, "--held"))
 
 
-def _print(result: "Motion") -> None:
-    from tanksolve.units import length_words
-
+def _print(result: "Motion", unit: str) -> None:
     typer.echo("")
     if result.manoeuvres:
         rows = [
@@ -141,18 +142,46 @@ def _print(result: "Motion") -> None:
         )
         print_table(columns, rows, "what the liquid feels, if it lasts", left=(0, 1, 2, 5, 6))
         typer.echo("")
-    for wave in result.slosh:
-        near = ", ".join(f"{f:.2f} Hz" for f in wave.near_hz)
-        typer.echo(
-            f"first {wave.mode.direction} wave: {wave.mode.frequency_hz:.2f} Hz"
-            f" ({length_words(wave.mode.length_m)} long, {length_words(wave.mode.depth_m)} deep;"
-            f" {wave.mode.basis})" + (f"; NEAR the excitation of {near}" if near else "")
-        )
+    _print_waves(result.slosh, unit)
     for baffle in result.baffles:
-        typer.echo(baffle.words)
+        typer.echo(f"with the least fill {baffle.words}")
     if result.running_left is not None:
         typer.echo(f"running left once a pickup is bare: {result.running_left.words}")
     echo_cautions(result.cautions)
+
+
+def _print_waves(slosh: "Slosh", unit: str) -> None:
+    from tanksolve.units import length_words, volume_words
+
+    shown: set[tuple[float, float]] = set()
+    for band in slosh.bands:
+        first = band.name.startswith("first")
+        if not first and (not band.near or (band.low_hz, band.high_hz) in shown):
+            continue
+        shown.add((band.low_hz, band.high_hz))
+        told = f"{band.low_hz:.2f} Hz with {volume_words(band.low_at_m3, unit)}"
+        if band.high_at_m3 != band.low_at_m3:
+            told += f" to {band.high_hz:.2f} Hz with {volume_words(band.high_at_m3, unit)}"
+        for one in band.near:
+            least, most = (volume_words(v, unit) for v in (one.from_m3, one.to_m3))
+            told += f"; NEAR the excitation of {one.excitation_hz:.2f} Hz"
+            told += f" between {least} and {most}" if least != most else ""
+        typer.echo(f"{band.name}{' wave' if first else ''}: {told}")
+    if slosh.rooms > 1:
+        ends = [("least", slosh.at_least), ("most", slosh.at_most)]
+        for which, waves in ends if slosh.at_least != slosh.at_most else ends[:1]:
+            for room in dict.fromkeys((w.rear_m, w.front_m) for w in waves):
+                own = [w for w in waves if (w.rear_m, w.front_m) == room][:3]
+                told = ", ".join(f"{w.frequency_hz:.2f} Hz {w.direction}" for w in own)
+                place = " to ".join(length_words(end) for end in room)
+                typer.echo(f"  liquid {place} from the rear, {which} fill: {told}")
+    if slosh.fills_solved:
+        typer.echo(
+            f"  from the tank's own surface and walls at {slosh.fills_solved} fills; may be up to "
+            f"{100.0 * slosh.too_high_by:.1f} % too high, not too low"
+        )
+    for note in slosh.notes:
+        typer.echo(f"  {note}")
 
 
 def _reading(degrees: float, positive: str, negative: str) -> str:

@@ -121,7 +121,8 @@ def test_motion_names_what_breaks() -> None:
     found = answer(*words, "--excitation", "0.7Hz", "--baffle", "450mm", *LINE, code=3)
     documented("motion", found)
     assert [m["holds"] for m in found["manoeuvres"]] == [False, True]
-    assert found["slosh"][0]["near_hz"] == [0.7]
+    (first, *_) = found["slosh"]["bands"]
+    assert [one["excitation_hz"] for one in first["near"]] == [0.7]
     assert found["running_left"]["seconds"] == pytest.approx(1.710, abs=1e-3)
     shown = run(*words).stdout
     assert "21.8° (40.0 % grade) nose down" in shown
