@@ -116,7 +116,7 @@ def running_left_of(
     return running_left(parse(flow, "flow", "--flow"), volume, parse_volume(held, "--held"))
 
 
-def _print(result: "Motion", unit: str) -> None:
+def _print(result: "Motion", unit: str | None) -> None:
     typer.echo("")
     if result.manoeuvres:
         rows = [
@@ -150,7 +150,7 @@ def _print(result: "Motion", unit: str) -> None:
     echo_cautions(result.cautions)
 
 
-def _print_waves(slosh: "Slosh", unit: str) -> None:
+def _print_waves(slosh: "Slosh", unit: str | None) -> None:
     from tanksolve.units import length_words, volume_words
 
     shown: set[tuple[float, float]] = set()

@@ -1,7 +1,7 @@
 """A liquid: viscosity, density and vapour pressure against temperature, each with its source."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from tanksolve.errors import LiquidError
 from tanksolve.model.fluid_laws import (
@@ -41,6 +41,9 @@ class Liquid:
     lowest, highest : temperatures [K] between which the figures may be used.
     figures : each figure with its source.
     cautions : what may hurt someone, or mislead.
+    pour_point, cloud_point : temperatures [K] at which it stops pouring and at which wax comes out;
+        None where not known, or where there is none.
+    seen_to_flow : coldest temperature [K] at which a viscosity was measured; None as above.
     """
 
     name: str
@@ -51,6 +54,39 @@ class Liquid:
     highest: float
     figures: tuple[Figure, ...]
     cautions: tuple[str, ...] = ()
+    pour_point: float | None = None
+    cloud_point: float | None = None
+    seen_to_flow: float | None = None
+
+    @property
+    def flows_from(self) -> float:
+        """The coldest temperature [K] at which a start may pass.
+
+        The pour point, or the cloud point where that is warmer. Without either, the coldest at which a
+        viscosity was measured: nothing is known of colder ones.
+        """
+        known = [t for t in (self.pour_point, self.cloud_point) if t is not None]
+        if self.pour_point is None and self.seen_to_flow is not None:
+            known.append(self.seen_to_flow)
+        return max(known, default=self.lowest)
+
+    def with_points(self, pour: float | None, cloud: float | None) -> "Liquid":
+        """The same with the product's own pour point or cloud point [K]; None leaves it as it is."""
+        changed, figures = self, list(self.figures)
+        for name, value in (("pour point", pour), ("cloud point", cloud)):
+            if value is None:
+                continue
+            check_temperature(value, f"a {name}")
+            figures = [figure for figure in figures if figure.quantity != name]
+            figures.append(Figure(name, stated(value, "temperature"), "as given"))
+            changed = replace(changed, **{name.replace(" ", "_"): value})
+        if pour is not None and cloud is None and changed.cloud_point is not None:
+            changed = replace(changed, cloud_point=None)  # the default's, not this product's
+            figures = [figure for figure in figures if figure.quantity != "cloud point"]
+        kept = changed.cautions
+        if pour is not None:
+            kept = tuple(words for words in kept if "pour point" not in words)
+        return replace(changed, figures=tuple(figures), cautions=kept)
 
     def check(self, temperature: float) -> None:
         """Refuse a temperature [K] at which the figures do not hold. Raises LiquidError."""
@@ -124,6 +160,10 @@ def user_liquid(
             "No vapour pressure was given and it is taken as 0: do not trust the hot limit of a"
             " light or watery liquid."
         )
+    cautions.append(
+        "Without its pour point nothing is known of starts colder than the coldest viscosity point:"
+        " give it, from the data sheet."
+    )
     return Liquid(
         name,
         line,
@@ -146,4 +186,5 @@ def user_liquid(
             ),
         ),
         tuple(cautions),
+        seen_to_flow=min(first[0], second[0]),
     )

@@ -36,6 +36,10 @@ _AIR = (
     "Air dissolved in the oil comes out well above its vapour pressure: the pump maker's least"
     " inlet pressure, not the vapour pressure, is the limit that counts."
 )
+_POUR = (
+    "The pour point is the warm end of what is published; many products pour colder: give the data"
+    " sheet's own pour point. A pump needs more than pouring: see its maker's coldest start."
+)
 _WAX = "Wax comes out below its cloud point, which the viscosity formula knows nothing of."
 
 
@@ -47,8 +51,18 @@ def _cst(value: float) -> float:
     return value * 1e-6
 
 
-def _oil(name: str, nu40: float, nu100: float, density: float, grade_source: str) -> Liquid:
-    """Make a mineral oil from its viscosities at 40 and 100 °C [cSt] and density at 15 °C."""
+def _oil(
+    name: str,
+    nu40: float,
+    nu100: float,
+    density: float,
+    pour: tuple[float, str],
+    grade_source: str,
+) -> Liquid:
+    """Make a mineral oil from its viscosities at 40 and 100 °C [cSt] and density at 15 °C.
+
+    pour : its pour point [°C], the warm end of what is published, and where that is.
+    """
     return Liquid(
         name,
         D341Line((_celsius(40.0), _cst(nu40)), (_celsius(100.0), _cst(nu100))),
@@ -69,14 +83,19 @@ def _oil(name: str, nu40: float, nu100: float, density: float, grade_source: str
                 "0.5 Pa at 20 °C, boiling at 300 °C",
                 f"{TYPICAL} (order of safety data sheets, from memory)",
             ),
+            Figure("pour point", f"{pour[0]:g} °C", pour[1]),
         ),
-        (_HOT_OIL, _AIR),
+        (_HOT_OIL, _AIR, _POUR),
+        pour_point=_celsius(pour[0]),
     )
 
 
-def _iso_vg(grade: int, nu100: float, density: float) -> Liquid:
+def _iso_vg(grade: int, nu100: float, density: float, pour: float) -> Liquid:
     source = "ISO 3448 midpoint; a grade may be 10 % thicker or thinner (from memory)"
-    oil = _oil(f"ISO VG {grade}", float(grade), nu100, density, source)
+    words = "the warmest that DIN 51524-2 allows an HLP oil of the grade, from memory"
+    if grade == 46:
+        words += "; data sheets say -24 to -30 °C (from memory), one laboratory -39 °C"
+    oil = _oil(f"ISO VG {grade}", float(grade), nu100, density, (pour, words), source)
     return replace(oil, cautions=(*oil.cautions, _GRADE))
 
 
@@ -98,8 +117,16 @@ def _diesel() -> Liquid:
             Figure("density at 15 °C", "835 kg/m³", f"{TYPICAL} (EN 590: 820 to 845; from memory)"),
             Figure("growth with heat", "0.00083 per K", TYPICAL),
             Figure("vapour pressure", "0.4 kPa at 40 °C, boiling from 170 °C", TYPICAL),
+            Figure("pour point", "-6 °C", f"{TYPICAL} of a summer grade (from memory)"),
+            Figure(
+                "cloud point",
+                "5 °C",
+                "a summer grade: EN 590, filters may block from 5 °C, class A (from memory)",
+            ),
         ),
-        (FLAMMABLE, _WAX),
+        (FLAMMABLE, _WAX, "A winter grade flows far colder: give its own cloud point."),
+        pour_point=_celsius(-6.0),
+        cloud_point=_celsius(5.0),
     )
 
 
@@ -170,26 +197,27 @@ def _water_glycol() -> Liquid:
     )
 
 
-# name: (viscosity at 100 °C [cSt], density at 15 °C [kg/m³]); typical, see _oil.
+# name: (viscosity at 100 °C [cSt], density at 15 °C [kg/m³], pour point [°C]); see _oil, _iso_vg.
 _ISO_GRADES = {
-    10: (2.6, 850.0),
-    15: (3.4, 855.0),
-    22: (4.3, 860.0),
-    32: (5.4, 865.0),
-    46: (6.8, 870.0),
-    68: (8.7, 875.0),
-    100: (11.2, 880.0),
-    150: (14.7, 885.0),
+    10: (2.6, 850.0, -30.0),
+    15: (3.4, 855.0, -21.0),
+    22: (4.3, 860.0, -21.0),
+    32: (5.4, 865.0, -18.0),
+    46: (6.8, 870.0, -15.0),
+    68: (8.7, 875.0, -12.0),
+    100: (11.2, 880.0, -12.0),
+    150: (14.7, 885.0, -12.0),
 }
 
 
 def _catalogue() -> dict[str, Liquid]:
     grades = [_iso_vg(grade, *figures) for grade, figures in _ISO_GRADES.items()]
     sae = f"{TYPICAL} (SAE J300 sets a range, not a value)"
+    pumped = "the temperature at which SAE J300 tests pumping (from memory):"
     others = [
-        _oil("engine oil 10W-30", 70.0, 10.6, 875.0, sae),
-        _oil("engine oil 15W-40", 110.0, 14.6, 880.0, sae),
-        _oil("engine oil SAE 30", 95.0, 11.0, 885.0, sae),
+        _oil("engine oil 10W-30", 70.0, 10.6, 875.0, (-30.0, f"{pumped} 10W, -30 °C"), sae),
+        _oil("engine oil 15W-40", 110.0, 14.6, 880.0, (-25.0, f"{pumped} 15W, -25 °C"), sae),
+        _oil("engine oil SAE 30", 95.0, 11.0, 885.0, (-12.0, f"{TYPICAL} (from memory)"), sae),
         _diesel(),
         _petrol("petrol", 90.0e3, "a winter blend, the worse case"),
         _petrol("petrol, summer", 60.0e3, "a summer blend"),

@@ -1,51 +1,175 @@
-"""How high the liquid stands over the pump's inlet, at the worst of the attitudes asked for."""
+"""The worst operating point of a pickup and a pump: level over the inlet, and the pickup's own rule.
+
+The inlet's margin rises with the level over the pump and falls with altitude and flow, and level
+rises with what is in the tank. So the worst is at the least fill, the highest site, the greatest
+flow, and at the attitude where the level over the pump is least. That is found over the whole
+required region (``state.worst_case``: solved, and bounded with no gap), by the same margins as
+every limit: those of a bare point at the pickup's mouth, which tell the level that it stands in.
+"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
-from tanksolve.kernel.capacity.level import levels
+from tanksolve.errors import PortError
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Port, PortKind, Rule, pickup
+from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
+from tanksolve.state.conditions import Conditions, Pickups
+from tanksolve.state.one_surface import one_surface_certain
+from tanksolve.state.required_margin import least_margin
+from tanksolve.state.worst_case import worst_case
 
-__all__ = ["SuctionHead", "level_over_pump"]
+Array = NDArray[np.float64]
+Verdict = Literal["yes", "no", "not known"]
+
+__all__ = ["PickupOverRegion", "SuctionHead", "required_attitudes", "worst_head", "worst_pickup"]
+
+_TOLERANCE = 1e-5  # m: how far a bound may lie from what is solved
+_LEVEL = Attitude.level()
 
 
 @dataclass(frozen=True)
 class SuctionHead:
     """The least level over the pump [m], along gravity, the attitude where it is, and the fill [m³].
 
-    ``volume_m3`` is None where the level was given and not computed from a tank.
+    Attributes
+    ----------
+    volume_m3 : None where the level was given and not computed from a tank.
+    bound_m : no required attitude has less [m]; None where walls part the liquid and one surface is
+        not certain, so that the figure is that of one level through the tank.
     """
 
     level_over_pump_m: float
     pitch_deg: float
     roll_deg: float
     volume_m3: float | None = None
+    bound_m: float | None = None
 
 
-def level_over_pump(
+@dataclass(frozen=True)
+class PickupOverRegion:
+    """Whether the pickups keep their own rules over a region, at the least fill.
+
+    Attributes
+    ----------
+    verdict : yes by a bound with no gap between samples; no at an attitude that was solved; not known
+        where walls may part the liquid, and one level would keep the rule.
+    margin_m : least over the region [m], of liquid beyond the required cover; negative: broken.
+    cover_m : the same with the cover counted in: liquid over the mouth at that attitude [m].
+    cover_words : where the required cover comes from.
+    """
+
+    verdict: Verdict
+    port: str
+    margin_m: float
+    cover_m: float
+    cover_words: str
+    pitch_deg: float
+    roll_deg: float
+
+
+def required_attitudes(
+    requirement: Requirement | None, attitudes: Sequence[Attitude] = ()
+) -> Requirement:
+    """A region and single attitudes together; level ground is always looked at."""
+    found = Requirement.single(_LEVEL)
+    for attitude in attitudes:
+        found = found | Requirement.single(attitude)
+    return found if requirement is None else found | requirement
+
+
+def worst_pickup(
     tank: Tank,
+    ports: Sequence[Port],
+    fill: Fill | float,
+    requirement: Requirement,
+    line_bore: float,
+    pickups: Pickups = "all",
+) -> PickupOverRegion | None:
+    """Judge the pickups over a region; None where the tank has none.
+
+    line_bore : [m], of the suction line: a pickup that has neither a bore nor a cover of its own is
+        given the rule of thumb's for it. Raises PortError, FillError.
+    """
+    drawn = [_covered(p, line_bore) for p in ports if _draws(p)]
+    if not drawn:
+        return None
+    conditions = Conditions.of(tank, drawn, fill, pickups)
+    worst = least_margin(conditions, requirement, _TOLERANCE)
+    up = np.array([worst.up])
+    column = int(conditions.group_margins(conditions.margins(up[None]))[1][0, 0])
+    port = conditions.ports[column]
+    pitch, roll = _reading(worst.up)
+    verdict: Verdict = "no"
+    if worst.value <= 0.0:
+        bounded = worst.bound <= 0.0 and _is_sure(conditions, requirement)
+        verdict = "yes" if bounded else "not known"
+    return PickupOverRegion(
+        verdict=verdict,
+        port=port.name,
+        margin_m=-worst.value,
+        cover_m=port.required_cover - worst.value,
+        cover_words=port.cover_words,
+        pitch_deg=pitch,
+        roll_deg=roll,
+    )
+
+
+def worst_head(
+    tank: Tank,
+    ports: Sequence[Port],
     fill: Fill | float,
     pump: tuple[float, float, float],
-    attitudes: Sequence[Attitude] = (),
+    requirement: Requirement,
 ) -> SuctionHead:
-    """Find the least height of the surface over the pump's inlet, at the least fill.
+    """Find the least height of the surface over the pump's inlet over a region, at the least fill.
 
-    Parameters
-    ----------
-    pump : the inlet's place (3,) [m], tank frame; it tilts with the tank.
-    attitudes : that the machine must survive; level ground is always looked at.
-
-    Raises FillError for more than the tank holds.
+    pump : the inlet's place (3,) [m], tank frame; it tilts with the tank, and may be outside.
+    ports : the level is that which the lowest-standing pickup stands in; without pickups, that of
+        one surface through the tank. Raises FillError for more than the tank holds, PortError.
     """
     volume = Fill.of(fill)
     volume.check(tank.capacity)
-    asked = (Attitude.level(), *attitudes)
-    up = np.array([attitude.up for attitude in asked])
-    over = levels(tank.tree, up, volume.least)[0] - up @ np.asarray(pump)
-    k = int(np.argmin(over))
-    pitch, roll = np.degrees(asked[k].inclinometer)
-    return SuctionHead(float(over[k]), float(pitch), float(roll), volume.least)
+    mouths = [port.position for port in ports if _draws(port)] or [tuple(map(float, tank.centre))]
+    points = [pickup(f"mouth {k}", at, cover=0.0) for k, at in enumerate(mouths)]
+    conditions = Conditions.of(tank, points, volume.least)
+    offsets = np.array(mouths) - np.asarray(pump)
+
+    def loss(up: Array) -> Array:
+        return -np.asarray((conditions.margins(up[:, None])[:, 0] + up @ offsets.T).min(axis=1))
+
+    def bound(up: Array, hulls: Array) -> Array:
+        over = (hulls @ offsets.T).min(axis=1)
+        return -np.asarray((conditions.margins_within(up, hulls) + over).min(axis=1))
+
+    worst = worst_case(requirement, loss, bound, _TOLERANCE)
+    pitch, roll = _reading(worst.up)
+    sure = _is_sure(conditions, requirement)
+    return SuctionHead(-worst.value, pitch, roll, volume.least, -worst.bound if sure else None)
+
+
+def _is_sure(conditions: Conditions, requirement: Requirement) -> bool:
+    """Whether the margins are those of any state that the liquid can be in."""
+    tank = conditions.tank
+    return tank.is_convex or one_surface_certain(tank, requirement, conditions.least)
+
+
+def _draws(port: Port) -> bool:
+    return port.kind is PortKind.PICKUP and port.effective_rule is Rule.WET
+
+
+def _covered(port: Port, line_bore: float) -> Port:
+    bare = port.cover is None and port.bore is None
+    return replace(port, bore=line_bore) if bare else port
+
+
+def _reading(up: tuple[float, float, float]) -> tuple[float, float]:
+    """Pitch and roll [deg] of an up vector, as an inclinometer reads them."""
+    pitch, roll = (float(np.degrees(angle)) for angle in Attitude(up).inclinometer)
+    return pitch, roll

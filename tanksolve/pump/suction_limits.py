@@ -6,15 +6,18 @@ side of it; nothing is scanned.
 """
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from tanksolve.errors import LineError
-from tanksolve.model.suction_line import HOSE_BORES, PumpLimits, SuctionLine
+from tanksolve.model.fluid import Liquid
+from tanksolve.model.suction_line import HOSE_BORES, SEA_LEVEL, PumpLimits, SuctionLine
 from tanksolve.pump.suction import LAMINAR_END, Duty, InletState, Regime, inlet_state
 from tanksolve.unit_systems import stated, told
 from tanksolve.units import temperature_words
 
 __all__ = [
     "VELOCITY_ADVICE",
+    "Verdict",
     "CleanStrainer",
     "SuctionAnswer",
     "SuctionCurve",
@@ -26,6 +29,7 @@ __all__ = [
     "worst_state",
 ]
 
+Verdict = Literal["yes", "no", "not known"]
 VELOCITY_ADVICE = 1.2  # m/s, greatest in a suction line: B. Casey, Power & Motion, 4 Apr 2017
 _STEP = 1e-7  # K, to stand on either side of the step from laminar flow
 
@@ -38,13 +42,16 @@ class SuctionAnswer:
     ----------
     cold, hot : the inlet at the ends of the range asked for.
     worst : the inlet where the margin is least within it (also at the steps between).
-    passes : whether the limits are kept over the whole range.
+    verdict : whether the limits are kept over the whole range: no as well where it starts below the
+        pour or cloud point; not known where no pour point is given and it starts colder than the
+        coldest viscosity point.
     coldest_k, hottest_k : temperatures [K] between which everything passes; None where nothing does.
-    range_k : temperatures [K] between which the liquid's figures hold.
+    range_k : temperatures [K] between which the liquid's figures hold and it may pass.
     intervals_k : all stretches of temperature [K] that pass, within the liquid's figures.
     steps_k : temperatures [K] where a section's flow stops being laminar, and the pressure drops.
     clean : the same line with its strainer clean; None without a part-blocked strainer.
-    smallest_bore_m : smallest listed hose bore [m] that passes over the range asked for, or None.
+    smallest_bore_m : smallest listed hose bore [m] that passes over the range asked for, as far as
+        the liquid flows in it, or None.
     smallest_bore_for_velocity_m : smallest listed bore [m] under the advice of 1.2 m/s, or None.
     cautions : in words.
     """
@@ -52,7 +59,7 @@ class SuctionAnswer:
     cold: InletState
     hot: InletState
     worst: InletState
-    passes: bool
+    verdict: Verdict
     coldest_k: float | None
     hottest_k: float | None
     range_k: tuple[float, float]
@@ -63,6 +70,11 @@ class SuctionAnswer:
     smallest_bore_for_velocity_m: float | None
     pump: PumpLimits
     cautions: tuple[str, ...]
+
+    @property
+    def passes(self) -> bool:
+        """Whether the limits are certainly kept over the whole range."""
+        return self.verdict == "yes"
 
 
 @dataclass(frozen=True)
@@ -109,14 +121,16 @@ def _pieces(low: float, high: float, steps: tuple[float, ...]) -> list[tuple[flo
 def passing_temperatures(
     line: SuctionLine, duty: Duty, pump: PumpLimits
 ) -> tuple[tuple[float, float], ...]:
-    """All stretches [K] within the liquid's figures at which the limits are kept."""
+    """All stretches [K] at which the limits are kept, within the liquid's figures; none below its pour
+    or cloud point (``Liquid.flows_from``)."""
     from scipy.optimize import brentq, minimize_scalar
 
     def margin(temperature: float) -> float:
         return inlet_state(line, duty, pump, temperature).pressure_margin_pa
 
     found: list[tuple[float, float]] = []
-    for start, end in _pieces(duty.liquid.lowest, duty.liquid.highest, laminar_steps(line, duty)):
+    coldest = max(duty.liquid.lowest, duty.liquid.flows_from)
+    for start, end in _pieces(coldest, duty.liquid.highest, laminar_steps(line, duty)):
         inner = minimize_scalar(lambda t: -margin(t), bounds=(start, end), method="bounded")
         top = max((start, end, float(inner.x)), key=margin)
         if margin(top) < 0.0:
@@ -160,6 +174,9 @@ def solve_suction(
             f"the hot liquid, {stated(hot, 'temperature')}",
             next_step="write the colder temperature first",
         )
+    liquid = duty.liquid
+    flows_from = max(liquid.lowest, liquid.flows_from)
+    flowing = min(max(cold, flows_from), hot)
     intervals = passing_temperatures(line, duty, pump)
     cold_end, hot_end = (inlet_state(line, duty, pump, end) for end in (cold, hot))
     worst = worst_state(line, duty, pump, cold, hot)
@@ -171,18 +188,26 @@ def solve_suction(
         cold=cold_end,
         hot=hot_end,
         worst=worst,
-        passes=worst.passes,
+        verdict=_verdict(worst, liquid, cold),
         coldest_k=coldest,
         hottest_k=hottest,
-        range_k=(duty.liquid.lowest, duty.liquid.highest),
+        range_k=(flows_from, liquid.highest),
         intervals_k=intervals,
         clean=_clean(line, duty, pump, cold, hot),
         steps_k=laminar_steps(line, duty),
-        smallest_bore_m=smallest_bore(line, duty, pump, cold, hot),
+        smallest_bore_m=smallest_bore(line, duty, pump, flowing, hot),
         smallest_bore_for_velocity_m=next(fast, None),
         pump=pump,
-        cautions=_cautions(duty, (cold_end, hot_end, worst), intervals),
+        cautions=_cautions(duty, pump, (cold_end, hot_end, worst), intervals),
     )
+
+
+def _verdict(worst: InletState, liquid: Liquid, cold: float) -> Verdict:
+    if not worst.passes:
+        return "no"
+    if cold >= liquid.flows_from - 1e-9:
+        return "yes"
+    return "no" if liquid.pour_point is not None else "not known"
 
 
 def _clean(
@@ -198,12 +223,23 @@ def _clean(
 
 def _cautions(
     duty: Duty,
+    pump: PumpLimits,
     states: tuple[InletState, InletState, InletState],
     intervals: tuple[tuple[float, float], ...],
 ) -> tuple[str, ...]:
     said = list(duty.liquid.cautions)
-    told = {s.temperature_k: _cannot_words(s) for s in states if not s.carries_flow}
-    said += told.values()
+    liquid, cold = duty.liquid, states[0].temperature_k
+    if cold < liquid.flows_from - 1e-9 and liquid.pour_point is not None:
+        waxes = liquid.flows_from != liquid.pour_point
+        said.append(
+            f"Below {temperature_words(liquid.flows_from)} "
+            + ("wax comes out and blocks strainers" if waxes else "the liquid does not pour")
+            + f": no start at {temperature_words(cold)} passes, whatever the line."
+        )
+    if pump.least_pressure_pa is not None:
+        said += _absolute_words(pump.least_pressure_pa, states)
+    cannot = {s.temperature_k: _cannot_words(s) for s in states if not s.carries_flow}
+    said += cannot.values()
     if any(f.regime is Regime.TRANSITIONAL for f in states[-1].sections):
         said.append("Flow is between laminar and turbulent; the larger friction was taken.")
     if len(intervals) > 1:
@@ -213,6 +249,19 @@ def _cautions(
         )
     said.append("Steady flow, pump at this flow from the first turn; pulses are not in it.")
     return tuple(said)
+
+
+def _absolute_words(least: float, states: tuple[InletState, ...]) -> list[str]:
+    """Why an inlet above the local atmosphere may fail: the pump's limit is absolute."""
+    air = states[0].atmospheric_pressure_pa
+    failing = [s for s in states if s.carries_flow and s.inlet_pressure_pa < least]
+    if not failing or air >= SEA_LEVEL - 100.0:
+        return []
+    return [
+        f"The air here has {told(air, 'pressure')} absolute, and the pump's least inlet pressure is"
+        f" {told(least, 'pressure')} absolute: a vacuum is read as below sea-level pressure, since a pump feels"
+        " absolute pressure. So even an inlet above the local atmosphere may be too low for it."
+    ]
 
 
 def _cannot_words(state: InletState) -> str:

@@ -123,7 +123,8 @@ def test_motion_names_what_breaks() -> None:
     assert [m["holds"] for m in found["manoeuvres"]] == [False, True]
     (first, *_) = found["slosh"]["bands"]
     assert [one["excitation_hz"] for one in first["near"]] == [0.7]
-    assert found["running_left"]["seconds"] == pytest.approx(1.710, abs=1e-3)
+    assert found["running_left"]["seconds"] == pytest.approx(0.855, abs=1e-3)
+    assert found["running_left"]["seconds_plug"] == pytest.approx(1.710, abs=1e-3)
     shown = run(*words).stdout
     assert "21.8° (40.0 % grade) nose down" in shown
     assert "BROKEN" in shown
@@ -139,7 +140,7 @@ def test_replay_tells_excursions_and_writes_them(tmp_path: Path) -> None:
     (port,) = found["ports"]
     (excursion,) = port["excursions"]
     assert (excursion["start_s"], excursion["length_s"]) == (1.0, 2.0)
-    assert excursion["running_left_s"] == pytest.approx(1.710 - 2.0, abs=1e-3)
+    assert excursion["running_left_s"] == pytest.approx(0.855 - 2.0, abs=1e-3)
     assert found["problems"] == [{"line": 6, "words": "no number in column 't [s]'"}]
     assert found["verdict"] == found["outcome"]["verdict"] == "broken"
     assert found["columns"][1]["sign"] == "nose up is positive"

@@ -1,19 +1,18 @@
 """Waves over a fill range, with bays and baffles, held to scans and to finer grids."""
 
 import math
-import time
 
 import numpy as np
 import pytest
 
 from tanksolve.errors import FillError, TankError
+from tanksolve.geometry import wet_cells
 from tanksolve.geometry.assemble import Parts, build
 from tanksolve.geometry.baffles import Baffle, hole, slot
 from tanksolve.geometry.parts import box, cylinder
 from tanksolve.model.liquid import Fill
 from tanksolve.model.tank import Tank
 from tanksolve.pump import slosh
-from tanksolve.pump.crossflow import running_left
 from tanksolve.pump.slosh import solve_slosh, waves_at, with_baffle
 
 LOW_WALL = Parts(
@@ -66,7 +65,7 @@ def test_a_holed_plate_is_near_what_a_finer_grid_tells(monkeypatch: pytest.Monke
 
 
 def ranges() -> dict[str, tuple[Tank, Fill]]:
-    lying = cylinder(0.6, 0.6, lies="along")
+    lying = cylinder(0.6, 0.6, lies="along", chord_tolerance=4e-3)
     return {
         "lying cylinder": (lying, Fill(0.02, 0.12)),
         "low wall": (build(LOW_WALL), Fill(0.03, 0.06)),
@@ -127,12 +126,11 @@ def test_a_baffle_raises_the_lowest_frequency_most_at_the_middle() -> None:
     assert effects[0].whole_hz < lowest[0] < lowest[1] < lowest[2]
 
 
-def test_large_meshes_are_coarsened_and_say_so() -> None:
-    tank = cylinder(0.6, 1.2, lies="along", chord_tolerance=2e-9)
-    assert len(tank.faces) > 20_000
-    start = time.process_time()
+def test_large_meshes_are_coarsened_and_say_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(wet_cells, "_MOST_FACES", 400)
+    tank = cylinder(0.6, 0.6, lies="along")
+    assert len(tank.faces) > 400
     told = solve_slosh(tank, 0.5 * tank.capacity)
-    assert time.process_time() - start < 30.0
     assert "coarsened" in told.notes[0]
     lateral = next(band for band in told.bands if band.name == "first lateral")
     wanted = math.sqrt(1.3557 * 9.80665 / 0.3) / math.tau
@@ -146,19 +144,11 @@ def test_a_brim_full_tank_has_no_wave() -> None:
     assert "no free surface" in told.notes[0]
 
 
-def test_seconds_of_running_left() -> None:
-    left = running_left(0.001, 0.0017, 0.0008)
-    assert left.seconds == pytest.approx(2.5, rel=1e-12)
-    assert "2.50 s" in left.words
-
-
 def test_nonsense_is_refused() -> None:
     with pytest.raises(TankError, match="outside the tank"):
         with_baffle(box(1.2, 0.5, 0.8), 0.1, 1.3)
     with pytest.raises(FillError, match="not positive"):
         solve_slosh(box(1.2, 0.5, 0.8), 0.1, (0.0,))
-    with pytest.raises(FillError, match="negative"):
-        running_left(0.001, -0.1)
 
 
 def test_slot_is_felt_less_than_no_plate() -> None:
