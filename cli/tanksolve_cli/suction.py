@@ -1,7 +1,8 @@
 """``tanksolve suction``: will the pump's suction line cavitate."""
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -18,13 +19,15 @@ from tanksolve_cli.pump_options import (
     given,
     has_tank,
 )
+from tanksolve_cli.requirement import Require
 from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
+    from tanksolve.model.suction_line import SuctionLine
     from tanksolve.pump.cover import CoverAdvice
-    from tanksolve.pump.suction import InletState
-    from tanksolve.pump.suction_head import SuctionHead
+    from tanksolve.pump.suction import Duty, InletState
+    from tanksolve.pump.suction_head import PickupOverRegion, SuctionHead
     from tanksolve.pump.suction_limits import SuctionAnswer
 
 __all__ = ["register"]
@@ -56,7 +59,15 @@ def _suction(
     vapour: Vapour = None,
     from_: Annotated[str, typer.Option("--from", help="Coldest start.")] = "-10C",
     to: Annotated[str, typer.Option(help="Hottest liquid.")] = "80C",
-    altitude: Annotated[str, typer.Option(help="Above the sea.")] = "0m",
+    altitude: Annotated[
+        str, typer.Option(metavar="3000m", help="Above the sea; of 0m..3000m the highest counts.")
+    ] = "0m",
+    pour_point: Annotated[
+        str | None, typer.Option(metavar="-39C", help="The product's own, from its data sheet.")
+    ] = None,
+    cloud_point: Annotated[
+        str | None, typer.Option(metavar="-8C", help="Where wax comes out: of diesel, above all.")
+    ] = None,
     level: Annotated[
         str | None,
         typer.Option(metavar="300mm", help="Surface over the pump; minus where it lifts."),
@@ -68,6 +79,7 @@ def _suction(
         ),
     ] = None,
     attitude: Attitudes = None,
+    require: Require = None,
     strainer: Annotated[
         str | None, typer.Option(metavar="3kPa@60L/min@32cSt", help="Its drop when clean.")
     ] = None,
@@ -99,6 +111,7 @@ def _suction(
         parse_liquid,
         parse_pump,
         parse_strainer,
+        parse_temperature,
     )
     from tanksolve.pump.suction import Duty
     from tanksolve.pump.suction_limits import solve_suction, suction_curve
@@ -117,16 +130,21 @@ def _suction(
     substance = parse_liquid(liquid, viscosity, liquid_density, vapour)
     limits = parse_pump(vacuum, least_pressure, npsh)
     with busy("solving the suction line"):
-        head, unit = _head(words, described, level, pump, attitude)
+        region = _region(words, described, level, pump, attitude, require)
         duty = Duty(
-            substance,
+            substance.with_points(
+                parse_temperature(pour_point, "--pour-point"),
+                parse_temperature(cloud_point, "--cloud-point"),
+            ),
             parse(flow, "flow", "--flow"),
-            head.level_over_pump_m,
-            parse(altitude, "length", "--altitude"),
+            region.head.level_over_pump_m,
+            max(parse(one, "length", "--altitude") for one in altitude.split("..")),
         )
         ends = (parse(from_, "temperature", "--from"), parse(to, "temperature", "--to"))
         answer = solve_suction(described, duty, limits, *ends)
         cover = _cover(duty.flow, described.sections[0].bore, bell, screen)
+    verdict = _verdict(answer, region)
+    cautions = (*region.cautions(), *answer.cautions)
     if plot:
         from tanksolve.present.suction_plot import suction_figure
 
@@ -136,45 +154,113 @@ def _suction(
         from tanksolve.record import as_plain
 
         result = {
-            "liquid": as_plain(substance),
-            "head": as_plain(head),
+            "liquid": as_plain(duty.liquid),
+            "required": list(region.required),
+            "head": as_plain(region.head),
+            "pickup": as_plain(region.pickup),
+            "altitude_m": duty.altitude,
             **as_plain(answer),
+            "verdict": verdict,
+            "passes": verdict == "yes",
+            "losses_pa": answer.worst.losses_pa,
             "cover": as_plain(cover),
         }
-        print_json("suction", inputs, result, answer.cautions)
+        print_json("suction", inputs, result, cautions)
     else:
-        echo_figures(substance)
-        _print(answer, head, cover, unit)
+        echo_figures(duty.liquid)
+        for required in region.required:
+            typer.echo(f"require {required}")
+        _print(answer, region, cover, verdict, duty)
+        echo_cautions(cautions)
     tell_pictures(as_json, plot)
-    if not answer.passes:
-        raise typer.Exit(3)
+    if verdict != "yes":
+        raise typer.Exit(3 if verdict == "no" else 4)
 
 
-def _head(
-    words: TankWords, line: Any, level: str | None, pump: str | None, attitude: list[str] | None
-) -> "tuple[SuctionHead, str | None]":
-    """The level over the pump as given, or from the tank at the worst attitude; the volumes' unit."""
+@dataclass(frozen=True)
+class _Region:
+    """What the tank says of the worst point: required attitudes, level over the pump, pickup."""
+
+    head: "SuctionHead"
+    required: tuple[str, ...] = ()
+    pickup: "PickupOverRegion | None" = None
+    unit: str | None = None
+
+    @property
+    def is_known(self) -> bool:
+        """Whether the level over the pump is that of any state that the liquid can be in."""
+        return self.head.volume_m3 is None or self.head.bound_m is not None
+
+    def cautions(self) -> tuple[str, ...]:
+        """What to say where walls may part the liquid."""
+        if self.is_known and (self.pickup is None or self.pickup.verdict != "not known"):
+            return ()
+        return (
+            "One surface through the tank is not certain at every required attitude: where walls part the "
+            "liquid the pickup's bay may stand lower than told. See 'tanksolve envelope --require'.",
+        )
+
+
+def _verdict(answer: "SuctionAnswer", region: _Region) -> str:
+    """No where anything fails for certain; yes where all is certain; else not known."""
+    each = [answer.verdict]
+    if region.pickup is not None:
+        each.append(region.pickup.verdict)
+    if "no" in each:
+        return "no"
+    return "not known" if "not known" in each or not region.is_known else "yes"
+
+
+def _region(
+    words: TankWords,
+    line: "SuctionLine",
+    level: str | None,
+    pump: str | None,
+    attitude: list[str] | None,
+    require: list[str] | None,
+) -> _Region:
+    """The level over the pump as given, or the least over the required attitudes; and the pickups."""
     from tanksolve.errors import LineError
     from tanksolve.project.motion_words import parse_attitude
-    from tanksolve.pump.suction_head import SuctionHead, level_over_pump
+    from tanksolve.pump.suction_head import (
+        SuctionHead,
+        required_attitudes,
+        worst_head,
+        worst_pickup,
+    )
     from tanksolve.units import parse, parse_list
+    from tanksolve_cli.requirement import read_requirement
 
-    if has_tank(words):
-        from tanksolve_cli.case import read_case
+    given = None if level is None else SuctionHead(parse(level, "length", "--level"), 0.0, 0.0)
+    if not has_tank(words):
+        if given is None or require:
+            raise LineError(
+                "the level over the pump is not known" if given is None else "no tank is given",
+                where="--level" if given is None else "--require",
+                allowed="--level 300mm, or a tank with --fill, --pump X,Y,Zmm and --require",
+            )
+        return _Region(given)
+    from tanksolve_cli.case import read_case
 
-        case = read_case(words)
-        line.check_against_tank(float((case.tank.upper - case.tank.lower).min()))
-        if level is None and pump is not None:
-            x, y, z = parse_list(pump, "length", ",", 3, "--pump")
-            required = [parse_attitude(text) for text in attitude or []]
-            return level_over_pump(case.tank, case.fill, (x, y, z), required), case.volume_unit
-    if level is None:
+    case = read_case(words)
+    line.check_against_tank(float((case.tank.upper - case.tank.lower).min()))
+    asked = read_requirement(require) if require else None
+    attitudes = [parse_attitude(text) for text in attitude or []]
+    requirement = required_attitudes(asked, attitudes)
+    if given is None and pump is None:
         raise LineError(
             "the level over the pump is not known",
             where="--level",
-            allowed="--level 300mm, or a tank with --fill, --pump X,Y,Zmm and --attitude",
+            allowed="--level 300mm, or the place of the pump's inlet: --pump X,Y,Zmm",
         )
-    return SuctionHead(parse(level, "length", "--level"), 0.0, 0.0), "L"
+    if given is not None and case.read_fill is None:
+        return _Region(given)
+    tank, ports, fill = case.tank, case.ports, case.fill
+    over = worst_pickup(tank, ports, fill, requirement, line.sections[0].bore, case.pickups)
+    if given is None:
+        x, y, z = parse_list(str(pump), "length", ",", 3, "--pump")
+        given = worst_head(tank, ports, fill, (x, y, z), requirement)
+    return _Region(given, requirement.words, over, case.volume_unit)
 
 
 def _cover(flow: float, bore: float, bell: str | None, screen: str | None) -> "CoverAdvice":
@@ -190,12 +276,15 @@ def _cover(flow: float, bore: float, bell: str | None, screen: str | None) -> "C
 
 
 def _print(
-    answer: "SuctionAnswer", head: "SuctionHead", cover: "CoverAdvice", unit: str | None
+    answer: "SuctionAnswer", region: _Region, cover: "CoverAdvice", verdict: str, duty: "Duty"
 ) -> None:
     from tanksolve.bound_words import safe_temperature_words
+    from tanksolve.unit_systems import told
     from tanksolve.units import length_words, temperature_words
 
-    typer.echo(f"level   {_level_words(head, unit)}")
+    typer.echo(f"level   {_level_words(region.head, region.unit)}")
+    if region.pickup is not None:
+        typer.echo(f"pickup  {_pickup_words(region.pickup)}")
     typer.echo(f"pump    limit {answer.pump.source}")
     typer.echo("")
     states = (answer.cold, answer.hot, answer.worst)
@@ -203,8 +292,15 @@ def _print(
     rows = [(name, *(column[name] for column in cells)) for name in cells[0]]
     print_table(("", "cold", "hot", "worst between"), rows, "at the pump's inlet")
     typer.echo("")
-    word = "YES, over the whole range" if answer.passes else "NO"
-    typer.echo(f"passes: {word}; worst is set by {_worst_words(answer.worst)}")
+    word = {"yes": "YES, over the whole range", "no": "NO"}.get(verdict, "NOT KNOWN")
+    typer.echo(f"passes: {word}{_why(answer, region, duty)}")
+    losses = answer.worst.losses_pa
+    total = sum(losses.values())
+    shares = ", ".join(
+        f"{name} {told(lost, 'pressure')} ({100.0 * lost / total:.0f} %)"
+        for name, lost in losses.items()
+    )
+    typer.echo(f"there the line takes {told(total, 'pressure')}: {shares}")
     if answer.coldest_k is None or answer.hottest_k is None:
         typer.echo("no temperature passes")
     else:
@@ -230,7 +326,60 @@ def _print(
         words = "none of those listed" if bore is None else length_words(bore)
         typer.echo(f"smallest standard bore that {name}: {words}")
     typer.echo(f"cover over the pickup: {cover.words}")
-    echo_cautions(answer.cautions)
+    if region.pickup is not None:
+        over = region.pickup.cover_m
+        advice = (
+            ("the rule of thumb", cover.rule_of_thumb_m),
+            ("ANSI/HI 9.8", cover.vortex_formula_m),
+        )
+        short = [name for name, asked in advice if over < asked]
+        words = f"; less than {' and '.join(short)}" if short else ""
+        typer.echo(f"  least over the required attitudes: {_signed_length(over)}{words}")
+
+
+def _why(answer: "SuctionAnswer", region: _Region, duty: "Duty") -> str:
+    """What decides, and the worst point of the line."""
+    from tanksolve.unit_systems import told
+
+    said = []
+    if region.pickup is not None and region.pickup.verdict == "no":
+        said.append(f"pickup {region.pickup.port} loses its rule")
+    if answer.worst.passes and answer.verdict == "no":
+        said.append("the liquid does not flow at the cold start, see the caution")
+    if answer.verdict == "not known":
+        said.append("no pour point is given: nothing is known of so cold a start")
+    where = f"at {told(answer.worst.temperature_k, 'temperature')}, {duty.altitude:.0f} m up"
+    where += f", {told(duty.flow, 'flow')}"
+    said.append(f"the line's worst point, {where}, is set by {_worst_words(answer.worst)}")
+    return "; " + "; ".join(said)
+
+
+def _signed_length(metres: float) -> str:
+    from tanksolve.bound_words import safe_length_words
+
+    if metres >= 0.0:
+        return safe_length_words(metres, up=False)
+    return f"none, the mouth is {safe_length_words(-metres, up=True)} out of the liquid"
+
+
+def _pickup_words(pickup: "PickupOverRegion") -> str:
+    """Whether the pickup keeps its own rule over the required attitudes, and where it is worst."""
+    from math import radians
+
+    from tanksolve.bound_words import safe_length_words
+    from tanksolve.model.attitude import pitch_roll_words
+
+    where = pitch_roll_words(radians(pickup.pitch_deg), radians(pickup.roll_deg))
+    if pickup.cover_m < 0.0:
+        state = f"NO: {pickup.port} is out of the liquid"
+    elif pickup.margin_m < 0.0:
+        short = safe_length_words(-pickup.margin_m, up=True)
+        state = f"NO: {pickup.port} has {short} too little over it"
+    else:
+        known = pickup.verdict == "yes"
+        kept = "keeps its rule" if known else "by one level keeps its rule (NOT KNOWN)"
+        state = f"{pickup.port} {kept}, by {safe_length_words(pickup.margin_m, up=False)}"
+    return f"{state} at {where}; cover {pickup.cover_words}"
 
 
 def _worst_words(state: "InletState") -> str:
@@ -256,8 +405,10 @@ def _level_words(head: "SuctionHead", unit: str | None) -> str:
 
 
 def _end(answer: "SuctionAnswer", kelvin: float) -> str:
-    ends = (answer.range_k[0], answer.range_k[1])
-    return " (the end of the liquid's figures)" if kelvin in ends else ""
+    coldest, hottest = answer.range_k
+    if kelvin == coldest:
+        return " (colder the liquid is not known to flow)"
+    return " (the end of the liquid's figures)" if kelvin == hottest else ""
 
 
 def _cells(state: "InletState") -> dict[str, str]:

@@ -71,22 +71,27 @@ class Liquid:
         return max(known, default=self.lowest)
 
     def with_points(self, pour: float | None, cloud: float | None) -> "Liquid":
-        """The same with the product's own pour point or cloud point [K]; None leaves it as it is."""
-        changed, figures = self, list(self.figures)
-        for name, value in (("pour point", pour), ("cloud point", cloud)):
-            if value is None:
-                continue
+        """The same with the product's own pour point or cloud point [K]; None leaves it as it is.
+
+        Its own pour point alone puts an end to a typical cloud point. Raises LiquidError.
+        """
+        if pour is None and cloud is None:
+            return self
+        replaced = {"pour point": pour, "cloud point": cloud}
+        own = {name: value for name, value in replaced.items() if value is not None}
+        for name, value in own.items():
             check_temperature(value, f"a {name}")
-            figures = [figure for figure in figures if figure.quantity != name]
-            figures.append(Figure(name, stated(value, "temperature"), "as given"))
-            changed = replace(changed, **{name.replace(" ", "_"): value})
-        if pour is not None and cloud is None and changed.cloud_point is not None:
-            changed = replace(changed, cloud_point=None)  # the default's, not this product's
-            figures = [figure for figure in figures if figure.quantity != "cloud point"]
-        kept = changed.cautions
-        if pour is not None:
-            kept = tuple(words for words in kept if "pour point" not in words)
-        return replace(changed, figures=tuple(figures), cautions=kept)
+        gone = {"pour point", "cloud point"} if pour is not None else {"cloud point"}
+        kept = [figure for figure in self.figures if figure.quantity not in gone]
+        given = [Figure(n, stated(value, "temperature"), "as given") for n, value in own.items()]
+        cautions = [c for c in self.cautions if pour is None or "pour point" not in c.lower()]
+        return replace(
+            self,
+            figures=(*kept, *given),
+            cautions=tuple(cautions),
+            pour_point=self.pour_point if pour is None else pour,
+            cloud_point=cloud,
+        )
 
     def check(self, temperature: float) -> None:
         """Refuse a temperature [K] at which the figures do not hold. Raises LiquidError."""

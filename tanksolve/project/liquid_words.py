@@ -15,7 +15,14 @@ from tanksolve.model.suction_line import (
 )
 from tanksolve.units import parse
 
-__all__ = ["parse_line", "parse_liquid", "parse_part", "parse_pump", "parse_strainer"]
+__all__ = [
+    "parse_line",
+    "parse_liquid",
+    "parse_part",
+    "parse_pump",
+    "parse_strainer",
+    "parse_temperature",
+]
 
 _POINTS = "46cSt@40C,6.8cSt@100C"
 
@@ -148,3 +155,8 @@ def parse_pump(
         least = max(least or 0.0, from_vacuum.least_pressure_pa or 0.0)
         source = from_vacuum.source
     return PumpLimits(least, None if npsh is None else parse(npsh, "length", "--npsh"), source)
+
+
+def parse_temperature(text: str | None, where: str) -> float | None:
+    """A temperature [K], or None where none is given. Raises QuantityError."""
+    return None if text is None else parse(text, "temperature", where)

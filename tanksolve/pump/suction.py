@@ -126,6 +126,18 @@ class InletState:
         return self.pressure_margin_pa >= 0.0
 
     @property
+    def losses_pa(self) -> dict[str, float]:
+        """What the line takes at this flow [Pa], one by one, in words; nothing that takes nothing."""
+        each = {
+            "friction": sum(f.friction_drop_pa for f in self.sections),
+            "fittings": sum(f.fittings_drop_pa for f in self.sections),
+            "strainer": self.strainer_drop_pa,
+            "lift": max(0.0, -self.static_head_pa),
+        }
+        each["speed"] = self.needed_pa - sum(each.values())
+        return {name: lost for name, lost in each.items() if lost > 0.0}
+
+    @property
     def shares_pa(self) -> dict[str, float]:
         """What takes the pressure [Pa], in words."""
         friction = sum(f.friction_drop_pa + f.fittings_drop_pa for f in self.sections)

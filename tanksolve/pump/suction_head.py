@@ -14,7 +14,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.errors import PortError
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule, pickup
@@ -31,7 +30,6 @@ Verdict = Literal["yes", "no", "not known"]
 __all__ = ["PickupOverRegion", "SuctionHead", "required_attitudes", "worst_head", "worst_pickup"]
 
 _TOLERANCE = 1e-5  # m: how far a bound may lie from what is solved
-_LEVEL = Attitude.level()
 
 
 @dataclass(frozen=True)
@@ -78,7 +76,8 @@ def required_attitudes(
     requirement: Requirement | None, attitudes: Sequence[Attitude] = ()
 ) -> Requirement:
     """A region and single attitudes together; level ground is always looked at."""
-    found = Requirement.single(_LEVEL)
+    (patch,) = Requirement.single(Attitude.level()).patches
+    found = Requirement((replace(patch, words="level ground"),))
     for attitude in attitudes:
         found = found | Requirement.single(attitude)
     return found if requirement is None else found | requirement
@@ -136,7 +135,8 @@ def worst_head(
     """
     volume = Fill.of(fill)
     volume.check(tank.capacity)
-    mouths = [port.position for port in ports if _draws(port)] or [tuple(map(float, tank.centre))]
+    x, y, z = (float(c) for c in tank.centre)
+    mouths = [port.position for port in ports if _draws(port)] or [(x, y, z)]
     points = [pickup(f"mouth {k}", at, cover=0.0) for k, at in enumerate(mouths)]
     conditions = Conditions.of(tank, points, volume.least)
     offsets = np.array(mouths) - np.asarray(pump)

@@ -17,10 +17,10 @@ from tanksolve.units import temperature_words
 
 __all__ = [
     "VELOCITY_ADVICE",
-    "Verdict",
     "CleanStrainer",
     "SuctionAnswer",
     "SuctionCurve",
+    "Verdict",
     "laminar_steps",
     "passing_temperatures",
     "smallest_bore",
@@ -122,7 +122,8 @@ def passing_temperatures(
     line: SuctionLine, duty: Duty, pump: PumpLimits
 ) -> tuple[tuple[float, float], ...]:
     """All stretches [K] at which the limits are kept, within the liquid's figures; none below its pour
-    or cloud point (``Liquid.flows_from``)."""
+    or cloud point (``Liquid.flows_from``).
+    """
     from scipy.optimize import brentq, minimize_scalar
 
     def margin(temperature: float) -> float:

@@ -49,6 +49,56 @@ def test_suction_finds_the_level_over_the_pump_in_the_tank(tmp_path: Path) -> No
     assert picture.stat().st_size > 10_000
 
 
+REGION = ["suction", *BOX, "--fill", "42L..60L", "--liquid", "ISO VG 46", *LINE, "--from", "5C"]
+
+
+def test_suction_judges_the_whole_region_and_its_own_pickup() -> None:
+    pump = ["--pump", "900,150,-300mm", "--require", "5deg"]
+    kept = ["--pickup", "s=450,150,30mm,bore=38mm,facing=down"]
+    found = answer(*REGION, *kept, *pump)
+    documented("suction", found)
+    assert (found["verdict"], found["passes"]) == ("yes", True)
+    assert found["required"] == ["level ground", "every heading up to 5.0° (8.7 % grade)"]
+    assert found["pickup"]["verdict"] == "yes"
+    depth, lever = 0.042 / 0.27, math.hypot(0.45, 0.0)
+    slope = math.radians(5.0)
+    assert found["head"]["level_over_pump_m"] == pytest.approx(
+        (depth + 0.3) * math.cos(slope) - lever * math.sin(slope), abs=1e-5
+    )
+    assert sum(found["losses_pa"].values()) == pytest.approx(found["worst"]["needed_pa"])
+    shown = run(*REGION, *kept, *pump).stdout
+    assert "s keeps its rule, by " in shown
+    assert "friction 9.72 kPa (55 %)" in shown
+    assert "passes: YES, over the whole range; the line's worst point, at 5.0 °C" in shown
+
+
+def test_suction_says_no_where_its_own_pickup_is_out_of_the_liquid() -> None:
+    words = [*REGION, "--pickup", "s=30,150,200mm,bore=38mm", "--level", "300mm"]
+    found = answer(*words, code=3)
+    assert found["worst"]["pressure_margin_pa"] > 0.0
+    assert found["pickup"]["verdict"] == found["verdict"] == "no"
+    shown = run(*words)
+    assert shown.returncode == 3
+    assert "NO: s is out of the liquid" in shown.stdout
+    assert "pickup s loses its rule" in shown.stdout
+
+
+def test_suction_does_not_know_a_cold_start_without_a_pour_point() -> None:
+    own = ["--viscosity", "46cSt@40C,6.8cSt@100C", "--liquid-density", "870kg/m3"]
+    words = ["suction", *own, *LINE, "--level", "300mm", "--from", "5C"]
+    assert answer(*words, code=4)["verdict"] == "not known"
+    assert "NOT KNOWN" in run(*words).stdout
+    assert answer(*words, "--pour-point", "-20C")["verdict"] == "yes"
+    assert answer(*words, "--pour-point", "6C", code=3)["verdict"] == "no"
+
+
+def test_suction_takes_the_highest_of_a_range_of_sites() -> None:
+    words = ["suction", "--liquid", "water", *LINE, "--level", "300mm", "--from", "5C"]
+    high = answer(*words, "--altitude", "0m..3000m", code=3)
+    assert high["altitude_m"] == 3000.0
+    assert high["worst"] == answer(*words, "--altitude", "3000m", code=3)["worst"]
+
+
 @pytest.mark.parametrize(
     "words",
     [
@@ -219,6 +269,10 @@ BAD = {
             *("--line", "350mm,1m"),
         ],
         "larger than the tank",
+    ),
+    "region without a tank": (
+        ["suction", *LINE, "--level", "1m", "--liquid", "vg46", "--require", "5deg"],
+        "no tank is given",
     ),
     "plot nowhere": (
         ["suction", *LINE, "--level", "1m", "--liquid", "vg46", "--plot", "/nowhere/a.png"],

@@ -5,7 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tanksolve.errors import LineError, LiquidError
+from tanksolve.model.fluid import user_liquid
 from tanksolve.model.fluid_catalogue import LIQUIDS
+from tanksolve.model.fluid_laws import LinearExpansion
 from tanksolve.model.suction_line import (
     FITTINGS,
     HOSE_BORES,
@@ -109,9 +111,10 @@ def test_intervals_agree_with_a_fine_scan(
     """The solver scans nothing; a scan finds nothing that it missed."""
     job = duty(liquid, lpm, level, altitude)
     intervals = passing_temperatures(LINE, job, PUMP)
-    span = job.liquid.highest - job.liquid.lowest
+    start = max(job.liquid.lowest, job.liquid.flows_from)
+    span = job.liquid.highest - start
     for k in range(200):
-        t = job.liquid.lowest + span * k / 199
+        t = start + span * k / 199
         near = any(min(abs(t - a), abs(t - b)) < 1e-6 for a, b in intervals)
         inside = any(a <= t <= b for a, b in intervals)
         assert near or inside == inlet_state(LINE, job, PUMP, t).passes
@@ -267,3 +270,69 @@ def test_a_part_blocked_strainer_is_told_beside_a_clean_one() -> None:
     assert answer.passes is False
     assert answer.clean.passes is True
     assert answer.coldest_k > answer.clean.coldest_k + 2.0
+
+
+@pytest.mark.parametrize("name", ["ISO VG 46", "engine oil 15W-40", "diesel", "water"])
+@pytest.mark.parametrize("lpm", [30.0, 90.0])
+def test_both_sides_of_every_solved_limit(name: str, lpm: float) -> None:
+    """Just inside each end of what passes the line passes, just outside it fails or does not flow."""
+    job = duty(name, lpm, level=-0.3)
+    liquid = job.liquid
+    for low, high in passing_temperatures(LINE, job, PUMP):
+        for end, out in ((low, -1.0), (high, 1.0)):
+            assert inlet_state(LINE, job, PUMP, end - out * 1e-6).passes
+            beyond = end + out * 1e-5
+            flows = liquid.flows_from - 1e-9 <= beyond <= liquid.highest and beyond >= liquid.lowest
+            assert not (flows and inlet_state(LINE, job, PUMP, beyond).passes)
+
+
+def test_no_start_below_the_pour_point_passes() -> None:
+    """A short, wide line carries even oil that would not leave its tank."""
+    wide = SuctionLine((LineSection(0.1016, 0.1),))
+    job = duty("ISO VG 46", 5.0, level=1.0)
+    at_pour = solve_suction(wide, job, PUMP, celsius(-15), celsius(80))
+    assert at_pour.verdict == "yes"
+    assert at_pour.coldest_k == pytest.approx(celsius(-15))
+    colder = solve_suction(wide, job, PUMP, celsius(-15.01), celsius(80))
+    assert colder.verdict == "no"
+    assert colder.worst.passes  # by pressure alone it would
+    assert any("does not pour" in words for words in colder.cautions)
+    own = dataclasses.replace(job, liquid=job.liquid.with_points(celsius(-39), None))
+    assert solve_suction(wide, own, PUMP, celsius(-38.9), celsius(80)).verdict == "yes"
+
+
+def test_diesel_does_not_pass_below_its_cloud_point() -> None:
+    job = duty("diesel", 5.0, level=1.0)
+    wide = SuctionLine((LineSection(0.1016, 0.1),))
+    assert solve_suction(wide, job, PUMP, celsius(5), celsius(40)).verdict == "yes"
+    waxed = solve_suction(wide, job, PUMP, celsius(4.9), celsius(40))
+    assert waxed.verdict == "no"
+    assert any("wax" in words for words in waxed.cautions)
+    winter = dataclasses.replace(job, liquid=job.liquid.with_points(None, celsius(-20)))
+    assert solve_suction(wide, winter, PUMP, celsius(-6), celsius(40)).verdict == "yes"
+
+
+def test_a_liquid_of_ones_own_without_a_pour_point_is_not_known_where_cold() -> None:
+    oil = user_liquid("own", ((celsius(40), 46e-6), (celsius(100), 6.8e-6)), LinearExpansion(870.0))
+    wide = SuctionLine((LineSection(0.1016, 0.1),))
+    job = Duty(oil, 5.0 / 60000.0, 1.0)
+    assert solve_suction(wide, job, PUMP, celsius(40), celsius(80)).verdict == "yes"
+    assert solve_suction(wide, job, PUMP, celsius(10), celsius(80)).verdict == "not known"
+    known = dataclasses.replace(job, liquid=oil.with_points(celsius(-20), None))
+    assert solve_suction(wide, known, PUMP, celsius(10), celsius(80)).verdict == "yes"
+
+
+def test_an_inlet_above_the_air_of_a_high_site_that_fails_is_explained() -> None:
+    high = duty("water", 10.0, level=0.5, altitude=3000.0)
+    answer = solve_suction(LINE, high, PUMP, celsius(5), celsius(40))
+    assert answer.verdict == "no"
+    assert answer.worst.vacuum_pa < 0.0
+    assert any("absolute pressure" in words for words in answer.cautions)
+
+
+def test_losses_add_up_to_what_the_line_takes() -> None:
+    strainer = Strainer(3000.0, 0.001)
+    state = inlet_state(SuctionLine(LINE.sections, strainer), duty(level=-0.4), PUMP, celsius(20))
+    assert set(state.losses_pa) == {"friction", "fittings", "strainer", "lift", "speed"}
+    assert sum(state.losses_pa.values()) == pytest.approx(state.needed_pa, rel=1e-12)
+    assert state.losses_pa["lift"] == pytest.approx(state.density_kg_m3 * 9.80665 * 0.4)

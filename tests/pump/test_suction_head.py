@@ -1,36 +1,132 @@
+"""The worst operating point: level over the pump and the pickup's rule over whole regions."""
+
 import math
 
+import numpy as np
 import pytest
 
 from tanksolve.errors import FillError
-from tanksolve.geometry.parts import box
+from tanksolve.geometry.assemble import Parts, build
+from tanksolve.geometry.baffles import Baffle
+from tanksolve.geometry.parts import box, cylinder
+from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.attitude import Attitude
-from tanksolve.pump.suction_head import level_over_pump
+from tanksolve.model.fluid_catalogue import LIQUIDS
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import pickup
+from tanksolve.model.requirement import Requirement
+from tanksolve.model.suction_line import LineSection, PumpLimits, SuctionLine, fitting
+from tanksolve.pump.suction import Duty, inlet_state
+from tanksolve.pump.suction_head import required_attitudes, worst_head, worst_pickup
+from tanksolve.pump.suction_limits import solve_suction
+
+BOX = box(1.2, 0.5, 0.8)
+LINE = SuctionLine((LineSection(0.0381, 1.5, (fitting("drop tube"), fitting("elbow"))),))
+PUMP = PumpLimits.common_practice()
+
+
+def reach(degrees: float) -> Requirement:
+    return Requirement.every_heading(math.radians(degrees))
 
 
 def test_on_level_ground_it_is_the_depth_less_the_pumps_height() -> None:
-    head = level_over_pump(box(1.2, 0.5, 0.8), 0.18, (0.1, 0.2, -0.1))
+    head = worst_head(BOX, (), 0.18, (0.1, 0.2, -0.1), required_attitudes(None))
     assert head.level_over_pump_m == pytest.approx(0.3 + 0.1)
     assert (head.pitch_deg, head.roll_deg) == (0.0, 0.0)
+    assert head.bound_m == pytest.approx(0.4, abs=2e-5)
 
 
-def test_the_worst_attitude_is_found_and_told() -> None:
+def test_the_worst_of_single_attitudes_is_found_and_told() -> None:
     """Box full to d = 0.3: the surface turns about its middle, so the pump at the nose is lifted."""
     pitches = [Attitude.from_inclinometer(math.radians(p), 0.0) for p in (-10, 10, 5)]
-    head = level_over_pump(box(1.2, 0.5, 0.8), 0.18, (1.2, 0.25, 0.0), pitches)
+    head = worst_head(BOX, (), 0.18, (1.2, 0.25, 0.0), required_attitudes(None, pitches))
     slope = math.radians(10)
     assert head.pitch_deg == pytest.approx(10.0)
     assert head.level_over_pump_m == pytest.approx(
-        0.3 * math.cos(slope) - 0.6 * math.sin(slope), abs=1e-12
+        0.3 * math.cos(slope) - 0.6 * math.sin(slope), abs=1e-9
+    )
+
+
+def test_a_region_has_its_worst_between_single_attitudes_too() -> None:
+    """Every heading to 10 degrees: towards the pump at a corner, the box's surface about its middle."""
+    head = worst_head(BOX, (), 0.18, (1.2, 0.5, 0.0), reach(10.0))
+    slope, lever = math.radians(10), math.hypot(0.6, 0.25)
+    assert head.level_over_pump_m == pytest.approx(
+        0.3 * math.cos(slope) - lever * math.sin(slope), abs=1e-6
     )
 
 
 def test_least_fill_counts_and_too_much_is_refused() -> None:
-    from tanksolve.model.liquid import Fill
-
-    tank = box(1.2, 0.5, 0.8)
-    assert level_over_pump(tank, Fill(0.18, 0.24), (0, 0, 0)).level_over_pump_m == pytest.approx(
-        0.3
-    )
+    requirement = required_attitudes(None)
+    head = worst_head(BOX, (), Fill(0.18, 0.24), (0, 0, 0), requirement)
+    assert head.level_over_pump_m == pytest.approx(0.3)
     with pytest.raises(FillError, match="more than the tank holds"):
-        level_over_pump(tank, 0.5, (0, 0, 0))
+        worst_head(BOX, (), 0.5, (0, 0, 0), requirement)
+
+
+@pytest.mark.parametrize("pump", [(0.0, 0.3, -0.4), (1.3, -0.2, 0.1)])
+def test_the_worst_over_the_region_is_that_of_a_dense_scan(pump: tuple[float, ...]) -> None:
+    """Attitudes x fills x sites x flows x temperatures, each by the plain kernel and the line itself."""
+    tank = cylinder(0.6, 1.2, lies="along")
+    fill, requirement = Fill(0.12, 0.2), Requirement.box(math.radians(20), math.radians(12))
+    head = worst_head(tank, (), fill, pump, requirement)
+    oil = LIQUIDS["ISO VG 46"]
+    duty = Duty(oil, 0.001, head.level_over_pump_m, 2500.0)
+    cold, hot = 278.15, 343.15
+    told = solve_suction(LINE, duty, PUMP, cold, hot).worst.pressure_margin_pa
+    rows = []
+    for pitch in np.radians(np.linspace(-20, 20, 41)):
+        for roll in np.radians(np.linspace(-12, 12, 25)):
+            rows.append(Attitude.from_inclinometer(pitch, roll).up)
+    ups = np.array(rows)
+    heads = [levels(tank.tree, ups, v)[0] - ups @ np.array(pump) for v in np.linspace(0.12, 0.2, 5)]
+    assert np.min(heads) == pytest.approx(head.level_over_pump_m, abs=1e-5)
+    assert head.bound_m is not None
+    assert head.bound_m <= np.min(heads) + 1e-9
+    scan = math.inf
+    for z in np.quantile(heads, [0.0, 0.01, 0.1, 0.5, 1.0]):
+        for site in (0.0, 1000.0, 2500.0):
+            for flow in (0.0004, 0.0007, 0.001):
+                for t in np.linspace(cold, hot, 27):
+                    state = inlet_state(LINE, Duty(oil, flow, float(z), site), PUMP, float(t))
+                    scan = min(scan, state.pressure_margin_pa)
+    assert told == pytest.approx(scan, abs=0.5)  # Pa: 1e-5 m of head is 0.09 Pa
+    assert told <= scan + 0.1
+
+
+@pytest.mark.parametrize(("off", "verdict"), [(-0.02, "yes"), (0.02, "no")])
+def test_a_pickup_keeps_its_rule_up_to_its_limit_and_not_beyond(off: float, verdict: str) -> None:
+    """A bare point on the floor's rear edge dries at tan = 2 d / L."""
+    limit = math.degrees(math.atan(2 * 0.15 / 1.2))
+    edge = (pickup("edge", (0.0, 0.25, 0.0), cover=0.0),)
+    found = worst_pickup(
+        BOX, edge, 1.2 * 0.5 * 0.15, Requirement.box(math.radians(limit + off), 0.0), 0.04
+    )
+    assert found is not None
+    assert found.verdict == verdict
+    assert (found.margin_m >= 0.0) == (verdict == "yes")
+    assert found.pitch_deg == pytest.approx(-(limit + off), abs=0.1)
+
+
+def test_a_pickup_with_no_size_is_given_the_cover_for_its_line() -> None:
+    bare = (pickup("bare", (0.6, 0.25, 0.05)),)
+    found = worst_pickup(BOX, bare, 0.06, required_attitudes(None), 0.0381)
+    assert found is not None
+    assert (
+        found.verdict == "no"
+    )  # 100 mm of liquid, 50 mm over the point: 76.2 mm and the bore's half asked
+    assert found.cover_m == pytest.approx(0.05 - 0.01905, abs=1e-9)
+    assert worst_pickup(BOX, (), 0.06, required_attitudes(None), 0.0381) is None
+
+
+def test_where_walls_may_part_the_liquid_it_is_not_known() -> None:
+    parts = Parts(
+        box(0.9, 0.3, 0.3), (), (Baffle("wall", "across", 0.4, 0.003, gaps={"top": 0.15}),)
+    )
+    port = (pickup("p", (0.1, 0.15, 0.02), cover=0.0),)
+    tank = build(parts)
+    found = worst_pickup(tank, port, 0.03, reach(3.0), 0.0381)
+    assert found is not None
+    assert found.verdict != "yes"
+    head = worst_head(tank, port, 0.03, (0.0, 0.0, -0.2), reach(3.0))
+    assert head.bound_m is None or head.bound_m < head.level_over_pump_m - 0.01
