@@ -151,21 +151,7 @@ def _suction(
         curve = suction_curve(described, duty, limits, *ends)
         save_pictures(suction_figure(answer, curve, duty), plot)
     if as_json:
-        from tanksolve.record import as_plain
-
-        result = {
-            "liquid": as_plain(duty.liquid),
-            "required": list(region.required),
-            "head": as_plain(region.head),
-            "pickup": as_plain(region.pickup),
-            "altitude_m": duty.altitude,
-            **as_plain(answer),
-            "verdict": verdict,
-            "passes": verdict == "yes",
-            "losses_pa": answer.worst.losses_pa,
-            "cover": as_plain(cover),
-        }
-        print_json("suction", inputs, result, cautions)
+        print_json("suction", inputs, _result(answer, region, cover, verdict, duty), cautions)
     else:
         echo_figures(duty.liquid)
         for required in region.required:
@@ -209,6 +195,26 @@ def _verdict(answer: "SuctionAnswer", region: _Region) -> str:
     if "no" in each:
         return "no"
     return "not known" if "not known" in each or not region.is_known else "yes"
+
+
+def _result(
+    answer: "SuctionAnswer", region: _Region, cover: "CoverAdvice", verdict: str, duty: "Duty"
+) -> dict[str, Any]:
+    """The JSON's own keys; docs/json.md lists them."""
+    from tanksolve.record import as_plain
+
+    return {
+        "liquid": as_plain(duty.liquid),
+        "required": list(region.required),
+        "head": as_plain(region.head),
+        "pickup": as_plain(region.pickup),
+        "altitude_m": duty.altitude,
+        **as_plain(answer),
+        "verdict": verdict,
+        "passes": verdict == "yes",
+        "losses_pa": answer.worst.losses_pa,
+        "cover": as_plain(cover),
+    }
 
 
 def _region(

@@ -15,7 +15,7 @@ JSON = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
 
 def documented(command: str, found: dict[str, object]) -> None:
     section = JSON.split(f"## `{command}`")[1].split("\n## ")[0]
-    common = {"format", "version", "inputs", "cautions"}
+    common = {"format", "version", "inputs", "cautions", "answer"}
     missing = [name for name in found if name not in common and f"`{name}`" not in section]
     assert missing == []
     assert found["format"] == f"tanksolve-{command}"
@@ -126,7 +126,7 @@ def test_suction_shows_no_pressure_that_cannot_be() -> None:
     assert "147.6" not in shown
     assert "boils" not in shown.split("boiling at")[1]
     assert "The line cannot carry this flow at -10.0 °C: it needs 185." in shown
-    assert "the atmosphere gives 101.3 kPa" in shown
+    assert "the atmosphere gives 101.33 kPa" in shown
     assert "is friction in hose, fittings and strainer, the liquid being 1474 cSt thick" in shown
     cold = answer(*words, code=3)["cold"]
     assert cold["carries_flow"] is False

@@ -78,8 +78,9 @@ def test_no_resonance_of_a_scan_of_200_fills_is_missed(
     name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Every wave at every fill, taken as an excitation, is told near; so are those 15 % off."""
-    monkeypatch.setattr(slosh, "_SCAN", 0.03)
-    monkeypatch.setattr(slosh, "_FINE", 0.03)
+    monkeypatch.setattr(slosh, "_SCAN", 0.01)
+    monkeypatch.setattr(slosh, "_FINE", 0.01)
+    monkeypatch.setattr(slosh, "_EACH", 4)
     tank, fill = ranges()[name]
     scan = slosh._Scan(tank)
     fills = np.linspace(fill.least, fill.most, 200)
