@@ -38,9 +38,7 @@ if TYPE_CHECKING:
     from tanksolve.project.load import load
     from tanksolve.questions.compare import compare
     from tanksolve.questions.dip import dip
-    from tanksolve.questions.envelope.envelope import Envelope, Limit
-    from tanksolve.questions.envelope.limits import envelope
-    from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope, PooledLimit
+    from tanksolve.questions.envelope.envelope import Envelope, Limit, envelope
     from tanksolve.questions.level.pools import PoolsAt, pools
     from tanksolve.questions.level.surface import Level, level
     from tanksolve.questions.marks.marks import marks
@@ -54,8 +52,6 @@ __all__ = [
     "Fill",
     "Level",
     "Limit",
-    "PooledEnvelope",
-    "PooledLimit",
     "PoolsAt",
     "Port",
     "Requirement",
@@ -89,10 +85,8 @@ __all__ = [
 _HOMES = {
     "tanksolve.questions.compare": ("compare",),
     "tanksolve.questions.dip": ("dip",),
-    "tanksolve.questions.envelope.envelope": ("Envelope", "Limit"),
-    "tanksolve.questions.envelope.limits": ("envelope",),
+    "tanksolve.questions.envelope.envelope": ("Envelope", "Limit", "envelope"),
     "tanksolve.questions.marks.marks": ("marks",),
-    "tanksolve.questions.envelope.pooled_envelope": ("PooledEnvelope", "PooledLimit"),
     "tanksolve.questions.level.pools": ("PoolsAt", "pools"),
     "tanksolve.questions.level.surface": ("Level", "level"),
     "tanksolve.questions.tolerance": ("tolerances",),

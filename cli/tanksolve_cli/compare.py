@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.output import (
     CAUTIONS,
     echo_case,
@@ -182,6 +183,7 @@ def _print_json(result: "Comparison", cases: "list[Case]", inputs: dict[str, obj
 
 def _print(result: "Comparison", cases: "list[Case]") -> None:
     from tanksolve.bound_words import safe_volume_words
+    from tanksolve.questions.envelope.rows import SURE
 
     unit = cases[0].volume_unit
     shown = {case.tank.name: case for case in reversed(cases)}
@@ -195,7 +197,6 @@ def _print(result: "Comparison", cases: "list[Case]") -> None:
             limit_cell(c.envelope.worst) if c.envelope.ok_at_level else "0.0° (0.0 %)",
             _where(c.envelope),
             c.envelope.worst.port or "-",
-            "bound" if c.envelope.worst.is_bound else "sampled",
             slope_cell(c.mean_deg),
             f"{c.area_deg2:.0f} square degrees",
             safe_volume_words(c.unusable_m3, unit, up=True),
@@ -208,13 +209,12 @@ def _print(result: "Comparison", cases: "list[Case]") -> None:
         "worst limit (grade)",
         "uphill at",
         "set by",
-        "how sure",
         "mean of headings",
         "area",
         "unusable",
     )
-    title = f"tank limits, rounded down; ranked by {_MEASURES[result.ranked_by]}"
-    print_table(columns, rows, title, left=(1, 3, 4, 5))
+    title = f"tank limits ({SURE}), rounded down; ranked by {_MEASURES[result.ranked_by]}"
+    print_table(columns, rows, title, left=(1, 3, 4))
     echo_cautions(_cautions(cases))
 
 
@@ -230,9 +230,5 @@ def _where(found: "Envelope") -> str:
 def _cautions(cases: "list[Case]") -> tuple[str, ...]:
     """What is said of all cases, each once, and how sure the unusable volume is."""
     first = dict.fromkeys(words for case in cases for words in case.cautions)
-    level = (
-        "unusable volumes are what the wet ports need: where one free surface is not certain, by pools at "
-        "samples of the attitudes, no bound; they do not count what walls keep back (see marks)",
-    )
-    parted = level if any(not case.tank.is_convex for case in cases) else ()
+    parted = dict.fromkeys(words for case in cases for words in wall_cautions(case.tank))
     return (*first, *parted, *CAUTIONS)

@@ -13,7 +13,6 @@ from tanksolve_cli.envelope_flow import (
     flow_json,
     print_flow,
 )
-from tanksolve_cli.envelope_pools import air_cautions, print_pooled, worst_row
 from tanksolve_cli.flow_options import (
     Discharge,
     FlowWords,
@@ -21,7 +20,7 @@ from tanksolve_cli.flow_options import (
     PumpFlow,
     running_case,
 )
-from tanksolve_cli.links import cautions_with_links
+from tanksolve_cli.links import cautions_of
 from tanksolve_cli.output import (
     echo_case,
     echo_cautions,
@@ -31,7 +30,7 @@ from tanksolve_cli.output import (
     slope_cell,
 )
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
-from tanksolve_cli.requirement import Require, echo_met, met_cautions, read_requirement
+from tanksolve_cli.requirement import Require, echo_met, read_requirement
 from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
@@ -71,17 +70,6 @@ def _envelope(
         list[Path] | None,
         typer.Option("--map", help="Write the margins as a pitch-roll map (.png, .svg, .pdf)."),
     ] = None,
-    one_level: Annotated[
-        bool,
-        typer.Option("--one-level", help="Take one level through the whole tank, pools or not."),
-    ] = False,
-    way: Annotated[
-        list[str] | None,
-        typer.Option(
-            help="Only this way to an attitude: straight, pitch-first, roll-first, turn-left, "
-            "turn-right. Default: the worst of all."
-        ),
-    ] = None,
     require: Require = None,
     pump_flow: PumpFlow = None,
     opening_area: OpeningArea = None,
@@ -92,7 +80,7 @@ def _envelope(
     import math
     from functools import partial
 
-    from tanksolve.questions.envelope.limits import envelope
+    from tanksolve.questions.envelope.envelope import envelope
     from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
 
@@ -104,8 +92,6 @@ def _envelope(
             envelope,
             case.tank,
             fill=case.fill,
-            one_level=one_level,
-            paths=_ways(way),
             pickups=case.pickups,
             every_deg=math.degrees(parse_angle(every, "--every")),
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
@@ -113,21 +99,19 @@ def _envelope(
         )
         flow = FlowWords(pump_flow, opening_area, discharge)
         running = running_case(case, words, flow)
-        result, effect = envelope_running(find, case, running, one_level=one_level)
-        met = _met(case, running, requirement, one_level)
-        shut = air_cautions(result, case)
+        result, effect = envelope_running(find, case, running)
+        met = _met(case, running, requirement)
+        shut = _air_cautions(result, case)
         _draw(result, case, _note(case, effect), requirement, plan or [], map_ or [])
     cautions = (
         *shut,
         *flow_cautions(effect),
         *at_rest_cautions(case, words, running),
-        *_cautions_of(result, case, one_level),
-        *met_cautions(met),
+        *cautions_of(case.tank),
     )
     if as_json:
         given = {
             **words.as_inputs(),
-            "one_level": one_level,
             "require": require,
             "pump_flow": pump_flow,
         }
@@ -147,13 +131,12 @@ def _met(
     case: "Case",
     running: "RunningCase | None",
     requirement: "Requirement | None",
-    one_level: bool,
 ) -> "tuple[Met, ...]":
     if requirement is None:
         return ()
     from tanksolve.questions.envelope.requirement_met import conditions_met
 
-    return conditions_met(conditions_of(case, running), requirement, one_level)
+    return conditions_met(conditions_of(case, running), requirement)
 
 
 def _json(
@@ -167,34 +150,14 @@ def _json(
     return {**envelope_json(result), **required}
 
 
-def _ways(short: list[str] | None) -> tuple[str, ...]:
-    """The ways named by their short words; all of them where none is named."""
-    from tanksolve.errors import RequirementError
-    from tanksolve.state.ways import WAYS
-
-    names = ("straight", "pitch-first", "roll-first", "turn-left", "turn-right")
-    known = dict(zip(names, WAYS, strict=True))
-    for word in short or ():
-        if word not in known:
-            raise RequirementError(
-                f"'{word}' is not a way", where="--way", allowed=", ".join(known)
-            )
-    return tuple(known[word] for word in short) if short else WAYS
-
-
 def envelope_json(result: "Envelope") -> dict[str, Any]:
     """The keys of the envelope's JSON; docs/json.md lists them."""
-    from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope
     from tanksolve.record import as_plain
 
     plain: dict[str, Any] = as_plain(result)
     plain["fill"] = {"unit": "m3", "least": result.fill.least, "most": result.fill.most}
-    plain["pooled"] = isinstance(result, PooledEnvelope)
     for row in (*plain["limits"], plain["worst"]):
         row["searched_to_deg"] = result.searched_to_deg
-        row.pop("sampled_to_deg", None)
-        if row.get("one_surface_to_deg") == 0.0 and result.ok_at_level:
-            row["held_to_deg"] = None  # nothing is bounded here
     return plain
 
 
@@ -220,7 +183,6 @@ def _draw(
 
 def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> None:
     from tanksolve.model.attitude import uphill_words
-    from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope
 
     echo_case(case)
     if effect is not None:
@@ -233,15 +195,15 @@ def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> Non
         )
         return
     step = max(1, round(15.0 / (360.0 / len(result.limits))))
-    if isinstance(result, PooledEnvelope):
-        print_pooled(result, step)
-    else:
-        print_table(
-            ("machine stands", "heading", "tank limit (grade)", "solved", "port", ""),
-            [_row(limit, result) for limit in (*result.limits[::step], *worst_row(result))],
-            _title(effect),
-            left=(0, 4, 5),
-        )
+    print_table(
+        ("machine stands", "heading", "tank limit (grade)", "solved", "port", ""),
+        [
+            _row(limit, result)
+            for limit in (*result.limits[::step], *([result.worst] if result.worst.limited else ()))
+        ],
+        _title(effect),
+        left=(0, 4, 5),
+    )
     worst = result.worst
     if step > 1:
         every = "other" if step == 2 else {3: "third", 5: "fifth"}.get(step, f"{step}th")
@@ -252,13 +214,14 @@ def _print(result: "Envelope", case: "Case", effect: "FlowEffect | None") -> Non
     typer.echo("")
     if worst.limited:
         typer.echo(
-            f"worst over all headings: {slope_cell(worst.told_deg)} at heading "
+            f"worst over all headings: {slope_cell(worst.held_to_deg)} at heading "
             f"{uphill_words(worst.heading_deg, 1)}, set by {worst.port}"
-            + ("" if worst.is_bound else "; from samples, no bound")
             + ("; grazing" if worst.grazing else "")
         )
     else:
-        typer.echo(f"no port gives out up to {slope_cell(worst.told_deg)}, the end of the search")
+        typer.echo(
+            f"no port gives out up to {slope_cell(worst.held_to_deg)}, the end of the search"
+        )
     for island in result.islands[:8]:
         typer.echo(
             f"beyond the limit at heading {uphill_words(island.heading_deg)} the ports hold again "
@@ -274,11 +237,11 @@ def _note(case: "Case", effect: "FlowEffect | None") -> str:
 
 def _title(effect: "FlowEffect | None") -> str:
     """What the limits are: bounds, unless a flow makes them estimates."""
+    from tanksolve.questions.envelope.rows import SURE
+
     if effect is None or effect.bounded:
-        return "tank limit, no gap between samples (still liquid, this mesh), rounded down"
-    if effect.stated_areas_m2:
-        return "tank limit, no bound unless the openings stated stay under liquid (this mesh), rounded down"
-    return "tank limit, no bound while the pump runs (this mesh), rounded down"
+        return f"tank limit, {SURE}, rounded down"
+    return "tank limit, no bound unless the openings stated stay under liquid (this mesh), rounded down"
 
 
 def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
@@ -304,14 +267,19 @@ def _row(limit: "Limit", result: "Envelope") -> tuple[str, ...]:
     )
 
 
-def _cautions_of(result: "Envelope", case: "Case", one_level: bool) -> tuple[str, ...]:
-    from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope
+def _air_cautions(result: "Envelope", case: "Case") -> tuple[str, ...]:
+    """Pickups whose air cannot vent on level ground, at a limit on a main side, or at the worst."""
+    from math import radians
 
-    usual = cautions_with_links(case.tank, one_level)
-    if not isinstance(result, PooledEnvelope):
-        return usual
-    pools = (
-        "liquid parts into pools here: where a limit is from samples it is no bound, and it holds "
-        f"for {', '.join(result.paths)}, filled with {result.filled}"
-    )
-    return (pools, *usual)
+    from tanksolve.model.attitude import Attitude, heading_words
+    from tanksolve.questions.level.air import shut_bays
+
+    rows = [row for row in result.limits if row.heading_deg % 90.0 == 0.0 and row.limited]
+    if result.worst.limited and result.worst.heading_deg % 90.0 != 0.0:
+        rows.append(result.worst)
+    places = [("on level ground", Attitude.level())]
+    for row in rows:
+        heading = radians(row.heading_deg)
+        attitude = Attitude.from_slope(radians(row.held_to_deg), heading)
+        places.append((f"at the limit {heading_words(heading)}", attitude))
+    return shut_bays(case.tank, case.ports, case.fill.most, places)

@@ -131,8 +131,6 @@ def print_flow(effect: "FlowEffect") -> None:
         areas = ", ".join(f"{1e4 * area:g} cm²" for area in effect.stated_areas_m2)
         typer.echo(f"        openings as stated: {areas}, taken to be wholly under liquid: check")
         typer.echo("        every limit and bound below holds only as long as that does")
-    elif not effect.bounded:
-        typer.echo("        running limits are no bounds: within a bay liquid may part")
     _tell_cost(effect)
 
 

@@ -4,26 +4,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.links import link_cautions
+from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.requirement import surface_caution
 
 if TYPE_CHECKING:
     from tanksolve.model.tank import Tank
     from tanksolve.state.one_surface import JudgedBy
-    from tanksolve_cli.case import Case
 
-__all__ = ["OneLevel", "judged_cautions", "picture_note"]
+__all__ = ["OneLevel", "judged_cautions"]
 
 OneLevel = Annotated[
     bool, typer.Option("--one-level", help="Take one level through the whole tank, pools or not.")
 ]
-
-
-_NOTES = {
-    "one surface": "",
-    "pools": "by pools, at samples: no bound",
-    "one level": "one free surface is taken, bays and sumps may differ",
-}
 
 
 def judged_cautions(judged_by: "JudgedBy", tank: "Tank") -> tuple[str, ...]:
@@ -37,12 +29,5 @@ def judged_cautions(judged_by: "JudgedBy", tank: "Tank") -> tuple[str, ...]:
         "filled: no bound between them where liquid can part",
         "a pickup may be held here by liquid that walls keep around it: that lasts only until it is "
         "pumped out",
-        *link_cautions(tank),
-    )
-
-
-def picture_note(case: "Case", *judged: "JudgedBy") -> str:
-    """What a picture must say first, in a line: the case's own caution, and how it was judged."""
-    return "; ".join(
-        words for words in (case.first_caution, *(_NOTES[by] for by in judged)) if words
+        *wall_cautions(tank)[1:],
     )

@@ -9,35 +9,22 @@ from tanksolve_cli.output import CAUTIONS
 if TYPE_CHECKING:
     from tanksolve.model.tank import Tank
 
-__all__ = ["cautions_with_links", "link_cautions", "link_keys", "print_tank_links"]
+__all__ = ["cautions_of", "link_keys", "print_tank_links", "wall_cautions"]
 
 _LEVEL = (0.0, 0.0, 1.0)
 _WAY = {"flap": "lets liquid through {} only", "balance pipe": "open both ways"}
 
 
-def cautions_with_links(tank: "Tank", one_level: bool) -> tuple[str, ...]:
-    """The usual cautions, and before them what an answer leaves out of flaps and pipes."""
-    if tank.links and one_level:
-        said = (
-            "one level: flaps and balance pipes are taken as standing wide open; what a flap holds back "
-            "and what stands below a pipe's sill is not regarded, and either may err on the unsafe side"
-        )
-        return (said, *CAUTIONS)
-    return (*link_cautions(tank), *CAUTIONS)
+def cautions_of(tank: "Tank") -> tuple[str, ...]:
+    """The usual cautions, and before them what walls, flaps and pipes mean for an answer."""
+    return (*wall_cautions(tank), *CAUTIONS)
 
 
-def link_cautions(tank: "Tank") -> tuple[str, ...]:
-    """What an answer by pools leaves out of flaps and pipes."""
-    kinds = {link.kind for link in tank.links}
-    words = []
-    if "flap" in kinds:
-        words.append(
-            "flaps are taken as tight, and as open at the slightest difference of level: one that leaks "
-            "or sticks does not hold or fill what is told here"
-        )
-    if "balance pipe" in kinds:
-        words.append("balance pipes have all the time they need, and draw over no rise as a siphon")
-    return tuple(words)
+def wall_cautions(tank: "Tank") -> tuple[str, ...]:
+    """What must be said of a tank whose walls, flaps or pipes part its liquid; nothing of another."""
+    from tanksolve.present import understood
+
+    return understood.wall_cautions(tank)
 
 
 def print_tank_links(tank: "Tank") -> None:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.judged import OneLevel, judged_cautions
+from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.output import (
     CAUTIONS,
     echo_case,
@@ -68,7 +68,6 @@ def _marks(
     tolerance: Annotated[
         str, typer.Option(help="How far a bound may lie beyond its root, as mean depth.")
     ] = "0.1mm",
-    one_level: OneLevel = False,
     picture: Annotated[
         list[Path] | None, typer.Option(help="Draw the marks (.png, .svg, .pdf).")
     ] = None,
@@ -93,15 +92,13 @@ def _marks(
             allowances=allowances,
             gauges=gauges,
             tolerance=parse_length(tolerance, "--tolerance"),
-            one_level=one_level,
         )
         _draw(result, case, gauges, picture or [])
-    judged = judged_cautions(result.judged_by, case.tank)
-    cautions = (*judged, *_askew(case, gauges), *CAUTIONS)
+    cautions = (*wall_cautions(case.tank), *_askew(case, gauges), *CAUTIONS)
     if as_json:
         from tanksolve.record import as_plain
 
-        inputs = {**words.as_inputs(), "require": require, "one_level": one_level}
+        inputs = {**words.as_inputs(), "require": require}
         between = _fill_is_between(result, case)
         keys = {**as_plain(result), "fill_between_marks": between}
         print_json("marks", inputs, keys, (*case.cautions, *cautions))
@@ -154,6 +151,7 @@ def _gauges(sticks: list[str], glasses: list[str], case: "Case") -> "list[Gauge]
 
 def _print(result: "Marks", case: "Case") -> None:
     from tanksolve.bound_words import safe_length_words, safe_volume_words
+    from tanksolve.questions.envelope.rows import SURE
     from tanksolve.units import length_words
 
     unit = case.volume_unit
@@ -176,7 +174,7 @@ def _print(result: "Marks", case: "Case") -> None:
         )
     ]
     taken = "allowances taken in" if result.allowances.any_given else "no allowances given"
-    title = f"fill marks, {_sure(result)}, {taken}"
+    title = f"fill marks, {SURE}, {taken}"
     print_table(("mark", "fill", "dip standing level", "set by"), rows, title, left=(0, 3))
     if not result.allowances.any_given:
         typer.echo(
@@ -186,8 +184,6 @@ def _print(result: "Marks", case: "Case") -> None:
     _tell_fill(result, case)
     limits = result.limits
     cost = f"bounded within {length_words(result.tolerance_m)} of mean depth by"
-    if result.judged_by == "pools":
-        cost = f"filled with {result.filled}; by pools, no bound, sampled at"
     typer.echo(
         f"solved without allowances: {safe_volume_words(limits.least_root_m3, unit, up=True)} to "
         f"{safe_volume_words(limits.most_root_m3, unit, up=False)}; {cost} {limits.evaluations} attitudes"
@@ -200,13 +196,6 @@ def _print(result: "Marks", case: "Case") -> None:
             f"{safe_volume_words(gauge.most_m3, unit, up=False)} on level ground)"
         )
     _print_attitudes(result, unit)
-
-
-def _sure(result: "Marks") -> str:
-    if result.judged_by == "pools":
-        return "by pools at samples of the required attitudes (still liquid, this mesh)"
-    sure = "no gap between samples (still liquid, this mesh)"
-    return f"one level taken, {sure}" if result.judged_by == "one level" else sure
 
 
 def _fill_is_between(result: "Marks", case: "Case") -> bool | None:
@@ -268,8 +257,7 @@ def _print_attitudes(result: "Marks", unit: str | None) -> None:
             )
             for row in shown
         ],
-        "usable and unusable volume at level ground and at corners of the requirement"
-        + (": what each port can draw from its own pool" if result.judged_by == "pools" else ""),
+        "usable and unusable volume at level ground and at corners of the requirement",
         left=(1, 4),
     )
 

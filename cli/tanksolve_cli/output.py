@@ -102,7 +102,7 @@ def set_by_words(by: "SetBy") -> str:
 
 def limit_cell(limit: "Limit") -> str:
     """A heading's limit, or that nothing gives out as far as it was looked."""
-    return ("" if limit.limited or limit.grazing else "over ") + slope_cell(limit.told_deg)
+    return ("" if limit.limited or limit.grazing else "over ") + slope_cell(limit.held_to_deg)
 
 
 def echo_case(case: "Case") -> None:

@@ -5,8 +5,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.pooled_check import echo_pooled
-
 if TYPE_CHECKING:
     from tanksolve.model.requirement import Requirement
     from tanksolve.model.tank import Tank
@@ -16,7 +14,6 @@ __all__ = [
     "Require",
     "echo_met",
     "echo_requirement",
-    "met_cautions",
     "read_requirement",
     "surface_caution",
 ]
@@ -56,17 +53,8 @@ def echo_met(found: "Sequence[Met]", requirement: "Requirement") -> None:
 
     typer.echo("")
     for one in found:
-        if one.pooled is not None:
-            typer.echo(f"require {one.requirement}")
-            echo_pooled(one.pooled)
-            continue
         if one.met:
             told = f"met, least margin {safe_length_words(one.held_margin_m, up=False)}"
-        elif one.held_margin_m >= 0.0:
-            told = (
-                "NO: not shown; liquid may part into pools, one level alone would leave a margin of "
-                + safe_length_words(one.held_margin_m, up=False)
-            )
         else:
             told = f"NO: not met, short by {safe_length_words(-one.held_margin_m, up=True)}"
         typer.echo(f"require {one.requirement}")
@@ -76,21 +64,6 @@ def echo_met(found: "Sequence[Met]", requirement: "Requirement") -> None:
         )
     for source in requirement.source.splitlines():
         typer.echo(f"        {source}")
-
-
-def met_cautions(found: "Sequence[Met]") -> tuple[str, ...]:
-    """What must be said where a requirement was judged by one level that is not certain."""
-    if any(one.pooled is not None for one in found):
-        return (
-            "--require is judged by pools at samples of the required attitudes, along the ways tried: "
-            "no bound where liquid can part",
-        )
-    if all(one.one_surface for one in found):
-        return ()
-    return (
-        "--require is judged by one free surface for the whole tank, which is not certain at every "
-        "required attitude: where pools part, the limits above count",
-    )
 
 
 def surface_caution(

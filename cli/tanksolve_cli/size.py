@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.judged import OneLevel, judged_cautions, picture_note
+from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.output import (
     CAUTIONS,
     echo_case,
@@ -67,7 +67,6 @@ def _size(
     ] = None,
     vary: _Vary = None,
     sump: _Sump = None,
-    one_level: OneLevel = False,
     picture: Annotated[
         list[Path] | None, typer.Option(help="Draw the sizes (.png, .svg, .pdf).")
     ] = None,
@@ -81,11 +80,10 @@ def _size(
     volume = _usable(usable, words)
     with busy("reading the tank and solving for its size"):
         case = read_case(words)
-        sizes = _solve(case, requirement, volume, vary, one_level=one_level)
+        sizes = _solve(case, requirement, volume, vary)
         gain = _gain(case, requirement, sump)
-        judged = sorted({one.judged_by for one in sizes})
         cautions = (
-            *(line for by in judged for line in judged_cautions(by, case.tank)),
+            *wall_cautions(case.tank),
             *(_SUMP if gain else ()),
             *CAUTIONS,
         )
@@ -93,11 +91,11 @@ def _size(
             from tanksolve.present.size_view import size_figure
 
             wanted = _wanted(volume, case)
-            note = picture_note(case, *judged)
+            note = case.first_caution or ""
             figure = size_figure(case.tank, sizes, requirement, wanted=wanted, note=note)
             save_pictures(figure, picture)
     if as_json:
-        inputs = {**words.as_inputs(), "require": require, "usable": usable, "one_level": one_level}
+        inputs = {**words.as_inputs(), "require": require, "usable": usable}
         found = {"requirement": requirement.words, "source": requirement.source}
         keys = {**found, "sizes": sizes, "sump": gain}
         print_json("size", inputs, keys, (*case.cautions, *cautions))
@@ -139,8 +137,6 @@ def _solve(
     requirement: "Requirement",
     usable: float | None,
     vary: list[str] | None,
-    *,
-    one_level: bool,
 ) -> "list[Smallest]":
     from tanksolve.errors import TankError
     from tanksolve.questions.size.size import smallest
@@ -161,7 +157,6 @@ def _solve(
             fill=case.fill if usable is None else None,
             usable=usable,
             pickups=case.pickups,
-            one_level=one_level,
         )
         for name in wanted
     ]
@@ -199,8 +194,6 @@ def _print(sizes: "list[Smallest]", usable: float | None, case: "Case") -> None:
         [_row(one) for one in sizes],
         f"smallest size that meets the requirement with {_wanted(usable, case)}, the others kept",
     )
-    if any(one.judged_by == "pools" for one in sizes):
-        typer.echo("by pools, at samples of the required attitudes: solved, not proved")
     for one in sizes:
         if one.jump_words:
             typer.echo(_jump(one, usable, case.volume_unit))

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.judged import OneLevel, judged_cautions, picture_note
+from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.output import (
     CAUTIONS,
     echo_case,
@@ -45,7 +45,6 @@ def _tolerance(
         str | None, typer.Option(metavar="0.5deg", help="Of the inclinometer.")
     ] = None,
     search_to: Annotated[str, typer.Option(help="Slope up to which to look.")] = "60deg",
-    one_level: OneLevel = False,
     picture: Annotated[
         list[Path] | None,
         typer.Option(help="Draw the limits and what each error takes (.png, .svg, .pdf)."),
@@ -69,20 +68,18 @@ def _tolerance(
             case.fill,
             off,
             pickups=case.pickups,
-            one_level=one_level,
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
         )
-        cautions = (*judged_cautions(result.judged_by, case.tank), *CAUTIONS)
+        cautions = (*wall_cautions(case.tank), *CAUTIONS)
         if picture:
             from tanksolve.present.tolerance_view import tolerance_figure
 
-            note = picture_note(case, result.judged_by)
+            note = case.first_caution or ""
             save_pictures(tolerance_figure(result, unit=case.volume_unit, note=note), picture)
     if as_json:
         from tanksolve.record import as_plain
 
-        inputs = {**words.as_inputs(), "one_level": one_level}
-        print_json("tolerance", inputs, as_plain(result), (*case.cautions, *cautions))
+        print_json("tolerance", words.as_inputs(), as_plain(result), (*case.cautions, *cautions))
     else:
         echo_case(case)
         _print(result, case.volume_unit)

@@ -115,6 +115,11 @@ class Tank:
         return build_tree(self.vertices, self.faces)
 
     @cached_property
+    def wall_area(self) -> float:
+        """Area of the whole surface [m²]."""
+        return float(np.linalg.norm(self.graph.areas, axis=1).sum())
+
+    @cached_property
     def graph(self) -> MeshGraph:
         """Who is next to whom on the surface, for pools; built at first use."""
         return build_graph(self.vertices, self.faces, self.tree)

@@ -1,7 +1,6 @@
 """Several envelopes on one plan: pickup positions, tanks or fills side by side.
 
-Contenders differ in colour and marker; a line's dashes say what they say on any plan: that the limit
-is from samples there, and no bound.
+Contenders differ in colour and marker.
 """
 
 import math
@@ -11,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tanksolve.present.plan_edge import DASHES, limit_line, stretches_of
+from tanksolve.present.plan_edge import limit_line
 from tanksolve.present.plan_frame import PLAN_WORDS, plan_axes, plan_points, rim_of
 from tanksolve.present.style import INK, PAPER, fill_words, mark, place_label, sheet, wrapped
 from tanksolve.questions.compare import Comparison, Contender
+from tanksolve.questions.envelope.rows import SURE
 from tanksolve.units import floor_to, volume_words
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def comparison_figure(
             ("TANK", "\n".join(tanks[:4])),
             ("FILL", "\n".join(fills[:4])),
             ("RANKED FIRST", f"{_worst_words(best)}\n{best.name}"),
-            ("LINES", best.envelope.line_words),
+            ("LINES", f"bounds, {SURE}"),
         ],
         _SIZE,
         note,
@@ -58,8 +58,7 @@ def comparison_figure(
     lines = np.vstack([limit_line(result) for result in results])
     names = [_key_words(contender) for contender in ranked]
     columns = 2 if max(map(len, names)) <= _COLUMN else 1
-    told = len(names) + len(_line_kinds(ranked))
-    rows = told - len(names) + sum(w.count("\n") + 1 for w in names) if columns == 1 else told / 2
+    rows = sum(w.count("\n") + 1 for w in names) if columns == 1 else len(names) / 2
     bottom = 0.165 + 0.018 * math.ceil(rows)  # room for the key
     axes, taken = plan_axes(figure, rim, (0.03, bottom, 0.94, 0.895 - bottom), lines)
     for k, contender in enumerate(ranked):
@@ -99,17 +98,15 @@ def _worst_words(contender: Contender) -> str:
         return "not held on level ground"
     if not worst.limited:
         return f"nothing gives out up to {contender.envelope.searched_to_deg:g}°"
-    figure = f"{floor_to(worst.told_deg, 0.1):.1f}° ({worst.grade_percent:.1f} % grade)"
-    return figure if worst.is_bound else f"{figure}, sampled"
+    return f"{floor_to(worst.held_to_deg, 0.1):.1f}° ({worst.grade_percent:.1f} % grade)"
 
 
 def _line(axes: "Axes", k: int, contender: Contender) -> None:
-    """The limit line: full where it is a bound, dashed where it is from samples."""
+    """The limit line, with the contender's markers along it."""
     line = limit_line(contender.envelope)
     look = mark(k)
     axes.plot(*line.T, color=PAPER, lw=4.0, zorder=5)
-    for bound, at in stretches_of(contender.envelope):
-        axes.plot(*line[at].T, color=look.colour, lw=2.2, ls="-" if bound else DASHES, zorder=6)
+    axes.plot(*line.T, color=look.colour, lw=2.2, zorder=6)
     axes.plot(*line[12 * k :: max(1, len(line) // 8)].T, ls="", zorder=6.5, **_marker(k))
 
 
@@ -122,15 +119,13 @@ def _marker(k: int) -> dict[str, Any]:
 
 
 def _key(axes: "Axes", ranked: Sequence[Contender], columns: int) -> None:
-    """Every contender with its worst heading, and what a full and a dashed line are."""
+    """Every contender with its worst heading."""
     from matplotlib.lines import Line2D
 
     handles = [
         Line2D([], [], color=mark(k).colour, lw=2.2, label=_key_words(contender), **_marker(k))
         for k, contender in enumerate(ranked)
     ]
-    for bound, words in _line_kinds(ranked):
-        handles.append(Line2D([], [], color=INK, lw=1.6, ls="-" if bound else DASHES, label=words))
     axes.legend(
         handles=handles,
         loc="upper center",
@@ -143,25 +138,13 @@ def _key(axes: "Axes", ranked: Sequence[Contender], columns: int) -> None:
     )
 
 
-def _line_kinds(ranked: Sequence[Contender]) -> list[tuple[bool, str]]:
-    """Which kinds of line there are, told only where some are from samples."""
-    kinds = {bound for one in ranked for bound, _ in stretches_of(one.envelope)}
-    if kinds == {True}:
-        return []
-    words = {
-        True: "full: bound, no gap between samples",
-        False: "dashed: through samples, no bound",
-    }
-    return [(bound, words[bound]) for bound in (True, False) if bound in kinds]
-
-
 def _name(axes: "Axes", k: int, contender: Contender, taken: "list[Text]") -> None:
     """Write the name beside its own line, starting from a heading of its own."""
     limits = contender.envelope.edge.rows
     if not contender.envelope.ok_at_level:
         return
     headings = np.array([limit.heading_deg for limit in limits])
-    slopes = contender.envelope.edge.told_deg
+    slopes = contender.envelope.edge.held_deg
     spread = [(7 * j + len(limits) * k // 5) % len(limits) for j in range(len(limits))]
     order = sorted(spread, key=lambda j: not limits[j].limited)  # at the rim lines run together
     rim = float(axes.get_ylim()[1]) / 1.2

@@ -22,9 +22,9 @@ from tanksolve.present.style import (
     points_along,
     sheet,
 )
+from tanksolve.questions.envelope.rows import SURE
 from tanksolve.questions.marks.gauge import Gauge, GaugeMarks
 from tanksolve.questions.marks.marks import Marks
-from tanksolve.state.one_surface import JudgedBy
 from tanksolve.units import slope_words
 
 if TYPE_CHECKING:
@@ -35,12 +35,6 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 __all__ = ["marks_figure"]
-
-_SURE: dict[JudgedBy, str] = {
-    "one surface": "no gap between samples: one surface is certain",
-    "pools": "by pools, at samples of the required attitudes: no bound",
-    "one level": "one level taken, though liquid may part",
-}
 
 _VIEWS = ((1, 0, "tail", "nose", "side elevation"), (0, 1, "right side", "left side", "front view"))
 
@@ -61,7 +55,7 @@ def marks_figure(
     shown = _cut_through(ports)
     where = "the middle of the tank" if shown is None else shown.name
     cells = [
-        ("REQUIREMENT", "\n".join((*result.requirement, _SURE[result.judged_by]))),
+        ("REQUIREMENT", "\n".join((*result.requirement, SURE))),
         ("LEAST", _end_words(result, "least", unit)),
         ("MOST", _end_words(result, "most", unit)),
     ]

@@ -23,7 +23,6 @@ from tanksolve.present.style import (
 )
 from tanksolve.questions.envelope.envelope import Envelope
 from tanksolve.questions.envelope.map import MarginMap
-from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope
 from tanksolve.unit_systems import current
 from tanksolve.units import volume_words
 
@@ -65,7 +64,7 @@ def map_figure(
         ("WORST HEADING", worst_words(result)),
         (
             "LINES",
-            f"margin from a grid every {step:g}°; for limits see plan or table{_levels_words(result)}",
+            f"margin from a grid every {step:g}°; for limits see plan or table",
         ),
     ]
     figure = sheet(
@@ -84,24 +83,13 @@ def map_figure(
     to_deg = float(max(reading for reading in result.map.pitch_deg if reading <= wanted))
     _scales(axes, to_deg)
     grid = _shown_part(result.map, to_deg)
-    pooled = isinstance(result, PooledEnvelope)
-    name = "margin 0, one level" if pooled else "tank limit (margin 0)"
-    taken, limit, bands = _contours(axes, grid, name)
+    taken, limit, bands = _contours(axes, grid, "tank limit (margin 0)")
     name_parts(axes, grid, taken, np.vstack([limit, around]))
     _corners(axes, to_deg, taken)
     if required is not None:
         draw_required(axes, required, _on_map)
     _key(axes, bands, to_deg)
     return figure
-
-
-def _levels_words(result: Envelope) -> str:
-    """The map knows one level only: where liquid parts into pools it says so."""
-    return (
-        "; ONE LEVEL through the whole tank, pools not in it"
-        if isinstance(result, PooledEnvelope)
-        else ""
-    )
 
 
 def _on_map(up: Array) -> tuple[Array, Array]:

@@ -23,6 +23,7 @@ from tanksolve.present.style import (
     sheet,
 )
 from tanksolve.questions.envelope.envelope import Envelope, Limit
+from tanksolve.questions.envelope.rows import SURE
 from tanksolve.units import floor_to, length_words, volume_words
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def plan_figure(
         ("TANK", f"{result.tank}\nholds {volume_words(result.capacity_m3, unit)}"),
         ("FILL", fill_words(result.fill, unit)),
         ("WORST HEADING", worst_words(result)),
-        ("LINE", result.line_words),
+        ("LINE", f"bound, {SURE}; between headings too: drawn as far out as proved"),
     ]
     figure = sheet(
         f"Tank limits: {result.tank}",
@@ -99,7 +100,7 @@ def limit_words(limit: Limit, searched_to_deg: float) -> str:
     side = heading_words(math.radians(limit.heading_deg))
     if not limit.limited:
         return f"nothing gives out up to {searched_to_deg:g}°"
-    slope = floor_to(limit.told_deg, 0.1)
+    slope = floor_to(limit.held_to_deg, 0.1)
     return f"{slope:.1f}° ({limit.grade_percent:.1f} % grade), {side}: {limit.port}"
 
 
@@ -132,7 +133,7 @@ def _bands(axes: "Axes", result: Envelope, rim: float, line: Array, taken: "list
     headings = np.array([row.heading_deg for row in rows])
     for port, indices in _runs(rows):
         at = np.array(indices)
-        slopes = result.edge.told_deg[at % len(rows)]
+        slopes = result.edge.held_deg[at % len(rows)]
         centre = headings[at % len(rows)] + 360.0 * (at // len(rows))
         if port is None:
             words = f"nothing gives out\nup to {result.searched_to_deg:g}°"
@@ -176,10 +177,9 @@ def _name_run(
 def _worst(axes: "Axes", worst: Limit, rim: float, line: Array, taken: "list[Text]") -> None:
     if not worst.limited:
         return
-    x, y = plan_points(np.array([worst.heading_deg]), np.array([worst.told_deg]))
+    x, y = plan_points(np.array([worst.heading_deg]), np.array([worst.held_to_deg]))
     axes.plot(x, y, marker="o", ms=8, mfc=PAPER, mec=INK, mew=2.0, zorder=10)
-    name = "worst" if worst.is_bound else "worst, from samples"
-    words = f"{name}: {floor_to(worst.told_deg, 0.1):.1f}° ({worst.grade_percent:.1f} %)"
+    words = f"worst: {floor_to(worst.held_to_deg, 0.1):.1f}° ({worst.grade_percent:.1f} %)"
     turn = np.radians(np.arange(0.0, 360.0, 22.5) - worst.heading_deg)
     places = [
         (float(x[0] + out * rim * np.sin(t)), float(y[0] + out * rim * np.cos(t)))

@@ -86,27 +86,16 @@ def _place(place: Place) -> tuple[str, ...]:
 
 
 def _worst(sheet: Sheet) -> list[str]:
-    """The lowest limit of all headings, and what is no bound."""
+    """The lowest limit of all headings."""
     said = []
     if sheet.worst is not None and sheet.worst.limited:
-        sure = "" if sheet.worst.bounded else ", from samples, no bound"
         said.append(
-            f"The lowest tank limit over all headings is {limit_words(sheet.worst.slope_deg)}{sure}, "
+            f"The lowest tank limit over all headings is {limit_words(sheet.worst.slope_deg)}, "
             f"with uphill at {uphill_words(sheet.worst.heading_deg, 1)}, set by {sheet.worst.port}. "
             "It may lie between the four sides above: that one counts."
         )
     elif sheet.worst is not None:
-        said.append(
-            f"No port gives out at any heading up to {limit_words(sheet.worst.slope_deg)}"
-            + ("." if sheet.worst.bounded else ", from samples, no bound.")
-        )
-    sides = [row.limit_bounded for row in sheet.tilts]
-    if not all([*sides, sheet.worst is None or sheet.worst.bounded]):
-        said.append(
-            "Liquid parts into pools in this tank. A limit marked 'sampled' is the worst of the ways "
-            "that were tried and is no bound: stay well inside it. The tilts above are kept where "
-            "one surface is certain."
-        )
+        said.append(f"No port gives out at any heading up to {limit_words(sheet.worst.slope_deg)}.")
     return said
 
 
@@ -124,8 +113,6 @@ def _tilt(row: TiltRow, searched_to: float) -> tuple[str, ...]:
     limit = f"none up to {limit_words(searched_to)}"
     if row.limit_deg is not None:
         limit = limit_words(row.limit_deg)
-    if not row.limit_bounded:
-        limit += ", sampled, no bound"
     over = length_words(abs(row.over_centre_m))
     return (
         f"{side} {slope_words(math.radians(row.slope_deg))}",

@@ -8,7 +8,7 @@ from tanksolve.model.ports import Port, PortKind
 from tanksolve.model.tank import Tank
 from tanksolve.present.document import Fact, Quantity, Words, say
 
-__all__ = ["STILL", "TANK_CAUTIONS", "Inputs", "link_cautions"]
+__all__ = ["STILL", "TANK_CAUTIONS", "Inputs", "wall_cautions"]
 
 STILL = "still liquid, vented tank, this mesh; sloshing, foam and a vortex are not in it"
 TANK_CAUTIONS = (
@@ -18,14 +18,19 @@ TANK_CAUTIONS = (
 )
 
 
-def link_cautions(tank: Tank) -> tuple[str, ...]:
-    """What an answer leaves out of flaps and balance pipes."""
+def wall_cautions(tank: Tank) -> tuple[str, ...]:
+    """What must be said of a tank whose walls, flaps or pipes part its liquid; nothing of another."""
+    if tank.is_convex and not tank.links:
+        return ()
     kinds = {link.kind for link in tank.links}
-    words = []
+    words = [
+        "walls part the liquid: told is the worst that any drive, the pump or the filler can leave, so "
+        "what a wall alone keeps round a port is given no credit"
+    ]
     if "flap" in kinds:
         words.append(
-            "flaps are taken as tight, and as open at the slightest difference of level: one that leaks "
-            "or sticks does not hold or fill what is told here"
+            "flaps are taken as tight, and as open at the slightest difference of level: leave one that "
+            "may stick out of the tank file"
         )
     if "balance pipe" in kinds:
         words.append("balance pipes have all the time they need, and draw over no rise as a siphon")

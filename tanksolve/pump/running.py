@@ -132,12 +132,13 @@ class ReturnFlow:
         bays = set(self.between(name))
         return tuple(gap for gap in self.bays.gaps if bays >= set(gap.joins))
 
-    def levels(self, name: str, up: Array, level: Array) -> Array:
+    def levels(self, name: str, up: Array, level: Array, *, left: bool = True) -> Array:
         """Levels of all bays (D, B) [m] with a pickup's bay at ``level`` (D,), at ``up`` (D, 3).
 
         The least levels that carry the flow on some way. A dead end stands as high as some drive can
         have left it: level with the bay that it opens into, or at the lowest corner of its way out
-        where that is higher. One that lets nothing out, and one that is sealed, at infinity.
+        where that is higher. One that lets nothing out, and one that is sealed, at infinity. Unless
+        ``left`` these hold nothing by themselves: level with the bay beside, or as low as can be.
         """
         out = np.full((len(up), len(self.bays.bays)), np.inf)
         out[:, self.pickups[name]] = level
@@ -153,15 +154,18 @@ class ReturnFlow:
                     if np.any(found < out[:, before] - 1e-12):
                         out[:, before] = np.minimum(out[:, before], found)
                         fresh.add(before)
-        return self._dead_ends(name, out, up)
+        if not left:
+            beside = [bay for bay in range(out.shape[1]) if bay not in self.between(name)]
+            out[:, beside] = -np.inf
+        return self._dead_ends(name, out, up, left=left)
 
-    def _dead_ends(self, name: str, out: Array, up: Array) -> Array:
+    def _dead_ends(self, name: str, out: Array, up: Array, *, left: bool) -> Array:
         known, fresh, beside = set(self.between(name)), list(self.between(name)), self.beside()
         while fresh:
             here = fresh.pop()
             for other in self._reached_next(here) - known:
                 out[:, other] = out[:, here]  # enough: another pickup's bay is lower than here
-                if other in beside:
+                if left and other in beside:
                     out[:, other] = np.maximum(out[:, here], self._sill(other, here, up))
                 known.add(other)
                 fresh.append(other)
@@ -182,6 +186,21 @@ class ReturnFlow:
     def _reached_next(self, bay: int) -> set[int]:
         return {pair[0] + pair[1] - bay for pair in self._doors if bay in pair}
 
+    def heads(self, name: str, up: Array, slack: Array) -> Array:
+        """Heads that drive the flow to a pickup through all openings in free fall, together (D,) [m].
+
+        No bay on the way stands higher by more than this over the pickup's level or the sill below
+        it: a level before an opening never rises by more than the one behind. ``slack`` (D,) [m] is
+        added for each opening.
+        """
+        factor = self.discharge * math.sqrt(2.0 * GRAVITY)
+        total = np.zeros(len(up))
+        for _, corners, flow in self.doors(name):
+            sill = (up @ corners.reshape(-1, 3).T).min(axis=1)
+            free = np.full(len(up), -np.inf)
+            total += levels_before(up, corners, free, flow / factor) - sill + slack
+        return total
+
     def needed(self, name: str, up: Array, level: Array, slack: Array | float = 0.0) -> Array:
         """Liquid [m³] that it takes (D,) to hold a pickup's bay at ``level`` while the pump runs.
 
@@ -196,12 +215,12 @@ class ReturnFlow:
             if b != self.pickups[name]:
                 rise = volumes(bay.tree, up, np.minimum(each[:, b], 1e6) + slack)[0]
                 total += np.maximum(rise - volumes(bay.tree, up, level + slack)[0], 0.0)
-        total += self._in_openings(up, level + slack, each + slack[:, None])
+        total += self.in_openings(up, level + slack, each + slack[:, None])
         top = self.tank.height_range(up)[1]
         asked = each[:, list(self.between(name))].max(axis=1)
         return np.where(asked + slack <= top, total, np.inf)
 
-    def _in_openings(self, up: Array, level: Array, each: Array) -> Array:
+    def in_openings(self, up: Array, level: Array, each: Array) -> Array:
         """Room in the openings that the level leaves dry and the flow fills, at most (D,) [m³]."""
         total = np.zeros(len(up))
         for gap in self.bays.gaps:

@@ -1,6 +1,6 @@
 """Tanks, pickups and fills side by side, ranked."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -10,9 +10,8 @@ from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
-from tanksolve.questions.envelope.envelope import Envelope
-from tanksolve.questions.envelope.pooled_envelope import pooled_envelope
-from tanksolve.questions.marks.pooled_fill import judged_fill_limits
+from tanksolve.questions.envelope.envelope import Envelope, envelope
+from tanksolve.questions.marks.fill_limits import fill_limits
 
 __all__ = ["Comparison", "Contender", "Entry", "Measure", "compare", "contest"]
 
@@ -38,7 +37,7 @@ class Contender:
     mean_deg : mean bound over the headings listed [°].
     area_deg2 : area of the envelope on the plan, slopes as radii [square degrees].
     unusable_m3 : liquid that the wet ports need at the requirement, on level ground where none is
-        given; bounded where one surface is certain, else by pools, unless one level is asked for.
+        given; a bound.
     """
 
     name: str
@@ -64,19 +63,17 @@ def compare(
     fill: Fill | float,
     *,
     others: Sequence[Port] = (),
-    solve: Callable[..., Envelope] = pooled_envelope,
     **options: Any,
 ) -> Comparison:
     """Rank sets of ports, each tried on its own together with ``others`` (breather, filler).
 
-    candidates : name -> the ports that stand in for each other; solve : how an
-    envelope is found, with pools by default; options : its own.
+    candidates : name -> the ports that stand in for each other; options : of ``envelope``.
     Raises as :func:`tanksolve.questions.envelope.envelope.envelope`.
     """
     entries = [
         Entry(name, tank, (*ports, *others), Fill.of(fill)) for name, ports in candidates.items()
     ]
-    return contest(entries, solve=solve, **options)
+    return contest(entries, **options)
 
 
 def contest(
@@ -84,7 +81,6 @@ def contest(
     *,
     rank_by: Measure = "worst",
     requirement: Requirement | None = None,
-    solve: Callable[..., Envelope] = pooled_envelope,
     **options: Any,
 ) -> Comparison:
     """Rank tanks, ports and fills by the worst bound, the envelope's area or the unusable volume.
@@ -95,9 +91,9 @@ def contest(
     need = requirement or Requirement.every_heading(0.0)
     found = []
     for entry in entries:
-        result = solve(entry.tank, entry.ports, entry.fill, **options)
+        result = envelope(entry.tank, entry.ports, entry.fill, **options)
         worst, mean = _measure(result)
-        unusable = _unusable(entry, need, one_level=solve is not pooled_envelope)
+        unusable = _unusable(entry, need)
         found.append(Contender(entry.name, 0, worst, mean, result, _area(result), unusable))
     found.sort(key=lambda c: _order(c, rank_by), reverse=True)
     ranked = tuple(replace(c, rank=k) for k, c in enumerate(found, start=1))
@@ -114,20 +110,20 @@ def _order(contender: Contender, rank_by: Measure) -> tuple[float, float, float]
 
 
 def _measure(result: Envelope) -> tuple[float, float]:
-    told = [limit.told_deg for limit in result.limits]
-    return result.worst.told_deg, sum(told) / len(told)
+    told = [limit.held_to_deg for limit in result.limits]
+    return result.worst.held_to_deg, sum(told) / len(told)
 
 
 def _area(result: Envelope) -> float:
     """Area of the polygon through the bounds at the headings listed."""
-    told = np.array([limit.told_deg for limit in result.limits])
+    told = np.array([limit.held_to_deg for limit in result.limits])
     headings = np.radians([limit.heading_deg for limit in result.limits])
     turn = np.mod(np.roll(headings, -1) - headings, 2.0 * np.pi)
     return float(0.5 * (told * np.roll(told, -1) * np.sin(turn)).sum())
 
 
-def _unusable(entry: Entry, need: Requirement, *, one_level: bool) -> float:
+def _unusable(entry: Entry, need: Requirement) -> float:
     wet = [port for port in entry.ports if port.effective_rule is Rule.WET]
     if not wet:
         return 0.0
-    return judged_fill_limits(entry.tank, wet, need, one_level=one_level)[0].least_m3
+    return fill_limits(entry.tank, wet, need).least_m3

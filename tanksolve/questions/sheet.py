@@ -17,8 +17,7 @@ from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
-from tanksolve.questions.envelope.envelope import Limit
-from tanksolve.questions.envelope.pooled_envelope import PooledLimit, pooled_envelope
+from tanksolve.questions.envelope.envelope import envelope
 from tanksolve.state.conditions import Conditions
 from tanksolve.units import slope_words
 
@@ -67,7 +66,6 @@ class TiltRow:
     side : in words, such as "nose up".
     slope_deg : at most half of the tank limit on that side, and 15 degrees.
     limit_deg : the limit it stays inside; None where no port gives out in the range searched.
-    limit_bounded : whether that is a bound; where liquid parts into pools it may be from samples.
     over_centre_m : liquid over the centre of the port's opening, what a sight tube at its outlet
         shows; negative where the surface is below it.
     margin_m : predicted, cover or clearance taken off.
@@ -81,7 +79,6 @@ class TiltRow:
     over_centre_m: float
     margin_m: float
     differs_m: float
-    limit_bounded: bool = True
 
 
 @dataclass(frozen=True)
@@ -102,7 +99,6 @@ class WorstLimit:
     heading_deg: float
     port: str | None
     limited: bool
-    bounded: bool
 
 
 @dataclass(frozen=True)
@@ -211,34 +207,30 @@ def _pours(tank: Tank, most: float, step: float) -> tuple[PourRow, ...]:
 
 
 def _tilts(conditions: Conditions) -> tuple[tuple[TiltRow, ...], WorstLimit | None]:
-    found = pooled_envelope(
+    found = envelope(
         *(conditions.tank, conditions.ports, conditions.fill),
         every_deg=15.0,
         search_to_deg=_SEARCH_TO,
     )
     if not found.ok_at_level:
-        return tuple(_tilt_rows(conditions, "level ground", 0.0, 0.0, 0.0, True)), None
+        return tuple(_tilt_rows(conditions, "level ground", 0.0, 0.0, 0.0)), None
     limits = {round(limit.heading_deg): limit for limit in found.limits}
     rows = []
     for side, heading in _SIDES:
         limit = limits[round(heading)]
-        half = math.floor(min(0.5 * limit.told_deg, _one_surface_to(limit)))  # easier to set
-        slope = min(math.radians(half), _STEEPEST)
-        told = limit.told_deg if limit.limited else None
-        rows += _tilt_rows(conditions, side, slope, math.radians(heading), told, _bounded(limit))
+        half = min(math.floor(0.5 * limit.held_to_deg), round(math.degrees(_STEEPEST)))
+        slope = _certain_to(conditions, math.radians(heading), half)
+        told = limit.held_to_deg if limit.limited else None
+        rows += _tilt_rows(conditions, side, slope, math.radians(heading), told)
     worst = found.worst
-    return tuple(rows), WorstLimit(
-        worst.told_deg, worst.heading_deg, worst.port, worst.limited, _bounded(worst)
-    )
+    return tuple(rows), WorstLimit(worst.held_to_deg, worst.heading_deg, worst.port, worst.limited)
 
 
-def _bounded(limit: Limit) -> bool:
-    return limit.bounded if isinstance(limit, PooledLimit) else True
-
-
-def _one_surface_to(limit: Limit) -> float:
-    """Slope [°] up to which readings can be predicted by one level, whatever happened before."""
-    return limit.one_surface_to_deg if isinstance(limit, PooledLimit) else _SEARCH_TO
+def _certain_to(conditions: Conditions, heading: float, whole_deg: int) -> float:
+    """The steepest slope [rad] of whole degrees up to which one level tells what is read."""
+    slopes = np.radians(np.arange(whole_deg, -1, -1))
+    certain = conditions.one_surface(up_from_slope_heading(slopes, heading))
+    return float(slopes[np.argmax(certain)]) if certain.any() else 0.0
 
 
 def _tilt_rows(
@@ -247,7 +239,6 @@ def _tilt_rows(
     slope: float,
     heading: float,
     limit: float | None,
-    bounded: bool,
 ) -> list[TiltRow]:
     """A row for each port at one attitude, with what half a degree would change."""
     up = up_from_slope_heading([slope, slope + ANGLE, max(0.0, slope - ANGLE)], heading)
@@ -266,7 +257,6 @@ def _tilt_rows(
                 over_centre_m=float(level - up[0] @ np.asarray(port.position)),
                 margin_m=float(margins[0, k]),
                 differs_m=READING + change,
-                limit_bounded=bounded,
             )
         )
     return rows

@@ -13,16 +13,12 @@ from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.envelope import Envelope, envelope
-from tanksolve.questions.envelope.pooled_envelope import pooled_envelope
-from tanksolve.state.one_surface import JudgedBy
-from tanksolve.state.ways import TURNS
 from tanksolve.units import length_words, slope_words, volume_words
 
 __all__ = ["SHARES", "ToleranceTable", "Toleranced", "Tolerances", "tolerances"]
 
 Solve = Callable[[Tank, Sequence[Port], Fill], Envelope]
-# slope [°], port, heading [°], and whether it was found in steps too wide for a derivative
-SideLimit = tuple[float | None, str | None, float | None, bool]
+SideLimit = tuple[float | None, str | None, float | None]  # slope [°], port, heading [°]
 SIDES = ("nose up", "nose down", "left side down", "right side down", "worst heading")
 SHARES = {
     "fill": "fill takes",
@@ -31,7 +27,6 @@ SHARES = {
     "gauge": "gauge takes",
 }
 _SMALL = 0.02  # of a tolerance: the step of the derivative
-_BY_POOLS = 0.25  # the same by pools, whose limits are closed in on in steps
 
 
 @dataclass(frozen=True)
@@ -86,8 +81,7 @@ class Toleranced:
     adverse_deg : solved again with all of it off the bad way at once; 0 where not held level.
     port : the one that gives out at the adverse corner.
     shares_deg : tolerance -> degrees that it takes by itself, by derivative at the nominal limit;
-        None where there is no nominal limit to take from, where it is nought already, or where it
-        is found by pools on turns, whose slopes are a degree apart.
+        None where there is no nominal limit to take from, or where it is nought already.
     heading_deg : direction of uphill at the adverse corner; None where nothing gives out.
     """
 
@@ -101,17 +95,12 @@ class Toleranced:
 
 @dataclass(frozen=True)
 class ToleranceTable:
-    """All sides, with the tolerances taken.
-
-    judged_by : "one surface" in a convex tank; "pools", limits solved along ways, as ``pooled_envelope``
-        does; "one level", asked for though liquid may part.
-    """
+    """All sides, with the tolerances taken."""
 
     tank: str
     tolerances: Tolerances
     searched_to_deg: float
     limits: tuple[Toleranced, ...]
-    judged_by: JudgedBy
 
 
 def tolerances(
@@ -119,8 +108,6 @@ def tolerances(
     ports: Sequence[Port],
     fill: Fill | float,
     off: Tolerances,
-    *,
-    one_level: bool = False,
     **options: Any,
 ) -> ToleranceTable:
     """Solve the limits nominally and at the adverse corner.
@@ -128,17 +115,12 @@ def tolerances(
     The adverse corner has less fill for wet ports and more for dry ones; each opening moved towards
     trouble; the walls moved out about the tank's middle for wet ports, which stay where they are, and in for
     dry ones, which come with them; the inclinometer showing less than there is.
-    one_level : take one level through the whole tank, even where liquid may part.
     options : as ``envelope``. Raises as it does; FillError for a fill that may be off by all of it,
     TankError for walls that may be in by half the tank.
     """
     fill = Fill.of(fill)
     _check(tank, fill, off)
-    by = _judged_by(tank, one_level=one_level)
-    solve = partial(
-        pooled_envelope if by == "pools" else envelope, **{"every_deg": 15.0, **options}
-    )
-    small = _BY_POOLS if by == "pools" else _SMALL
+    solve = partial(envelope, **{"every_deg": 15.0, **options})
     nominal = _sides(tank, ports, fill, Tolerances(), solve)
     adverse = _sides(tank, ports, fill, off, solve)
     shares: dict[str, list[float | None]] = {}
@@ -146,10 +128,10 @@ def tolerances(
         if name == "gauge" and off.gauge > 0.0:
             shares[name] = [off.gauge if limit else None for limit, *_ in nominal]
         elif getattr(off, name) > 0.0:
-            slightly = _sides(tank, ports, fill, off.only(name, small), solve)
+            slightly = _sides(tank, ports, fill, off.only(name, _SMALL), solve)
             shares[name] = [
-                (a - b) / small if a and b is not None and not (rough or roughly) else None
-                for (a, _, _, rough), (b, _, _, roughly) in zip(nominal, slightly, strict=True)
+                (a - b) / _SMALL if a and b is not None else None
+                for (a, _, _), (b, _, _) in zip(nominal, slightly, strict=True)
             ]
     rows = tuple(
         Toleranced(
@@ -160,13 +142,7 @@ def tolerances(
         for k, side in enumerate(SIDES)
     )
     to = float(options.get("search_to_deg", 60.0))
-    return ToleranceTable(tank.name, off, to, rows, by)
-
-
-def _judged_by(tank: Tank, *, one_level: bool) -> JudgedBy:
-    if tank.is_convex:
-        return "one surface"
-    return "one level" if one_level else "pools"
+    return ToleranceTable(tank.name, off, to, rows)
 
 
 def _check(tank: Tank, fill: Fill, off: Tolerances) -> None:
@@ -194,10 +170,10 @@ def _sides(
     sides = []
     for k in range(len(SIDES)):
         limited = [one[k] for one in found if one[k][0] is not None]
-        none: SideLimit = (None, None, None, False)
-        slope, port, heading, rough = min(limited, default=none, key=lambda one: one[0] or 0.0)
+        none: SideLimit = (None, None, None)
+        slope, port, heading = min(limited, default=none, key=lambda one: one[0] or 0.0)
         less = None if slope is None else max(0.0, slope - off.gauge)
-        sides.append((less, port, heading, rough))
+        sides.append((less, port, heading))
     return sides
 
 
@@ -233,10 +209,7 @@ def _adverse(
 
 def _named(result: Envelope) -> list[SideLimit]:
     if not result.ok_at_level:
-        return [(0.0, result.worst.port, None, False)] * len(SIDES)
+        return [(0.0, result.worst.port, None)] * len(SIDES)
     by_heading = {limit.heading_deg: limit for limit in result.limits}
     limits = [by_heading[heading] for heading in (0.0, 180.0, 270.0, 90.0)]
-    return [
-        (limit.slope_deg, limit.port, limit.heading_deg, getattr(limit, "path", None) in TURNS)
-        for limit in [*limits, result.worst]
-    ]
+    return [(limit.slope_deg, limit.port, limit.heading_deg) for limit in [*limits, result.worst]]

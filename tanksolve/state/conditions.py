@@ -1,32 +1,43 @@
-"""What must hold of a tank's ports, as margins and as yes-or-no tests over many attitudes.
+"""At these attitudes, with this liquid: does every port keep its rule, whatever the machine did before.
 
-Ports that must stay wet are judged at the least fill, ports that must stay dry at the most. Of
-several pickups either all must be covered or any one suffices.
+The one door to levels and margins for every question. Ports that must stay wet are judged at the
+least fill, ports that must stay dry at the most; of several pickups either all must be covered or
+any one suffices. Where one free surface is certain its level decides; where walls part the liquid,
+the worst state of rest does (``kernel.pools.worst_state``), so no route is asked for and none is
+left out.
+
+Rules are compared as volumes: a group of ports *needs* liquid (wet) or air (dry), and is kept where
+the need is no more than the *amount* there is. Over a cell of attitudes the need is bounded.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import PortError
+from tanksolve.kernel.attitude import cells as attitude_cells
 from tanksolve.kernel.attitude.cells import hull_slack
-from tanksolve.kernel.attitude.direction import up_from_slope_heading
-from tanksolve.kernel.attitude.slack import cell_centres, cell_slack
-from tanksolve.kernel.attitude.support import support_high, support_low
-from tanksolve.kernel.capacity.level import levels_along
+from tanksolve.kernel.capacity.level import levels, levels_along
 from tanksolve.kernel.capacity.volumes import volumes
+from tanksolve.kernel.pools.worst_state import least_gap, least_rise, need, room
+from tanksolve.kernel.topology.one_surface import one_plane_over
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
+from tanksolve.state.openings import dry_places, edge_of, is_wet, wet_places
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Pickups = Literal["all", "any"]
 
 __all__ = ["Conditions", "Pickups"]
+
+_FLOW_ROUNDS = 4  # what flow holds hardly changes with the level, so a few rounds settle it
+_HAIR = 1e-5  # of the chord: at very symmetric attitudes two minima tie
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +75,7 @@ class Conditions:
         joined = tuple(
             i
             for i, port in enumerate(ruled)
-            if pickups == "any" and port.kind is PortKind.PICKUP and _wet(port)
+            if pickups == "any" and port.kind is PortKind.PICKUP and is_wet(port)
         )
         single = tuple((i,) for i in range(len(ruled)) if i not in joined)
         groups = ((joined,) if joined else ()) + single
@@ -80,62 +91,317 @@ class Conditions:
         """Volume for dry ports [m³]."""
         return min(self.fill.most, self.tank.capacity)
 
+    @property
+    def walls_may_part(self) -> bool:
+        """Whether liquid can stand in more than one pool at all."""
+        return not self.tank.is_convex
+
     def columns(self, *, wet: bool) -> list[int]:
         """Columns of the ports that must stay wet, or of those that must stay dry."""
-        return [i for i, port in enumerate(self.ports) if _wet(port) is wet]
+        return [i for i, port in enumerate(self.ports) if is_wet(port) is wet]
+
+    def groups_of(self, *, wet: bool) -> tuple[tuple[int, ...], ...]:
+        """The groups of ports that must stay wet, or of those that must stay dry."""
+        return tuple(g for g in self.groups if is_wet(self.ports[g[0]]) is wet)
+
+    def edge(self, column: int, up: Array) -> Array:
+        """Height that the liquid must reach (wet port) or stay below (dry port): see ``edge_of``."""
+        return edge_of(self.ports[column], up)
+
+    def points(self, column: int) -> Array:
+        """What a port's rule looks at, as rows (K, 8) of ``kernel.attitude.support``: its opening."""
+        return self.ports[column].discs
+
+    def amounts(self, groups: Sequence[tuple[int, ...]]) -> Array:
+        """Liquid that there is for wet groups, air for dry ones (G,) [m³]."""
+        air = self.tank.capacity - self.most
+        return np.array([self.least if is_wet(self.ports[g[0]]) else air for g in groups])
+
+    # -- what a running pump changes ------------------------------------------------------------
+
+    def carried(self, group: tuple[int, ...], up: Array, rise: Array, slack: Array) -> Array:
+        """Liquid that flow holds beyond what stands still, with a wet group's pool at its edge: (D,) [m³].
+
+        rise : (D,) [m] by which the pool stands higher than the edge; slack : (D, ports of the group)
+        [m] by which all heights may be wrong. None at rest.
+        """
+        return np.zeros(len(up))
+
+    def swell(self, column: int, up: Array, slack: Array) -> Array:
+        """How much higher than any state of rest flow may hold the liquid under a dry port (D,) [m]."""
+        return np.zeros(len(up))
+
+    # -- yes or no -----------------------------------------------------------------------------
+
+    def held(self, up: Array) -> Bools:
+        """Whether each group's rule is kept at ``up`` (D, 3), whatever came before: (D, groups)."""
+        amounts = self.amounts(self.groups)
+        return np.asarray(self.needs(self.groups, up, enough=amounts) <= amounts)
+
+    def held_over(self, cells: Array) -> Bools:
+        """Whether all rules are certainly kept all over each cell (C, 4) of slope and heading: (C,).
+
+        True leaves no gap between samples; False proves nothing.
+        """
+        chart = np.full(len(cells), attitude_cells.SLOPE_HEADING, np.int8)
+        hulls = attitude_cells.hulls(attitude_cells.Cells(chart, cells))
+        up = attitude_cells.centres(attitude_cells.Cells(chart, cells))
+        return self.held_over_hulls(up, hulls)
+
+    def held_over_hulls(self, up: Array, hulls: Array) -> Bools:
+        """The same all over each of hulls (C, J, 3) about ``up`` (C, 3)."""
+        amounts = self.amounts(self.groups)
+        found = self.needs(self.groups, up, hulls, enough=amounts)
+        return np.asarray((found <= amounts).all(axis=1))
+
+    def needs(
+        self,
+        groups: Sequence[tuple[int, ...]],
+        up: Array,
+        hulls: Array | None = None,
+        enough: Array | None = None,
+    ) -> Array:
+        """Liquid that each wet group needs, air that each dry one does (D, G) [m³].
+
+        hulls : (D, J, 3); the result is then at least the need all over each hull.
+        enough : (G,) where only more or less than this matters: rows of which any group needs more
+            are told roughly, and where one surface is certain for this amount its need stands.
+        """
+        slack = np.zeros((len(up), len(self.ports)))
+        if hulls is not None:
+            for column in {i for group in groups for i in group}:
+                slack[:, column] = self.hull_slack(column, up, hulls)
+        found = np.stack([self._by_one_level(group, up, slack) for group in groups], axis=-1)
+        if not self.walls_may_part:
+            return found
+        open_: Bools = np.ones(len(up), bool)
+        if enough is not None:
+            open_ = np.asarray((found <= enough).all(axis=1))
+            k = np.flatnonzero(open_)
+            if hulls is not None and len(k):
+                open_[k] = ~self.one_surface(up[k], hulls[k])
+        k = np.flatnonzero(open_)
+        for g, group in enumerate(groups):
+            if len(k):
+                over = None if hulls is None else hulls[k]
+                found[k, g] = np.maximum(found[k, g], self._parted(group, up[k], over))
+        return found
+
+    def _by_one_level(self, group: tuple[int, ...], up: Array, slack: Array) -> Array:
+        """Need (D,) [m³] with one level through the whole tank; never more than with walls."""
+        own = slack[:, list(group)]
+        if not is_wet(self.ports[group[0]]):
+            (column,) = group
+            below = self.edge(column, up) - own[:, 0] - self.swell(column, up, own[:, 0])
+            return np.asarray(self.tank.capacity - volumes(self.tank.tree, up, below)[0])
+        each = [
+            volumes(self.tank.tree, up, self.edge(i, up) + own[:, k])[0]
+            for k, i in enumerate(group)
+        ]
+        least: Array = np.min(each, axis=0)
+        return least + self.carried(group, up, np.zeros(len(up)), own)
+
+    def _parted(self, group: tuple[int, ...], up: Array, hulls: Array | None) -> Array:
+        """Need (D,) [m³] in the worst state of rest, or a bound of it all over each hull."""
+        tank = self.tank
+        slack = np.zeros((len(up), len(group)))
+        if hulls is not None:
+            slack = np.stack([self.hull_slack(i, up, hulls) for i in group], axis=-1)
+        if is_wet(self.ports[group[0]]):
+            places, owner = self._places_of(group)
+            edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
+            found = self._worst_place(
+                lambda at: need(
+                    tank.graph, up, places[at], (edges + slack[:, owner])[:, at], tank.link_stations
+                ),
+                group, owner,
+            )  # fmt: skip
+            if hulls is not None:
+                found = found + self._newly_held(up, hulls)
+            found = found + self.carried(group, up, np.zeros(len(up)), slack)
+            return np.where(np.isnan(found), np.inf, found)
+        (column,) = group
+        port = self.ports[column]
+        edge = self.edge(column, up) - slack[:, 0] - self.swell(column, up, slack[:, 0])
+        all_round = hulls is not None or port.required_cover > 0.0
+        at = dry_places(tank, port, up, all_round=all_round)
+        edges = np.broadcast_to(edge[:, None], at.shape[:2])
+        left = room(tank.graph, up, at, edges, tank.link_stations, sure=hulls is not None)
+        return np.where(np.isnan(left), np.inf, tank.capacity - left)
+
+    def _newly_held(self, up: Array, hulls: Array) -> Array:
+        """What hollows may hold more all over a hull than at ``up`` (D,) [m³], edges apart.
+
+        On one upright line in the tank what is newly held lies within the tank's extent along u' - u
+        below one brim: so it is at most that times the area of the floors (docs/theory/worst_state.md).
+        """
+        tank = self.tank
+        half = 0.5 * (tank.span[1] - tank.span[0])
+        apart = hulls - up[:, None]
+        extent = 2.0 * (np.abs(apart) @ half).max(axis=1)
+        turned = np.linalg.norm(apart, axis=2).max(axis=1)
+        area = 0.5 * (np.abs(up @ tank.graph.areas.T).sum(axis=1) + turned * tank.wall_area)
+        return np.asarray(extent * area)
+
+    def _places_of(self, group: tuple[int, ...]) -> tuple[Array, NDArray[np.intp]]:
+        """Places (Q, 3) of a wet group's ports, and the place in the group of each one's port."""
+        each = [self._places[i] for i in group]
+        owner = np.repeat(np.arange(len(group)), [len(one) for one in each])
+        return np.concatenate(each), owner
+
+    @cached_property
+    def _places(self) -> dict[int, Array]:
+        return {i: wet_places(self.tank, self.ports[i]) for i in self.columns(wet=True)}
+
+    @staticmethod
+    def _worst_place(
+        of: Callable[[NDArray[np.intp]], Array], group: tuple[int, ...], owner: NDArray[np.intp]
+    ) -> Array:
+        """The greatest value over the ways to take one place of each port: pieces of an opening."""
+        choices = [np.flatnonzero(owner == member) for member in range(len(group))]
+        most = max(len(one) for one in choices)
+        rounds = [np.array([one[min(r, len(one) - 1)] for one in choices]) for r in range(most)]
+        return np.asarray(np.max([of(at) for at in rounds], axis=0))
+
+    def one_surface(self, up: Array, hulls: Array | None = None) -> Bools:
+        """Whether the liquid certainly has one surface at ``up`` (D, 3), or all over each hull: (D,).
+
+        At the less of the fills, whatever the machine did before; False proves nothing.
+        """
+        tank = self.tank
+        if not self.walls_may_part:
+            return np.ones(len(up), bool)
+        over = up[:, None] if hulls is None else hulls
+        chord = np.linalg.norm(over - up[:, None], axis=2).max(axis=1) + _HAIR
+        centre = np.array([[*tank.centre, 0.0, 0.0, 1.0, 0.0, 0.0]])
+        low = levels(tank.tree, up, min(self.least, self.most))[0]
+        for dry in (False, True):
+            low -= hull_slack(*tank.span, centre, up, over, dry=dry)
+        return one_plane_over(tank.graph, tank.pit_cones, up, chord, low, tank.pipe_stations)
+
+    def hull_slack(self, column: int, up: Array, hulls: Array) -> Array:
+        """How far a port's margin may fall from ``up`` (D, 3) to any attitude of a hull (D,) [m]."""
+        lower, upper = self.tank.lower, self.tank.upper
+        dry = not is_wet(self.ports[column])
+        return hull_slack(lower, upper, self.points(column), up, hulls, dry=dry)
+
+    # -- margins -------------------------------------------------------------------------------
 
     def margins(self, paths: Array) -> Array:
-        """Margin of each port [m] along K paths of P attitudes (K, P, 3): (K, P, ports).
+        """Margin of each port [m] at paths of attitudes (K, P, 3), whatever came before: (K, P, ports).
 
         Liquid over a wet port beyond its required cover, or air under a dry one beyond its
-        clearance; negative where the rule is broken.
+        clearance; negative where the rule is broken. Of several pickups of which one suffices, the
+        best has the margin of all together. Attitudes that lie side by side are solved from each other.
         """
         out = np.empty((*paths.shape[:2], len(self.ports)))
         flat = np.ascontiguousarray(paths.reshape(-1, 3))
         for wet, volume in ((True, self.least), (False, self.most)):
-            columns = self.columns(wet=wet)
-            if not columns:
+            if not self.columns(wet=wet):
                 continue
-            level = levels_along(self.tank.tree, paths, volume, lowest=not wet)[0]
-            for i in columns:
-                edge = self.edge(i, flat).reshape(level.shape)
-                out[..., i] = level - edge if wet else edge - level
+            level = levels_along(self.tank.tree, paths, volume, lowest=not wet)[0].ravel()
+            for group in self.groups_of(wet=wet):
+                margin = self._margins_at(group, flat, volume, level)
+                out[..., list(group)] = margin.reshape(*paths.shape[:2], len(group))
         return out
+
+    def margins_at_fill(self, up: Array, volume: Array) -> Array:
+        """Margins (D, ports) [m] at ``up`` (D, 3) with ``volume`` (D,) [m³] in the tank at each row."""
+        out = np.empty((len(up), len(self.ports)))
+        for wet in (True, False):
+            if self.columns(wet=wet):
+                full = self.tank.capacity * (1.0 - 1e-9 if wet else 1.0)
+                held = np.minimum(volume, full)
+                level = levels(self.tank.tree, up, held, lowest=wet)[0]
+                for group in self.groups_of(wet=wet):
+                    out[:, list(group)] = self._margins_at(group, up, held, level)
+        return out
+
+    def _margins_at(
+        self, group: tuple[int, ...], up: Array, volume: Array | float, level: Array
+    ) -> Array:
+        """Margins (D, ports of the group) [m]; ``level`` (D,) [m] is that of one surface."""
+        if not is_wet(self.ports[group[0]]):
+            (column,) = group
+            return self._dry_margin(column, up, volume, level)[:, None]
+        found = np.stack([level - self.edge(i, up) for i in group], axis=-1)
+        if self.walls_may_part:
+            alone = [self._wet_margin((i,), up, volume, level) for i in group]
+            found = np.minimum(found, np.stack(alone, axis=-1))
+            if len(group) > 1:
+                rows, best = np.arange(len(up)), np.argmax(found, axis=1)
+                found[rows, best] = np.maximum(
+                    found[rows, best], self._wet_margin(group, up, volume, level)
+                )
+        return found
+
+    def _wet_margin(
+        self, group: tuple[int, ...], up: Array, volume: Array | float, level: Array
+    ) -> Array:
+        """How far (D,) [m] a group of wet ports is certainly covered, together."""
+        found = self._rise(group, up, volume, level)
+        none = np.zeros((len(up), len(group)))
+        for _ in range(_FLOW_ROUNDS if self.carried(group, up, found, none).any() else 0):
+            left = np.maximum(volume - self.carried(group, up, found, none), 0.0)
+            found = np.where(np.isfinite(left), self._rise(group, up, left, level), -np.inf)
+        return found
+
+    def _rise(
+        self, group: tuple[int, ...], up: Array, volume: Array | float, level: Array
+    ) -> Array:
+        places, owner = self._places_of(group)
+        edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
+        guess = level - edges.min(axis=1)
+        tank = self.tank
+        found = -self._worst_place(
+            lambda at: -least_rise(
+                tank.graph, up, places[at], edges[:, at], volume, guess, tank.link_stations
+            ),
+            group, owner,
+        )  # fmt: skip
+        return np.where(np.isnan(found), -np.inf, found)
+
+    def _dry_margin(
+        self, column: int, up: Array, volume: Array | float, level: Array, *, sure: bool = False
+    ) -> Array:
+        tank, port = self.tank, self.ports[column]
+        edge = self.edge(column, up) - self.swell(column, up, np.zeros(len(up)))
+        if not self.walls_may_part:
+            return np.asarray(edge - level)
+        at = dry_places(tank, port, up, all_round=sure or port.required_cover > 0.0)
+        edges = np.broadcast_to(edge[:, None], at.shape[:2])
+        found = least_gap(tank.graph, up, at, edges, volume, level, tank.link_stations, sure=sure)
+        return np.minimum(np.where(np.isnan(found), -np.inf, found), edge - level)
 
     def margins_within(self, up: Array, hulls: Array) -> Array:
         """Bounds of the margins [m] all over each of D hulls (D, J, 3) about ``up`` (D, 3): (D, ports)."""
         margins = self.margins(up[:, None, :])[:, 0]
         for column in range(len(self.ports)):
             margins[:, column] -= self.hull_slack(column, up, hulls)
+        if not self.walls_may_part:
+            return margins
+        open_ = np.flatnonzero(~self.one_surface(up, hulls))
+        if len(open_):
+            margins[open_] = np.minimum(
+                margins[open_], self._parted_within(up[open_], hulls[open_])
+            )
         return margins
 
-    def hull_slack(self, column: int, up: Array, hulls: Array) -> Array:
-        """How far a port's margin may fall from ``up`` (D, 3) to any attitude of a hull (D,) [m]."""
-        lower, upper, dry = self.tank.lower, self.tank.upper, not _wet(self.ports[column])
-        return hull_slack(lower, upper, self.points(column), up, hulls, dry=dry)
-
-    @property
-    def is_one_level_sure(self) -> bool:
-        """Whether one level of the whole tank, where it is certain, is all that margins rest on."""
-        return True
-
-    def held(self, up: Array) -> Bools:
-        """Whether each group's rule is kept at ``up`` (D, 3): (D, groups). One pass a port."""
-        return self._tests(up, np.zeros((len(up), len(self.ports))))
-
-    def held_over(self, cells: Array) -> Bools:
-        """Whether all rules are certainly kept all over each cell (C, 4) of attitudes: (C,).
-
-        True leaves no gap between samples; False proves nothing. See ``kernel.bounds``.
-        """
-        centres = cell_centres(cells)
-        up = up_from_slope_heading(centres[:, 0], centres[:, 1])
-        lower, upper = self.tank.lower, self.tank.upper
-        slack = [
-            cell_slack(lower, upper, self.points(i), cells, dry=not _wet(port))
-            for i, port in enumerate(self.ports)
-        ]
-        return np.asarray(self._tests(up, np.stack(slack, axis=-1)).all(axis=1))
+    def _parted_within(self, up: Array, hulls: Array) -> Array:
+        """The same (D, ports) in the worst state of rest."""
+        out = np.empty((len(up), len(self.ports)))
+        for group in self.groups:
+            slack = np.stack([self.hull_slack(i, up, hulls) for i in group], axis=-1)
+            if not is_wet(self.ports[group[0]]):
+                (column,) = group
+                level = levels(self.tank.tree, up, self.most)[0]
+                margin = self._dry_margin(column, up, self.most, level, sure=True)
+                out[:, column] = margin - slack[:, 0]
+                continue
+            volume = np.maximum(self.least - self._newly_held(up, hulls), 0.0)
+            level = levels(self.tank.tree, up, np.maximum(volume, 1e-12 * self.tank.capacity))[0]
+            out[:, list(group)] = self._margins_at(group, up, volume, level) - slack
+        return out
 
     def group_margins(self, margins: Array) -> tuple[Array, NDArray[np.intp]]:
         """Margin of the whole tank (...,) [m] and the port column that sets it, from port margins.
@@ -147,36 +413,3 @@ class Conditions:
         worst = np.argmin(np.stack(best, axis=-1), axis=-1)
         port = np.take_along_axis(np.stack(which, axis=-1), worst[..., None], axis=-1)[..., 0]
         return np.min(np.stack(best, axis=-1), axis=-1), port
-
-    def edge(self, column: int, up: Array) -> Array:
-        """Height that the liquid must reach (wet port) or stay below (dry port)."""
-        port = self.ports[column]
-        if _wet(port):
-            return support_high(port.discs, up) + port.required_cover
-        return support_low(port.discs, up) - port.required_cover
-
-    def needed(self, column: int, up: Array, edge: Array, slack: Array) -> Array:
-        """Liquid [m³] that it takes for a wet port's pool to stand at ``edge + slack`` (D,): (D,)."""
-        return volumes(self.tank.tree, up, edge + slack)[0]
-
-    def stays_dry(self, column: int, up: Array, edge: Array) -> Bools:
-        """Whether the liquid stays below ``edge`` (D,) [m] at a port that must stay dry: (D,)."""
-        return np.asarray(volumes(self.tank.tree, up, edge)[0] >= self.most)
-
-    def points(self, column: int) -> Array:
-        """What a port's rule looks at, as rows (K, 8) of ``kernel.support``: its opening."""
-        return self.ports[column].discs
-
-    def _tests(self, up: Array, slack: Array) -> Bools:
-        kept = np.empty((len(up), len(self.ports)), bool)
-        for i, port in enumerate(self.ports):
-            edge = self.edge(i, up)
-            if _wet(port):
-                kept[:, i] = self.needed(i, up, edge, slack[:, i]) <= self.least
-            else:
-                kept[:, i] = self.stays_dry(i, up, edge - slack[:, i])
-        return np.asarray(np.stack([kept[:, list(g)].any(axis=1) for g in self.groups], axis=-1))
-
-
-def _wet(port: Port) -> bool:
-    return port.effective_rule is Rule.WET

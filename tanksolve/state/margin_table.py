@@ -9,9 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.attitude.grid_lookup import look_up, mark_cells, node_directions
-from tanksolve.kernel.attitude.support import reach, support_high, support_low
-from tanksolve.kernel.capacity.level import levels
-from tanksolve.model.ports import Port, Rule
+from tanksolve.kernel.attitude.support import reach
 from tanksolve.state.conditions import Conditions
 
 Array = NDArray[np.float64]
@@ -28,23 +26,7 @@ def solved_margins(conditions: Conditions, up: Array, volume: Array | None = Non
     """
     if volume is None:
         return np.asarray(conditions.margins(up[:, None, :])[:, 0, :])
-    out = np.empty((len(up), len(conditions.ports)))
-    for wet in (True, False):
-        columns = [
-            i for i, p in enumerate(conditions.ports) if (p.effective_rule is Rule.WET) is wet
-        ]
-        if columns:
-            most = conditions.tank.capacity * (1.0 - 1e-9 if wet else 1.0)
-            level = levels(conditions.tank.tree, up, np.minimum(volume, most), lowest=wet)[0]
-            for i in columns:
-                out[:, i] = _margin(conditions.ports[i], up, level)
-    return out
-
-
-def _margin(port: Port, up: Array, level: Array) -> Array:
-    if port.effective_rule is Rule.WET:
-        return np.asarray(level - support_high(port.discs, up) - port.required_cover)
-    return np.asarray(support_low(port.discs, up) - port.required_cover - level)
+    return conditions.margins_at_fill(up, volume)
 
 
 class MarginTable:

@@ -14,6 +14,7 @@ __all__ = [
     "inclinometer_from_up",
     "pitch_roll_from_up",
     "projected_from_up",
+    "slope_heading_deg",
     "slope_heading_from_up",
     "up_from_inclinometer",
     "up_from_pitch_roll",
@@ -107,3 +108,9 @@ def chord(
     turn = np.sin(0.5 * (np.asarray(heading_a, float) - np.asarray(heading_b, float)))
     squared = np.sin(0.5 * (a - b)) ** 2 + np.sin(a) * np.sin(b) * turn * turn
     return np.asarray(2.0 * np.sqrt(np.maximum(squared, 0.0)))
+
+
+def slope_heading_deg(up: Array) -> tuple[float, float]:
+    """Slope and heading [°] of an up vector (3,)."""
+    slope, heading = slope_heading_from_up(up)
+    return float(np.degrees(slope)), float(np.degrees(heading))

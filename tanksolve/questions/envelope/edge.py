@@ -23,7 +23,6 @@ __all__ = ["Edge", "edge_of", "shares_between"]
 
 _SMALLEST = 1.0 / 256.0  # of the slope, and of a radian on heading: far finer than a line is drawn
 _MOST_CELLS = 60_000
-_NEAR = 0.9  # a gap proved to this share of what may be held is drawn as a bound
 _REFINE = 0.97  # a gap proved to less, where an attitude is known to be lost, is looked at closer
 _ROUNDS = 3
 
@@ -35,78 +34,37 @@ class Edge:
     Attributes
     ----------
     rows : the limits by heading: those listed, the worst, and more where the line bends in between.
-    told_deg : (M,) figures told, lowered so far that the line from one to the next tells no more than
-        what is proved, or where nothing is proved between, no more than what is not known to be lost.
-    held_deg : (M,) bounds: all below the straight line from one to the next is proved.
-    bound : (M,) whether the line from row k to the next one is a bound; if not, it is drawn through
-        samples.
+    held_deg : (M,) bounds, lowered so far that all below the straight line from one to the next is
+        proved.
     """
 
     rows: tuple[Limit, ...]
-    told_deg: Array
     held_deg: Array
-    bound: NDArray[np.bool_]
-
-
-class _All:
-    """Several provers as one."""
-
-    def __init__(self, provers: Sequence[Prover]) -> None:
-        self.provers = provers
-
-    def held(self, up: Array) -> NDArray[np.bool_]:
-        """Whether each demand is met at ``up`` (D, 3): (D, demands)."""
-        return np.concatenate([prover.held(up) for prover in self.provers], axis=1)
-
-    def held_over(self, cells: Array) -> NDArray[np.bool_]:
-        """Whether all demands are certainly met all over each cell (C, 4): (C,)."""
-        proved = np.ones(len(cells), bool)
-        for prover in self.provers:
-            k = np.flatnonzero(proved)
-            if len(k):
-                proved[k] = prover.held_over(cells[k])
-        return proved
 
 
 def edge_of(
     limits: Sequence[Limit],
     worst: Limit,
-    provers: Sequence[Prover],
-    limits_at: Callable[[Array], Sequence[Limit]] | None = None,
+    prover: Prover,
+    limits_at: Callable[[Array], Sequence[Limit]],
 ) -> Edge:
     """Put the limits, the worst among them, into one line that tells no more than is proved.
 
-    provers : all that must be proved of a cell for the bounds of the rows; where none are given
-        only the bound of the worst, which holds over all headings, stands between them.
+    prover : what proves cells for the bounds of the rows.
     limits_at : more limits at headings (K,) [rad], to follow the line where it bends in.
     """
     rows = sorted(_with_worst(limits, worst), key=lambda row: row.heading_deg)
     for left in range(_ROUNDS, -1, -1):
         headings = np.radians([row.heading_deg for row in rows])
         held = np.radians([row.held_to_deg for row in rows])
-        if provers:
-            share, lost = shares_between(_All(provers), headings, held)
-        else:
-            ends = np.maximum(1e-12, np.maximum(held, np.roll(held, -1)))
-            ring = math.radians(worst.held_to_deg) / ends
-            share, lost = np.minimum(1.0, ring), np.full(len(rows), np.inf)
+        share, lost = shares_between(prover, headings, held)
         bends = np.flatnonzero((lost < np.inf) & (share < _REFINE))
-        if limits_at is None or not left or not len(bends):
+        if not left or not len(bends):
             break
         gaps = np.diff(np.append(headings, headings[0] + 2.0 * math.pi))
         between = headings[bends] + 0.5 * gaps[bends]
         rows = sorted((*rows, *limits_at(between)), key=lambda row: row.heading_deg)
-    sure = np.array([row.is_bound for row in rows])
-    sure &= np.roll(sure, -1)
-    bound = sure & (share >= _NEAR * np.minimum(1.0, lost))
-    drawn = np.where(bound, share, np.where(sure, np.minimum(1.0, lost), 1.0))
-    told = np.array([row.told_deg for row in rows])
-    return Edge(
-        tuple(rows),
-        told_deg=told * np.minimum(drawn, np.roll(drawn, 1)),
-        held_deg=np.degrees(held) * np.minimum(share, np.roll(share, 1)),
-        bound=bound,
-    )
+    return Edge(tuple(rows), np.degrees(held) * np.minimum(share, np.roll(share, 1)))
 
 
 def _with_worst(limits: Sequence[Limit], worst: Limit) -> tuple[Limit, ...]:

@@ -17,7 +17,7 @@ from tanksolve.progress import tell
 from tanksolve.questions.envelope.edge import Edge, edge_of
 from tanksolve.questions.envelope.map import MarginMap, margin_map
 from tanksolve.questions.envelope.rows import Island, Limit, grade_of, lowered_to
-from tanksolve.state.certify import Prover, bisect_slopes, held_out_to, worst_of_all_headings
+from tanksolve.state.certify import bisect_slopes, held_out_to, worst_of_all_headings
 from tanksolve.state.conditions import Conditions, Pickups
 
 Array = NDArray[np.float64]
@@ -27,7 +27,13 @@ __all__ = ["Envelope", "Island", "Limit", "envelope", "envelope_under"]
 
 @dataclass(frozen=True, eq=False)
 class Envelope:
-    """Everything about where a tank's ports hold; see :func:`envelope`."""
+    """Everything about where a tank's ports hold; see :func:`envelope`.
+
+    Attributes
+    ----------
+    walls_may_part : whether liquid can stand in more than one pool: limits are then those of the worst
+        state that any route can leave.
+    """
 
     tank: str
     capacity_m3: float
@@ -43,16 +49,9 @@ class Envelope:
     searched_to_deg: float
     tolerance_deg: float
     margin_at_level_m: float
+    walls_may_part: bool
     make_map: Callable[[], MarginMap] = field(repr=False, metadata={"json": False})
-    provers: tuple[Prover, ...] = field(default=(), repr=False, metadata={"json": False})
-    limits_at: Callable[[Array], Sequence[Limit]] | None = field(
-        default=None, repr=False, metadata={"json": False}
-    )
-
-    @property
-    def line_words(self) -> str:
-        """What the limits told are, in words."""
-        return "bound, no gap between samples, between headings too: drawn as far out as proved"
+    make_edge: Callable[[], Edge] = field(repr=False, metadata={"json": False})
 
     @cached_property
     def map(self) -> MarginMap:
@@ -62,7 +61,7 @@ class Envelope:
     @cached_property
     def edge(self) -> Edge:
         """The limits as one line with what is proved between the headings, when first asked for."""
-        return edge_of(self.limits, self.worst, self.provers, self.limits_at)
+        return self.make_edge()
 
 
 def envelope(
@@ -75,7 +74,10 @@ def envelope(
     search_to_deg: float = 60.0,
     tolerance_deg: float = 0.05,
 ) -> Envelope:
-    """Find the tank limit at every heading, with bounds that leave no gap between samples.
+    """Find the tank limit at every heading, whatever the machine did before.
+
+    Limits are bounds that leave no gap between samples (still liquid, this mesh), in every tank: where
+    walls part the liquid, each port is judged by the worst state that any route can leave.
 
     Parameters
     ----------
@@ -119,7 +121,7 @@ def envelope_under(
             f"headings every {every_deg:g}° with a tolerance of {tolerance_deg:g}° cannot be used",
             allowed="headings every 0.1° to 90°, tolerance 0.000001° to 5°",
         )
-    tell("searching the limits with one level through the tank")
+    tell("searching the limits")
     count = max(4, round(360.0 / every_deg))
     headings: Array = np.radians(np.arange(count) * (360.0 / count))
     sides = np.radians([0.0, 180.0, 270.0, 90.0])
@@ -130,12 +132,13 @@ def envelope_under(
     worst = search.worst(headings, found[:count])
     named = [limit.slope_deg for limit in found[count:]]
     level = conditions.group_margins(conditions.margins(np.array([[[0.0, 0.0, 1.0]]])))[0]
+    limits = lowered_to(worst, found[:count])
     return Envelope(
         tank=conditions.tank.name,
         capacity_m3=conditions.tank.capacity,
         fill=conditions.fill,
         ok_at_level=search.level_held,
-        limits=lowered_to(worst, found[:count]),
+        limits=limits,
         worst=worst,
         nose_up=named[0],
         nose_down=named[1],
@@ -145,9 +148,9 @@ def envelope_under(
         searched_to_deg=search_to_deg,
         tolerance_deg=tolerance_deg,
         margin_at_level_m=float(level[0, 0]),
+        walls_may_part=conditions.walls_may_part,
         make_map=lambda: margin_map(conditions, search_to_deg),
-        provers=(conditions,),
-        limits_at=search.limits,
+        make_edge=lambda: edge_of(limits, worst, conditions, search.limits),
     )
 
 
@@ -271,7 +274,7 @@ class _Search:
     def islands(self, headings: Array, rows: list[Limit]) -> tuple[Island, ...]:
         """Stretches further out where all rules are kept again, looked for in steps of 0.5°."""
         lost = [k for k, row in enumerate(rows) if row.slope_deg is not None]
-        if not lost:
+        if not (lost and self.level_held):
             return ()
         nearest = math.radians(min(self._slope(row) for row in rows))
         slopes = np.append(np.arange(nearest, self.limit, math.radians(0.5)), self.limit)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tanksolve.kernel.attitude.direction import slope_heading_from_up
 from tanksolve.model.liquid import Fill
@@ -13,28 +14,26 @@ from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.state.conditions import Conditions, Pickups
 from tanksolve.state.one_surface import one_surface_certain
-from tanksolve.state.pooled_margin import PooledMargin, least_pooled_margin
-from tanksolve.state.required_margin import least_margin
-from tanksolve.state.required_ways import FINE
+from tanksolve.state.worst_case import Worst, worst_case
+
+Array = NDArray[np.float64]
 
 __all__ = ["Met", "conditions_met", "requirement_met"]
 
 
 @dataclass(frozen=True)
 class Met:
-    """The answer to one requirement.
+    """The answer to one requirement, whatever the machine does before and in between.
 
     Attributes
     ----------
     requirement : in words.
-    met : whether every port keeps its rule at every required attitude: by the bound where one free
-        surface is certain or one level was asked for; else by pools, in the samples.
-    margin_m : by one level: least margin solved, of the port that is worst off there; negative where it is lost.
+    met : whether every port is proved to keep its rule at every required attitude.
+    margin_m : the margin solved at the attitude that is worst: of the least margin where one free
+        surface is certain, else of the greatest need of liquid, or of air; negative where it is broken.
     held_margin_m : bound with no gap between samples: no required attitude has less.
-    port, slope_deg, heading_deg : where the least margin is.
+    port, slope_deg, heading_deg : where that is.
     one_surface : whether one free surface is certain at every required attitude.
-    pooled : the least margin by pools over a sample of the required attitudes, no bound; None where
-        one surface is certain, one level was asked for, or a pump runs.
     """
 
     requirement: str
@@ -45,7 +44,6 @@ class Met:
     slope_deg: float
     heading_deg: float
     one_surface: bool
-    pooled: PooledMargin | None = None
 
 
 def requirement_met(
@@ -55,50 +53,63 @@ def requirement_met(
     requirement: Requirement,
     *,
     pickups: Pickups = "all",
-    one_level: bool = False,
     tolerance: float = 1e-5,
 ) -> tuple[Met, ...]:
     """Judge each of the requirement's parts by itself.
 
-    one_level : take one level through the whole tank, certain or not.
     tolerance : how far the bound may lie below the least margin [m].
     Raises PortError, FillError.
     """
-    conditions = Conditions.of(tank, ports, fill, pickups)
-    return conditions_met(conditions, requirement, one_level, tolerance)
+    return conditions_met(Conditions.of(tank, ports, fill, pickups), requirement, tolerance)
 
 
 def conditions_met(
-    conditions: Conditions,
-    requirement: Requirement,
-    one_level: bool = False,
-    tolerance: float = 1e-5,
+    conditions: Conditions, requirement: Requirement, tolerance: float = 1e-5
 ) -> tuple[Met, ...]:
     """The same for conditions already put together, such as those of a running pump."""
-    return tuple(_judged(conditions, part, one_level, tolerance) for part in requirement.each())
+    return tuple(_judged(conditions, part, tolerance) for part in requirement.each())
 
 
-def _judged(conditions: Conditions, part: Requirement, one_level: bool, tolerance: float) -> Met:
-    worst = least_margin(conditions, part, tolerance)
-    up = np.array([worst.up])
-    column = conditions.group_margins(conditions.margins(up[None]))[1][0, 0]
-    slope, heading = (float(angle[0]) for angle in slope_heading_from_up(up))
+def _judged(conditions: Conditions, part: Requirement, tolerance: float) -> Met:
     volume = min(conditions.least, conditions.most)
-    one_surface = conditions.is_one_level_sure and (
-        conditions.tank.is_convex or one_surface_certain(conditions.tank, part, volume)
-    )
-    pooled = None
-    if conditions.is_one_level_sure and not one_surface and not one_level:
-        pooled = least_pooled_margin(conditions, part, FINE)
-    shown = worst.bound <= 0.0 and (one_surface or one_level)
+    certain = not conditions.walls_may_part or one_surface_certain(conditions.tank, part, volume)
+    worst = (_least_margin if certain else _greatest_need)(conditions, part, tolerance)
+    up = np.array([worst.up])
+    margin, column = conditions.group_margins(conditions.margins(up[None]))
+    slope, heading = (float(angle[0]) for angle in slope_heading_from_up(up))
+    # what is to spare, spread over the greatest surface there can be, is a margin everywhere
+    spread = 1.0 if certain else 2.0 / conditions.tank.wall_area
     return Met(
         requirement=part.words[0],
-        met=shown if pooled is None else pooled.holds,
-        margin_m=-worst.value,
-        held_margin_m=-worst.bound,
-        port=conditions.ports[int(column)].name,
+        met=worst.bound <= 0.0,
+        margin_m=-worst.value if certain else float(margin[0, 0]),
+        held_margin_m=-worst.bound * spread if certain or worst.bound <= 0.0
+        else min(float(margin[0, 0]), 0.0),
+        port=conditions.ports[int(column[0, 0])].name,
         slope_deg=math.degrees(slope),
         heading_deg=math.degrees(heading),
-        one_surface=one_surface,
-        pooled=pooled,
-    )
+        one_surface=certain,
+    )  # fmt: skip
+
+
+def _least_margin(conditions: Conditions, part: Requirement, tolerance: float) -> Worst:
+    """Worst loss of margin [m]: solved, and bounded."""
+
+    def loss(up: Array, hulls: Array | None = None) -> Array:
+        if hulls is not None:
+            return np.asarray(-conditions.group_margins(conditions.margins_within(up, hulls))[0])
+        return np.asarray(-conditions.group_margins(conditions.margins(up[:, None, :]))[0][:, 0])
+
+    return worst_case(part, loss, loss, tolerance)
+
+
+def _greatest_need(conditions: Conditions, part: Requirement, tolerance: float) -> Worst:
+    """By how much the ports need more liquid, or air, than there is [m³]: solved, and bounded."""
+    amounts = conditions.amounts(conditions.groups)
+
+    def over(up: Array, hulls: Array | None = None) -> Array:
+        found = conditions.needs(conditions.groups, up, hulls)
+        return np.asarray((found - amounts).max(axis=1))
+
+    size = conditions.tank.upper - conditions.tank.lower
+    return worst_case(part, over, over, tolerance * conditions.tank.capacity / float(size[2]))

@@ -3,14 +3,13 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TypeVar
 
 from tanksolve.model.attitude import heading_words
 from tanksolve.units import floor_to, limit_words
 
-__all__ = ["Island", "Limit", "grade_of", "lowered_to", "told_at_same_heading"]
+__all__ = ["SURE", "Island", "Limit", "grade_of", "lowered_to", "told_at_same_heading"]
 
-_Row = TypeVar("_Row", bound="Limit")
+SURE = "no gap between samples, whatever the machine did before (still liquid, this mesh)"
 _SAME_HEADING = 0.05  # degrees: headings this near are written alike
 
 
@@ -27,6 +26,7 @@ class Limit:
     port : name of the port that gives out; None where none does.
     limited : whether a port gives out within the range searched.
     grazing : the margin comes so near zero short of ``slope_deg`` that the bound stops there.
+    bounded : always true: ``held_to_deg`` is a bound in every tank, whatever the machine did before.
     """
 
     heading_deg: float
@@ -36,26 +36,12 @@ class Limit:
     port: str | None
     limited: bool
     grazing: bool = False
-
-    @property
-    def told_deg(self) -> float:
-        """The figure for people to read, before it is rounded down: here the bound."""
-        return self.held_to_deg
-
-    @property
-    def is_bound(self) -> bool:
-        """Whether the figure told is a bound, and not from samples alone."""
-        return True
-
-    @property
-    def sure_words(self) -> str:
-        """How sure the figure is, in words."""
-        return "no gap between samples (still liquid, this mesh)"
+    bounded: bool = True
 
     def __str__(self) -> str:
         where = f"{heading_words(math.radians(self.heading_deg))} (heading {self.heading_deg:.1f}°)"
         what = f"set by {self.port}" if self.limited else "no port gives out up to there"
-        return f"tank limit {limit_words(self.told_deg)} {where}, {what}; {self.sure_words}"
+        return f"tank limit {limit_words(self.held_to_deg)} {where}, {what}; {SURE}"
 
 
 @dataclass(frozen=True)
@@ -73,7 +59,7 @@ def told_at_same_heading(row: Limit, other: Limit) -> bool:
     return min(apart, 360.0 - apart) < _SAME_HEADING
 
 
-def lowered_to(worst: Limit, rows: Sequence[_Row]) -> tuple[_Row, ...]:
+def lowered_to(worst: Limit, rows: Sequence[Limit]) -> tuple[Limit, ...]:
     """The rows, the bound of one at the heading of ``worst`` no higher than there.
 
     The worst is proved over all headings, which costs a little more of the tolerance than one heading

@@ -1,21 +1,18 @@
 """Fill limits: the least and the most liquid with which every port keeps its rule.
 
-A wet port needs the volume below the plane at its upper edge plus cover; the least fill is the
-greatest of these needs over all required attitudes, mirrored for dry ports and the most. No level
-is solved. See docs/theory/marks.md.
+A wet port needs the volume below the plane at its upper edge plus cover, and where walls part the
+liquid all that other hollows can hold back; the least fill is the greatest of these needs over all
+required attitudes, mirrored for dry ports and the most. No level is solved. See docs/theory/marks.md.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.attitude.cells import hull_slack
 from tanksolve.kernel.attitude.direction import slope_heading_from_up
-from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.kernel.capacity.level import height_bounds
-from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
@@ -29,7 +26,7 @@ __all__ = ["FillLimits", "Needs", "SetBy", "fill_limits"]
 
 @dataclass(frozen=True)
 class SetBy:
-    """The port and the attitude that set a limit; judged by pools also the way that leads there."""
+    """The port and the attitude that set a limit."""
 
     port: str
     slope_deg: float
@@ -97,71 +94,48 @@ def fill_limits(
 class Needs:
     """What the wet ports need of liquid, or the dry ports of air, at an attitude.
 
-    A dry port needs the air space above the plane at its lower edge less clearance: with that,
-    both rules read 'the need must not exceed what there is', and the worst is the greatest need.
-    A group's need is that of its best port, the tank's that of its worst group.
+    With air for dry ports both rules read 'the need must not exceed what there is', and the worst is
+    the greatest need: that of the worst group, of which the best port counts.
     """
 
     def __init__(self, conditions: Conditions, rule: Rule) -> None:
-        ports = conditions.ports
+        self.conditions = conditions
         self.tank = conditions.tank
-        self.ports = ports
-        self.groups = tuple(g for g in conditions.groups if ports[g[0]].effective_rule is rule)
+        self.groups = conditions.groups_of(wet=rule is Rule.WET)
         self.dry = rule is Rule.DRY
-
-    def edge(self, column: int, up: Array) -> Array:
-        """Height (D,) [m] that liquid must reach over a wet port, or not pass under a dry one."""
-        port = self.ports[column]
-        if self.dry:
-            return support_low(port.discs, up) - port.required_cover
-        return support_high(port.discs, up) + port.required_cover
 
     def volume(self, up: Array) -> Array:
         """Need (D,) [m³]."""
-        return self._worst(lambda column: self._volume(column, up, 0.0))
+        return np.asarray(self.conditions.needs(self.groups, up).max(axis=1))
 
     def volume_bound(self, up: Array, hulls: Array) -> Array:
         """At least the need (D,) [m³] all over each hull of attitudes (D, J, 3)."""
-        return self._worst(lambda column: self._volume(column, up, self._slack(column, up, hulls)))
+        return np.asarray(self.conditions.needs(self.groups, up, hulls).max(axis=1))
 
     def short(self, up: Array) -> Array:
         """How far (D,) [m] the edge is above the tank's top (wet) or below its bottom (dry)."""
-        bottom, top = height_bounds(self.tank.tree, up)
-        return self._worst(
-            lambda i: bottom - self.edge(i, up) if self.dry else self.edge(i, up) - top
-        )
+        return self._short(up, None)
 
     def short_bound(self, up: Array, hulls: Array) -> Array:
         """At least :meth:`short` all over each hull: the margin of a brim-full or empty tank."""
+        return self._short(up, hulls)
+
+    def _short(self, up: Array, hulls: Array | None) -> Array:
         bottom, top = height_bounds(self.tank.tree, up)
-        return self._worst(
-            lambda i: (
-                (bottom - self.edge(i, up) if self.dry else self.edge(i, up) - top)
-                + self._slack(i, up, hulls)
-            )
-        )
+
+        def of(column: int) -> Array:
+            edge = self.conditions.edge(column, up)
+            slack = 0.0 if hulls is None else self.conditions.hull_slack(column, up, hulls)
+            return np.asarray((bottom - edge if self.dry else edge - top) + slack)
+
+        each = [np.min([of(i) for i in group], axis=0) for group in self.groups]
+        return np.asarray(np.max(each, axis=0))
 
     def setter(self, up: Array) -> Port:
-        """The port that sets the need at one attitude (1, 3)."""
-        best = [
-            min((float(self._volume(i, up, 0.0)[0]), i) for i in group) for group in self.groups
-        ]
-        return self.ports[max(best)[1]]
-
-    def _worst(self, of: Callable[[int], Array]) -> Array:
-        return np.asarray(
-            np.max([np.min([of(i) for i in group], axis=0) for group in self.groups], axis=0)
-        )
-
-    def _slack(self, column: int, up: Array, hulls: Array) -> Array:
-        lower, upper = self.tank.lower, self.tank.upper
-        return hull_slack(lower, upper, self.ports[column].discs, up, hulls, dry=self.dry)
-
-    def _volume(self, column: int, up: Array, slack: Array | float) -> Array:
-        edge = self.edge(column, up)
-        if self.dry:
-            return np.asarray(self.tank.capacity - volumes(self.tank.tree, up, edge - slack)[0])
-        return volumes(self.tank.tree, up, edge + slack)[0]
+        """The port that sets the need at one attitude (1, 3): of its group the one that needs least."""
+        worst = self.groups[int(self.conditions.needs(self.groups, up)[0].argmax())]
+        alone = [float(self.conditions.needs([(i,)], up)[0, 0]) for i in worst]
+        return self.conditions.ports[worst[int(np.argmin(alone))]]
 
 
 def _short(needs: Needs, requirement: Requirement, worst: Worst | None, tolerance: float) -> float:

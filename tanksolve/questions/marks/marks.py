@@ -1,7 +1,7 @@
 """The fill marks: least and most fill for a requirement, as volume, as dip and on gauges."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,17 +9,13 @@ from numpy.typing import NDArray
 from tanksolve.errors import FillError
 from tanksolve.kernel.attitude import cells as attitude_cells
 from tanksolve.kernel.attitude.direction import slope_heading_from_up
-from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
-from tanksolve.questions.marks.fill_limits import FillLimits, Needs, SetBy
+from tanksolve.questions.marks.fill_limits import FillLimits, Needs, SetBy, fill_limits
 from tanksolve.questions.marks.gauge import Gauge, GaugeMarks, gauge_marks
-from tanksolve.questions.marks.pooled_fill import judged_fill_limits, only
-from tanksolve.questions.marks.usable import usable_by_pools
 from tanksolve.state.conditions import Conditions, Pickups
-from tanksolve.state.one_surface import JudgedBy
-from tanksolve.state.ways import Start
+from tanksolve.state.one_surface import one_surface_certain
 
 Array = NDArray[np.float64]
 
@@ -62,9 +58,9 @@ class Allowances:
 
 @dataclass(frozen=True)
 class AttitudeNeed:
-    """What the wet ports leave unusable at one required attitude [m³].
+    """What the wet ports leave unusable at one required attitude [m³], whatever came before.
 
-    By pools it is what stays behind of the most fill when each port has drawn its own pool down.
+    That is what they need there: their own pools up to their edges, and all that other hollows hold.
     usable_m3 : what is left of the most fill for use there; negative where the mark is below.
     port : the one that gives out first as the tank is emptied; None without wet ports.
     """
@@ -89,10 +85,8 @@ class Marks:
     short_by_m3, short_by_dip_m : by how much the least is above the most, 0 where feasible.
     out_of_reach_m : by how much some port's edge is above the tank's top, or below its bottom, at
         a required attitude: no fill meets that.
-    judged_by : "one surface", certain at every required attitude, so that the marks are bounded;
-        "pools", a sample without a bound; "one level", asked for though liquid may part.
-    filled : with pools, how the tank was filled.
-    limits : roots and bounds without allowances; with pools the roots found, unbounded.
+    one_surface : whether one free surface is certain at every required attitude with the least fill.
+    limits : roots and bounds without allowances.
     gauges : marks on the dipsticks and sight glasses asked for.
     attitudes : unusable and usable volume at level ground and at the corners of the requirement.
     """
@@ -112,8 +106,7 @@ class Marks:
     short_by_dip_m: float
     out_of_reach_m: float
     tolerance_m: float
-    judged_by: JudgedBy
-    filled: str | None
+    one_surface: bool
     allowances: Allowances
     limits: FillLimits
     gauges: tuple[GaugeMarks, ...]
@@ -129,23 +122,18 @@ def marks(
     allowances: Allowances | None = None,
     gauges: Sequence[Gauge] = (),
     tolerance: float = 1e-4,
-    one_level: bool = False,
 ) -> Marks:
     """Find the marks between which every port keeps its rule at every required attitude.
 
     allowances : none by default. Reading error and tilt act on an upright dipstick in the middle
         of the tank's plan for ``least_m3`` and ``most_m3``, and on each gauge for its own marks.
     tolerance : how far the bounds may lie beyond the roots, as a mean depth of liquid [m].
-    one_level : take one level through the whole tank, even where liquid may part.
 
-    Where one surface is certain at every required attitude with the least fill, the marks are
-    bounded. Elsewhere they are solved by pools at a sample of them, unless one level is asked for.
+    The marks are bounds with no gap between samples, whatever the machine did before.
     Raises PortError where no port has a rule.
     """
     allow = allowances or Allowances()
-    limits, by = judged_fill_limits(
-        tank, ports, requirement, pickups=pickups, tolerance=tolerance, one_level=one_level
-    )
+    limits = fill_limits(tank, ports, requirement, pickups=pickups, tolerance=tolerance)
     brimful = Conditions.of(tank, ports, tank.capacity, pickups)
     low = (limits.least_m3 + allow.draw_down) / (1.0 - allow.thermal_growth)
     high = (limits.most_m3 - allow.draw_down) / (1.0 + allow.thermal_growth)
@@ -172,12 +160,11 @@ def marks(
         short_by_dip_m=max(0.0, dip.least_mark_m - dip.most_mark_m),
         out_of_reach_m=out,
         tolerance_m=tolerance,
-        judged_by=by,
-        filled=Start.of(tank, ports).words if by == "pools" else None,
+        one_surface=one_surface_certain(tank, requirement, limits.least_m3),
         allowances=allow,
         limits=limits,
         gauges=tuple(rest),
-        attitudes=_attitudes(brimful, requirement, most, by_pools=by == "pools"),
+        attitudes=_attitudes(brimful, requirement, most),
     )
 
 
@@ -187,7 +174,7 @@ def _on(tank: Tank, gauge: Gauge, low: float, high: float, allow: Allowances) ->
 
 
 def _attitudes(
-    conditions: Conditions, requirement: Requirement, most: float, *, by_pools: bool
+    conditions: Conditions, requirement: Requirement, most: float
 ) -> tuple[AttitudeNeed, ...]:
     """Level ground and the corners of the requirement's cells, each attitude once."""
     up = np.vstack([[[0.0, 0.0, 1.0]], attitude_cells.corners(requirement.cells())])
@@ -195,7 +182,7 @@ def _attitudes(
     slope, heading = slope_heading_from_up(up)
     heading = np.where(slope < 1e-9, 0.0, np.where(heading > 2 * np.pi - 1e-9, 0.0, heading))
     up = up[np.lexsort((heading, np.round(slope, 9)))]
-    need, ports = (_left_by_pools if by_pools else _left_by_one_level)(conditions, up, most)
+    need, ports = _unusable(conditions, up)
     rows = []
     for k, volume in enumerate(need):
         slope, heading = slope_heading_from_up(up[k])
@@ -204,22 +191,9 @@ def _attitudes(
     return tuple(rows)
 
 
-def _left_by_one_level(
-    conditions: Conditions, up: Array, most: float
-) -> tuple[Array, list[str | None]]:
+def _unusable(conditions: Conditions, up: Array) -> tuple[Array, list[str | None]]:
     """What the wet ports leave unusable at attitudes (A, 3) [m³], and the first to give out."""
     wet = Needs(conditions, Rule.WET)
     if not wet.groups:
         return np.zeros(len(up)), [None] * len(up)
     return wet.volume(up), [wet.setter(up[k : k + 1]).name for k in range(len(up))]
-
-
-def _left_by_pools(
-    conditions: Conditions, up: Array, most: float
-) -> tuple[Array, list[str | None]]:
-    """The same where each port draws its own pool down, beginning with ``most`` in the tank."""
-    wet = only(conditions, Rule.WET)
-    if not wet.groups or most <= 0.0:
-        return np.zeros(len(up)), [None] * len(up)
-    usable, port = usable_by_pools(replace(wet, fill=Fill.of(most)), up)
-    return most - usable, [wet.ports[column].name for column in port]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from tanksolve.geometry.booleans import Body, intersection, mesh_of, union
 from tanksolve.geometry.pooled_zone import Cutter, Piece, cutter
 from tanksolve.geometry.zone import region_of
+from tanksolve.kernel.attitude.direction import slope_heading_deg
 from tanksolve.kernel.attitude.halfspaces import Optimum
 from tanksolve.kernel.pools.pool_lookup import States
 from tanksolve.model.requirement import Requirement
@@ -25,7 +26,6 @@ from tanksolve.questions.place.pools import (
     judged,
 )
 from tanksolve.questions.place.zone_parts import Places, Spot, ZonePart, as_point
-from tanksolve.state.pooled_margin import slope_heading_deg
 from tanksolve.state.required_ways import CONFIRM, FINE
 from tanksolve.state.ways import Start
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from tanksolve.errors import PortError
 from tanksolve.geometry.booleans import mesh_of
 from tanksolve.geometry.zone import room_body
+from tanksolve.kernel.attitude.direction import slope_heading_deg
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.requirement import Requirement
@@ -20,7 +21,6 @@ from tanksolve.questions.place.compartments import cutter_for
 from tanksolve.questions.place.points import Opening, heights_at
 from tanksolve.questions.place.pools import judged
 from tanksolve.state.one_surface import JudgedBy, judged_by
-from tanksolve.state.pooled_margin import slope_heading_deg
 from tanksolve.state.ways import Start
 
 Array = NDArray[np.float64]

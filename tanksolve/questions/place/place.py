@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from tanksolve.errors import AttitudeError, PortError
 from tanksolve.geometry.booleans import Body, joined_mesh, pieces
 from tanksolve.geometry.zone import Region, carved, room_body
+from tanksolve.kernel.attitude.direction import slope_heading_deg
 from tanksolve.kernel.attitude.halfspaces import corners_of
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
@@ -21,7 +22,6 @@ from tanksolve.questions.place.drop_tube import DropTube, TubeLimits
 from tanksolve.questions.place.points import Opening, best_place, zone_half_spaces
 from tanksolve.questions.place.zone_parts import Places, Point, Spot, ZonePart, as_point
 from tanksolve.state.one_surface import JudgedBy, judged_by
-from tanksolve.state.pooled_margin import slope_heading_deg
 from tanksolve.state.ways import Start
 
 Array = NDArray[np.float64]

@@ -7,7 +7,7 @@ slope where the tank is nearly brim-full; a margin in metres has none there. See
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from typing import Literal, NamedTuple
 
@@ -16,21 +16,18 @@ from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
-from tanksolve.questions.marks.fill_limits import FillLimits, SetBy, fill_limits
-from tanksolve.questions.marks.pooled_fill import PooledFills
+from tanksolve.questions.marks.fill_limits import SetBy, fill_limits
 from tanksolve.questions.size.bracket import CLOSE, bracket, root
 from tanksolve.questions.size.stretch import DIMENSIONS, Dimension, stretched
-from tanksolve.state.conditions import Conditions, Pickups
-from tanksolve.state.one_surface import JudgedBy, judged_by
+from tanksolve.state.conditions import Pickups
 from tanksolve.units import volume_words
 
 EndsOn = Literal["rule", "capacity", "port"]
 
 __all__ = ["EndsOn", "Smallest", "smallest"]
 
-_COARSE_SEARCHES = 4
 _COARSE = 100.0  # times the tolerance, for sizes on the way to the root
-_BRIM = 1.0 - 1e-9  # of the capacity: above it no plane marks the top, as in analysis.conditions
+_BRIM = 1.0 - 1e-9  # of the capacity: above it no plane marks the top, as in state.conditions
 
 
 @dataclass(frozen=True)
@@ -43,9 +40,7 @@ class Smallest:
         length; the smallest is solved. None where no size from 2 % to 50 times meets it, or where
         none down to 2 % ceases to.
     factor : smallest over now.
-    held_m : a size, not smaller, that is proved to meet it with no gap between samples; None by pools.
-    judged_by : "one surface", certain at the smallest size at every required attitude; "pools", a
-        sample without a bound; "one level", asked for though liquid may part.
+    held_m : a size, not smaller, that is proved to meet it with no gap between samples.
     ends_on : what the smallest size ends on. ``rule``: a root, some port's rule is only just kept
         (with a usable volume: the marks are only just far enough apart). The other two are jumps,
         sizes at which every rule is kept with room to spare and below which there is no answer:
@@ -72,11 +67,10 @@ class Smallest:
     residual_m3: float | None
     solves: int
     meets_now: bool
-    judged_by: JudgedBy
 
     @property
     def told_m(self) -> float | None:
-        """The size to build [m]: the one that is proved, by pools the one that was solved."""
+        """The size to build [m]: the one that is proved, else the one that was solved."""
         return self.held_m if self.held_m is not None else self.smallest_m
 
 
@@ -90,7 +84,6 @@ def smallest(
     usable: float | None = None,
     pickups: Pickups = "all",
     tolerance: float = 1e-4,
-    one_level: bool = False,
 ) -> Smallest:
     """Solve for the smallest size along ``dimension`` at which the requirement is met.
 
@@ -98,10 +91,7 @@ def smallest(
         not come above it, nor the most below. A tank too small for the fill does not meet it.
     usable : or the marks must leave this volume between them [m³].
     tolerance : of the bounds, a depth [m].
-    one_level : take one level through the whole tank, even where liquid may part.
 
-    Where one surface is not certain at the size found by one level, or at the present one where
-    none is, all is solved again by pools at a sample of the required attitudes.
     The search goes from the present size in steps of a quarter until met and not met are bracketed,
     then by Brent's method: the answer is the end of the stretch of sizes next to the present one,
     smaller sizes further off are not looked at. Sizes on the way are valued with a coarser
@@ -121,23 +111,11 @@ def smallest(
             allowed="more than 0 L",
         )
     sizes = _Sizes(tank, ports, requirement, dimension, kept, usable, pickups)
-    found = _solved(sizes, tolerance)
-    by = sizes.judged_by(found.factor or 1.0, tolerance, one_level=one_level)
-    if by == "pools":
-        sizes.go_by_pools(tolerance)
-        found = replace(_solved(sizes, tolerance), held_m=None)
-    return replace(found, judged_by=by)
-
-
-def _solved(sizes: "_Sizes", tolerance: float) -> Smallest:
-    tank, dimension = sizes.tank, sizes.dimension
     now = float((tank.upper - tank.lower)[DIMENSIONS[dimension][0]])
     met = sizes.at(1.0, tolerance).total >= 0.0
     found = _least_factor(sizes, met, tolerance)
     if found is None:
-        return Smallest(
-            dimension, now, *(None,) * 4, "", (), None, sizes.solves, met, "one surface"
-        )
+        return Smallest(dimension, now, *(None,) * 4, "", (), None, sizes.solves, met)
     factor, there = found
     held = _held(sizes, factor, there, tolerance)
     blocked = sizes.blocked(factor * (1.0 - 10.0 * CLOSE))
@@ -154,7 +132,6 @@ def _solved(sizes: "_Sizes", tolerance: float) -> Smallest:
         residual_m3=there.rules,
         solves=sizes.solves,
         meets_now=met,
-        judged_by="one surface",
     )
 
 
@@ -190,29 +167,6 @@ class _Sizes:
         self.requirement, self.pickups = requirement, pickups
         self.fill, self.usable = fill, usable
         self.solves = 0
-        self.pooled: PooledFills | None = None
-        self.exact = 0.0
-
-    def go_by_pools(self, tolerance: float) -> None:
-        """Value sizes by pools from now on; ways that did not decide are asked at ``tolerance`` only."""
-        self.pooled, self.exact = PooledFills(self.requirement), tolerance
-
-    def judged_by(self, factor: float, tolerance: float, *, one_level: bool) -> JudgedBy:
-        """Whether one surface is certain at ``factor`` with what the ports need there."""
-        tank, ports = stretched(self.tank, self.ports, self.dimension, factor)
-        if tank.is_convex:
-            return "one surface"
-        least = self._limits(tank, ports, tolerance).least_m3
-        return judged_by(tank, self.requirement, least, one_level=one_level)
-
-    def _limits(self, tank: Tank, ports: Sequence[Port], tolerance: float) -> FillLimits:
-        found = fill_limits(
-            tank, ports, self.requirement, pickups=self.pickups, tolerance=tolerance
-        )
-        if self.pooled is None:
-            return found
-        conditions = Conditions.of(tank, ports, tank.capacity, self.pickups)
-        return self.pooled.limits(conditions, found, rough=tolerance > self.exact)
 
     def blocked(self, factor: float) -> str:
         """Why the ports cannot be in a tank below ``factor``; empty where they can be at it."""
@@ -237,7 +191,9 @@ class _Sizes:
         if room < 0.0:
             return _Over(room, room, room)
         self.solves += 1
-        found = self._limits(tank, ports, tolerance)
+        found = fill_limits(
+            tank, ports, self.requirement, pickups=self.pickups, tolerance=tolerance
+        )
         least, most = found.least_root_m3, found.most_root_m3
         wider = found.least_m3 - least, most - found.most_m3  # from roots to bounds
         ends = tuple(by for by in (found.least_set_by, found.most_set_by) if by)
@@ -255,9 +211,7 @@ class _Sizes:
 
 def _least_factor(sizes: _Sizes, met: bool, tolerance: float) -> tuple[float, _Over] | None:
     """The smallest factor that meets the requirement when valued at ``tolerance``, and its value."""
-    # by pools each try at ``tolerance`` brings in ways that the next coarse search then asks
-    coarse = (_COARSE * tolerance,) * (1 if sizes.pooled is None else _COARSE_SEARCHES)
-    for fineness in (*coarse, tolerance):
+    for fineness in (_COARSE * tolerance, tolerance):
 
         @cache
         def over(factor: float, fineness: float = fineness) -> float:

@@ -1,0 +1,34 @@
+"""Rows of a batch shared among threads: plain compiled loops that let go of the interpreter.
+
+A loop written with ``prange`` is compiled several times over, which a first run pays for in seconds;
+a plain loop over ``first <= row < last`` is compiled once and does the same here.
+"""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
+
+import numba
+
+__all__ = ["in_threads"]
+
+_PARTS = 4  # a thread: rows differ in cost
+
+
+def in_threads(loop: Callable[..., None], rows: int, *arguments: object, least: int = 1) -> None:
+    """Call ``loop(first, last, *arguments)`` for ranges that make up ``0 <= row < rows``.
+
+    loop : compiled with ``nogil``; it writes its rows of arrays handed over, so that the result does
+        not depend on the number of threads.
+    least : rows that a thread is worth.
+    """
+    threads = min(numba.get_num_threads(), rows // max(1, least))
+    if threads <= 1:
+        loop(0, rows, *arguments)
+        return
+    parts = min(rows, _PARTS * threads)
+    ends = [rows * k // parts for k in range(parts + 1)]
+    with ThreadPoolExecutor(threads) as pool:
+        done = [pool.submit(loop, first, last, *arguments) for first, last in pairwise(ends)]
+        for part in done:
+            part.result()
