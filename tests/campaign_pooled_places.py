@@ -14,17 +14,17 @@ import sys
 import time
 
 import numpy as np
+from tanksolve.questions.marks.pooled_fill import pooled_fill_limits
+from tanksolve.state.pooled_margin import least_pooled_margin
 
 from tanksolve.model.ports import Port, breather, pickup
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.questions.marks.fill_limits import fill_limits
-from tanksolve.questions.marks.pooled_fill import pooled_fill_limits
 from tanksolve.questions.place.place import place
 from tanksolve.questions.place.points import Opening
 from tanksolve.questions.place.pools import judged
 from tanksolve.state.conditions import Conditions
-from tanksolve.state.pooled_margin import least_pooled_margin
 from tanksolve.state.required_ways import CONFIRM, FINE
 from tanksolve.state.ways import Start
 from tests.pool_tanks import TANKS, arrays

@@ -8,9 +8,9 @@ import numpy as np
 from tanksolve.kernel.attitude.direction import slope_heading_from_up
 from tanksolve.model.liquid import Fill
 from tanksolve.questions.compare import Comparison, Contender
+from tanksolve.questions.envelope.edge import edge_of
 from tanksolve.questions.envelope.envelope import Envelope, Island, Limit
 from tanksolve.questions.envelope.map import MarginMap
-from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope, PooledLimit
 
 SEARCHED = 60.0
 
@@ -46,10 +46,10 @@ def made_envelope(
     fill: Fill | None = None,
     ok_at_level: bool = True,
     islands: tuple[Island, ...] = (),
-    proved: bool = True,
 ) -> Envelope:
     """Make an envelope whose limit at heading k [°] is ``slope_of(k)``, set by ``port_of(k)``."""
     limits = tuple(limit_at(k, slope_of(k), port_of(k)) for k in np.arange(0.0, 360.0, 5.0))
+    worst = min(limits, key=lambda limit: limit.held_to_deg)
     by_heading = {limit.heading_deg: limit.slope_deg for limit in limits}
     ports = tuple(sorted({limit.port for limit in limits if limit.port})) or ("suction",)
     readings = np.linspace(-SEARCHED, SEARCHED, 61)
@@ -64,7 +64,7 @@ def made_envelope(
         fill=fill or Fill(0.03, 0.042),
         ok_at_level=ok_at_level,
         limits=limits,
-        worst=min(limits, key=lambda limit: limit.held_to_deg),
+        worst=worst,
         nose_up=by_heading[0.0],
         nose_down=by_heading[180.0],
         left_down=by_heading[270.0],
@@ -86,7 +86,13 @@ def made_envelope(
                 ]
             ),
         ),
-        provers=(MadeProver(slope_of),) if proved else (),
+        walls_may_part=False,
+        make_edge=lambda: edge_of(
+            limits,
+            worst,
+            MadeProver(slope_of),
+            lambda more: [limit_at(k, slope_of(k), port_of(k)) for k in np.degrees(more)],
+        ),
     )
 
 
@@ -134,16 +140,3 @@ def made_comparison(count: int = 3) -> Comparison:
             for n, e in enumerate(found)
         )
     )
-
-
-def with_pools(sampled):
-    """An envelope of which the headings in ``sampled`` [°] are from samples, their bound at 18°."""
-    plain = made_envelope(lambda k: 30.0)
-    rows = [
-        PooledLimit(**vars(row) | {"held_to_deg": 18.0}, bounded=False, sampled_to_deg=60.0)
-        if row.heading_deg in sampled
-        else PooledLimit(**vars(row))
-        for row in plain.limits
-    ]
-    shared = {name: getattr(plain, name) for name in plain.__dataclass_fields__}
-    return PooledEnvelope(**shared | {"limits": tuple(rows)})

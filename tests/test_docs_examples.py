@@ -34,18 +34,6 @@ def test_a_command_of_the_docs_answers(line, tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(pictures)
 
 
-def test_the_limits_of_the_pools_page():
-    """Nose down one level is too hopeful, nose up too careful; the page tells both figures."""
-    found = answer("envelope", str(ROOT / "meshes" / "two_bays.toml"), "--every", "45deg")
-    for heading in (0.0, 180.0):
-        row = next(r for r in found["limits"] if r["heading_deg"] == heading)
-        for slope in (row["slope_deg"], row["one_level_deg"]):
-            down = int(10.0 * (60.0 if slope is None else slope)) / 10.0
-            assert f"{down:.1f}° (" in POOLS
-    assert found["too_hopeful_deg"] > 24.0
-    assert found["too_careful_deg"] > 34.0
-
-
 def test_the_volumes_of_the_pools_page():
     tank = str(ROOT / "meshes" / "two_bays.toml")
     down = answer("level", tank, "--attitude", "slope=25deg,heading=180deg")

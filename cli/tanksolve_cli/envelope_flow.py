@@ -37,8 +37,6 @@ def envelope_running(
     find: "Callable[..., Envelope]",
     case: "Case",
     running: "RunningCase | None",
-    *,
-    one_level: bool,
 ) -> "tuple[Envelope, FlowEffect | None]":
     """The envelope, in steady running too where a flow is given, and what the flow does to it."""
     from tanksolve.pump.return_flow import envelope_with_flow
@@ -51,7 +49,6 @@ def envelope_running(
         Conditions.of(case.tank, running.ports, case.fill, case.pickups),
         running.openings,
         running.discharge,
-        one_level=one_level,
     )
 
 

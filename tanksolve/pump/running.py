@@ -186,6 +186,36 @@ class ReturnFlow:
     def _reached_next(self, bay: int) -> set[int]:
         return {pair[0] + pair[1] - bay for pair in self._doors if bay in pair}
 
+    def carried(self, name: str, up: Array, level: Array, slack: Array) -> Array:
+        """Liquid (D,) [m³] that the flow holds above what still liquid could hold, at most.
+
+        With a pickup's bay at ``level`` (D,) still liquid stands in every other bay up to the sill over
+        which it would run to the pickup; what flows stands higher. Infinite where no level in the tank
+        carries the flow. ``slack`` (D,) [m] is how wrong heights may be, for whole cells.
+        """
+        each = self.levels(name, up, level, left=False) + slack[:, None]
+        still = np.maximum(self._sills_to(name, up) - slack[:, None], (level + slack)[:, None])
+        total = np.zeros(len(up))
+        for b, bay in enumerate(self.bays.bays):
+            k = np.flatnonzero(each[:, b] > still[:, b])
+            if b != self.pickups[name] and len(k):
+                high = np.minimum(each[k, b], 1e6)
+                held = volumes(bay.tree, up[k], high)[0] - volumes(bay.tree, up[k], still[k, b])[0]
+                total[k] += np.maximum(held, 0.0)
+        total += self.in_openings(up, level + slack, each)
+        asked = each[:, list(self.between(name))].max(axis=1)
+        return np.where(asked <= self.tank.height_range(up)[1], total, np.inf)
+
+    def _sills_to(self, name: str, up: Array) -> Array:
+        """Least height (D, B) [m] over which each bay runs to a pickup's; infinite where it cannot."""
+        out = np.full((len(up), len(self.bays.bays)), np.inf)
+        out[:, self.pickups[name]] = -np.inf
+        doors = [(pair, (up @ at.reshape(-1, 3).T).min(axis=1)) for pair, at in self._doors.items()]
+        for _ in self.bays.bays:
+            for (before, down), sill in doors:
+                out[:, before] = np.minimum(out[:, before], np.maximum(sill, out[:, down]))
+        return out
+
     def heads(self, name: str, up: Array, slack: Array) -> Array:
         """Heads that drive the flow to a pickup through all openings in free fall, together (D,) [m].
 
@@ -195,7 +225,8 @@ class ReturnFlow:
         """
         factor = self.discharge * math.sqrt(2.0 * GRAVITY)
         total = np.zeros(len(up))
-        for _, corners, flow in self.doors(name):
+        each = {frozenset(pair): (corners, flow) for pair, corners, flow in self.doors(name)}
+        for corners, flow in each.values():  # a door open both ways is listed twice
             sill = (up @ corners.reshape(-1, 3).T).min(axis=1)
             free = np.full(len(up), -np.inf)
             total += levels_before(up, corners, free, flow / factor) - sill + slack

@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.pump.running import ReturnFlow
 from tanksolve.state.conditions import Conditions
 from tanksolve.state.openings import is_wet
@@ -71,12 +70,8 @@ class RunningConditions(Conditions):
         most = np.zeros(len(up))
         for k, column in enumerate(group):
             level = self.edge(column, up) + rise
-            below = None
             for name in self.drawn_by(column):
-                if below is None:
-                    below = volumes(self.tank.tree, up, level + slack[:, k])[0]
-                needed = self.flow.needed(name, up, level, slack[:, k])
-                most = np.maximum(most, needed - below)
+                most = np.maximum(most, self.flow.carried(name, up, level, slack[:, k]))
         return most
 
     def swell(self, column: int, up: Array, slack: Array) -> Array:

@@ -179,7 +179,13 @@ class Conditions:
             open_ = np.asarray((found <= enough).all(axis=1))
             k = np.flatnonzero(open_)
             if hulls is not None and len(k):
-                open_[k] = ~self.one_surface(up[k], hulls[k])
+                flowing = [
+                    self.carried(group, up[k], np.zeros(len(k)), slack[k][:, list(group)])
+                    for group in groups
+                    if is_wet(self.ports[group[0]])
+                ]
+                less = np.max(flowing, axis=0) if flowing else 0.0
+                open_[k] = ~self.one_surface(up[k], hulls[k], less)
         k = np.flatnonzero(open_)
         for g, group in enumerate(groups):
             if len(k):
@@ -263,10 +269,13 @@ class Conditions:
         rounds = [np.array([one[min(r, len(one) - 1)] for one in choices]) for r in range(most)]
         return np.asarray(np.max([of(at) for at in rounds], axis=0))
 
-    def one_surface(self, up: Array, hulls: Array | None = None) -> Bools:
+    def one_surface(
+        self, up: Array, hulls: Array | None = None, less: Array | float = 0.0
+    ) -> Bools:
         """Whether the liquid certainly has one surface at ``up`` (D, 3), or all over each hull: (D,).
 
-        At the less of the fills, whatever the machine did before; False proves nothing.
+        At the less of the fills, and ``less`` [m³] than that, whatever the machine did before; False
+        proves nothing.
         """
         tank = self.tank
         if not self.walls_may_part:
@@ -274,7 +283,8 @@ class Conditions:
         over = up[:, None] if hulls is None else hulls
         chord = np.linalg.norm(over - up[:, None], axis=2).max(axis=1) + _HAIR
         centre = np.array([[*tank.centre, 0.0, 0.0, 1.0, 0.0, 0.0]])
-        low = levels(tank.tree, up, min(self.least, self.most))[0]
+        volume = np.maximum(min(self.least, self.most) - less, 1e-12 * tank.capacity)
+        low = levels(tank.tree, up, volume)[0]
         for dry in (False, True):
             low -= hull_slack(*tank.span, centre, up, over, dry=dry)
         return one_plane_over(tank.graph, tank.pit_cones, up, chord, low, tank.pipe_stations)

@@ -66,16 +66,6 @@ def test_twin_tanks_at_one_level_and_their_envelope(files):
     assert any("balance pipes" in caution for caution in limits["cautions"])
 
 
-def test_one_level_says_that_flaps_are_not_regarded(files):
-    tank = str(files / "collector.toml")
-    for words in (("envelope", tank, "--one-level", "--every", "90deg"),):
-        shown = run(*words)
-        assert "flaps and balance pipes are taken as standing wide open" in shown.stdout
-    told = "flaps and balance pipes are taken as standing wide open"
-    assert told in run("marks", tank, "--require", "5deg", "--one-level").stdout
-    assert told not in run("marks", tank, "--require", "5deg").stdout  # by pools they count
-
-
 def test_a_tank_file_with_links_is_saved_and_read_again(files, tmp_path):
     for name in ("collector", "twin"):
         project = load(files / f"{name}.toml")

@@ -121,25 +121,9 @@ def test_where_a_stick_stands_is_told_for_a_tank_askew(tmp_path):
 TWO_BAYS = ["marks", str(Path(__file__).resolve().parents[2] / "meshes" / "two_bays.toml")]
 
 
-def test_marks_are_solved_by_pools_where_walls_part_the_liquid():
-    found = answer(*TWO_BAYS, "--require", "12deg")
-    slope = math.radians(12)
-    # the front bay alone, 248.5 mm from the wall to its middle: docs/theory/marks.md
-    depth = 0.015 + 0.03 / math.cos(slope) + (0.7515 - 0.55) * math.tan(slope)
-    assert found["judged_by"] == "pools"
-    assert found["least_m3"] == pytest.approx(depth * 0.994 * 0.4, rel=1e-9)
-    assert found["least_set_by"]["path"]
-    assert any("judged by pools" in caution for caution in found["cautions"])
-    told = run(*TWO_BAYS, "--require", "12deg").stdout
-    assert "by pools at samples of the required attitudes" in told
-    assert "no gap between samples" not in told
-    assert "what each port can draw from its own pool" in told
-
-
-def test_one_level_may_be_asked_for_and_is_called_so():
-    words = [*TWO_BAYS, "--require", "12deg", "--one-level"]
-    found = answer(*words)
-    assert found["judged_by"] == "one level"
-    assert found["least_m3"] < 0.025  # ten litres too little
-    assert any("one free surface is taken" in caution for caution in found["cautions"])
-    assert "one level taken, no gap between samples" in run(*words).stdout
+def test_marks_count_all_that_a_wall_can_keep():
+    """On level ground the rear bay, 497 mm long, may brim at the wall's 200 mm."""
+    found = answer(*TWO_BAYS, "--require", "0deg")
+    front = (0.015 + 0.01 + 0.02) * 0.497 * 0.4
+    assert found["least_m3"] == pytest.approx(front + 0.2 * 0.497 * 0.4, rel=1e-9)
+    assert any(caution.startswith("walls part the liquid") for caution in found["cautions"])

@@ -119,12 +119,6 @@ def test_no_flow_is_the_envelope_without_any(tmp_path):
         assert none[key] == bare[key]
 
 
-def test_one_level_takes_the_flow_in_too(tmp_path):
-    file = tank_file(tmp_path)
-    words = ("envelope", file, "--every", "90deg", "--one-level")
-    assert answer(*words)["nose_down"] < answer(*words, "--pump-flow", "0L/min")["nose_down"] - 1.0
-
-
 def test_a_greater_coefficient_costs_less(tmp_path):
     file = tank_file(tmp_path)
     drops = []

@@ -2,9 +2,8 @@
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
-from envelopes import made_comparison, with_pools
+from envelopes import made_comparison
 from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
 from tanksolve.present.comparison import comparison_figure
@@ -37,32 +36,6 @@ def test_contenders_differ_in_marker_as_well_as_colour(count):
         if line.get_marker() not in ("None", "")
     }
     assert drawn == looks
-
-
-def test_sampled_stretches_are_dashed_and_the_key_says_so():
-    plain = made_comparison(2)
-    assert not any(line.is_dashed() for line in comparison_figure(plain).axes[0].lines)
-    assert "no bound" not in all_words(comparison_figure(plain))
-    pooled = replace(plain.contenders[1], envelope=with_pools(range(90, 181)))
-    figure = comparison_figure(replace(plain, contenders=(plain.contenders[0], pooled)))
-    axes = figure.axes[0]
-    (dashes,) = [line for line in axes.lines if line.is_dashed()]
-    right, ahead = dashes.get_xydata().T
-    heading = np.degrees(np.arctan2(right, -ahead)) % 360.0
-    assert (heading.min(), heading.max()) == (pytest.approx(85.0), pytest.approx(185.0))
-    keys = [text.get_text() for text in axes.get_legend().get_texts()]
-    assert keys[2:] == ["full: bound, no gap between samples", "dashed: through samples, no bound"]
-    assert overlapping(figure) == []
-
-
-def test_a_worst_heading_from_samples_is_told_as_such():
-    one = made_comparison(1).contenders[0]
-    envelope = with_pools(range(360))
-    sampled = replace(one, envelope=replace(envelope, worst=envelope.limits[18]))
-    figure = comparison_figure(replace(made_comparison(1), contenders=(sampled,)))
-    (key, _) = [text.get_text() for text in figure.axes[0].get_legend().get_texts()]
-    assert key.startswith("1. place 1: 30.0° (")
-    assert key.endswith(" % grade), sampled")
 
 
 def test_long_names_stay_on_the_sheet_and_keep_their_figures():

@@ -17,7 +17,6 @@ from tanksolve.model.requirement import Requirement
 from tanksolve.present.map_parts import HAND_OVER
 from tanksolve.present.pitch_roll_map import map_figure
 from tanksolve.questions.envelope.map import margin_map
-from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope
 from tanksolve.state.conditions import Conditions
 
 REQUIRED = Requirement.box(0.3, 0.2) | Requirement.single(Attitude.from_inclinometer(0.1, 0.2))
@@ -148,16 +147,6 @@ def test_of_three_ports_each_hand_over_is_drawn_once():
     length = sum(np.hypot(*np.diff(line.get_xydata(), axis=0).T).sum() for line in lines)
     edge = axes.get_xlim()[1]
     assert length == pytest.approx(edge * (1.0 + 2.0 / np.sin(np.radians(60.0))), rel=0.03)
-
-
-def test_a_map_of_one_level_says_so_where_liquid_parts_into_pools():
-    plain = SHAPES["round"]
-    shared = {name: getattr(plain, name) for name in plain.__dataclass_fields__}
-    words = all_words(map_figure(PooledEnvelope(**shared))).replace("\n", " ")
-    assert "ONE LEVEL through the whole tank" in words
-    assert "tank limit (" not in words
-    assert "margin 0, one level" in words
-    assert "ONE LEVEL" not in all_words(map_figure(plain))
 
 
 def test_where_nothing_is_held_no_limit_is_claimed():

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from envelopes import SHAPES, by_side, made_envelope, with_pools
+from envelopes import SHAPES, by_side, made_envelope
 from matplotlib.colors import to_rgba
 from matplotlib.path import Path
 from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
@@ -104,38 +104,6 @@ def test_the_line_is_the_bound_and_closes():
     line = limit_line(SHAPES["round"])
     np.testing.assert_allclose(line[0], line[-1])
     assert 0.98 * 21.98 < np.hypot(*line.T).max() < 21.98 + 1e-9
-
-
-def test_sampled_stretches_look_unlike_bounds_and_both_are_in_the_key():
-    figure = plan_figure(with_pools(range(90, 181)))
-    lines = {line.get_label(): line for line in figure.axes[0].lines}
-    bound = lines["tank limit: bound, no gap"]
-    sampled = lines["through samples: no bound"]
-    assert not bound.is_dashed()
-    assert sampled.is_dashed()
-    slope = np.hypot(*sampled.get_xydata().T)
-    assert slope.max() == pytest.approx(30.0)
-    right, ahead = sampled.get_xydata().T
-    heading = np.degrees(np.arctan2(right, -ahead)) % 360.0
-    assert (heading.min(), heading.max()) == (pytest.approx(85.0), pytest.approx(185.0))
-    assert (
-        len(sampled.get_xydata()) + len(bound.get_xydata()) == len(limit_line(SHAPES["round"])) + 1
-    )
-    inside = np.hypot(*lines["bound inside the dashed line"].get_xydata().T)
-    assert 0.98 * 18.0 < inside.min() <= 18.0
-    words = all_words(figure)
-    for key in ("tank limit: bound, no gap", "through samples: no bound", "bound inside"):
-        assert key in words
-    assert overlapping(figure) == []
-    plain = all_words(plan_figure(SHAPES["round"]))
-    assert "samples: no bound" not in plain
-    assert "bound inside" not in plain
-
-
-def test_a_plan_all_from_samples_claims_no_bound():
-    keys = plan_figure(with_pools(range(360))).axes[0].get_legend_handles_labels()[1]
-    assert "through samples: no bound" in keys
-    assert "tank limit: bound, no gap" not in keys
 
 
 def notched(heading: float) -> float:

@@ -9,9 +9,7 @@ from tanksolve.errors import PortError, TankError
 from tanksolve.geometry.assemble import Parts, build
 from tanksolve.geometry.baffles import Baffle, hole, slot
 from tanksolve.geometry.bays import bays_of
-from tanksolve.geometry.internals import block
 from tanksolve.geometry.parts import box
-from tanksolve.geometry.sumps import box_sump
 from tanksolve.kernel.attitude.direction import up_from_slope_heading
 from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.model.attitude import Attitude
@@ -20,9 +18,8 @@ from tanksolve.pump.crossflow import head_for_flow
 from tanksolve.pump.flow_ports import return_flow
 from tanksolve.pump.return_flow import envelope_with_flow
 from tanksolve.pump.running_level import running_level
-from tanksolve.pump.running_limits import OneSurfaceEach, RunningConditions
+from tanksolve.pump.running_limits import RunningConditions
 from tanksolve.questions.envelope.envelope import envelope
-from tanksolve.questions.envelope.pooled_envelope import pooled_envelope
 from tanksolve.state.conditions import Conditions
 
 LENGTH, WIDTH, HEIGHT = 0.9, 0.3, 0.3
@@ -44,14 +41,14 @@ def suction(flow, at=(0.05, 0.15, 0.06), **options):
     return pickup("suction", at, **{"cover": 0.01, "flow": flow, **options})
 
 
-def running(parts, ports, fill=0.042, find=envelope, **options):
+def running(parts, ports, fill=0.042, **options):
     tank = build(parts)
     conditions = Conditions.of(tank, ports, fill)
 
     def at_rest(some):
-        return find(tank, some, fill, every_deg=options.get("every_deg", 45.0))
+        return envelope(tank, some, fill, every_deg=options.get("every_deg", 45.0))
 
-    return envelope_with_flow(at_rest, conditions, bays_of(parts), one_level=find is envelope)
+    return envelope_with_flow(at_rest, conditions, bays_of(parts))
 
 
 def two_bays_limit(flow, fill=0.042, edge_x=0.05, edge_z=0.06, cover=0.01, at=0.4):
@@ -70,9 +67,8 @@ def two_bays_limit(flow, fill=0.042, edge_x=0.05, edge_z=0.06, cover=0.01, at=0.
     return math.asin(-constant / size) - math.atan2(cosine, sine)
 
 
-@pytest.mark.parametrize("find", [envelope, pooled_envelope])
-def test_the_limit_of_two_bays_is_the_closed_form(find):
-    found, effect = running(TWO, [suction(0.001), BACK], find=find)
+def test_the_limit_of_two_bays_is_the_closed_form():
+    found, effect = running(TWO, [suction(0.001), BACK])
     rear_up = next(row for row in found.limits if row.heading_deg == 180.0)
     want = math.degrees(two_bays_limit(0.001))
     assert rear_up.slope_deg == pytest.approx(want, abs=1e-5)
@@ -123,8 +119,8 @@ def test_what_the_bays_take_is_never_less_than_at_rest():
 def test_more_flow_never_raises_a_limit_and_none_is_at_rest():
     told = []
     for flow in (1e-9, 0.0005, 0.001, 0.0015, 0.003):
-        found, effect = running(TWO, [suction(flow), BACK], find=pooled_envelope)
-        told.append([row.told_deg for row in found.limits] + [found.worst.told_deg])
+        found, effect = running(TWO, [suction(flow), BACK])
+        told.append([row.held_to_deg for row in found.limits] + [found.worst.held_to_deg])
         at_rest = [row.at_rest_deg for row in effect.limits]
     assert np.all(np.diff(np.array(told), axis=0) <= 1e-9)
     assert told[0][4] > told[2][4] + 1.0 > told[4][4]
@@ -180,21 +176,9 @@ def test_what_is_taken_elsewhere_is_bounded_by_the_slack_of_edge_and_openings_to
     )
     for up, other in ((here, there), (there, here)):
         slack = c.hull_slack(0, up, other[:, None])
-        most = c.needed(0, up, c.edge(0, up), slack)
-        assert np.all(c.needed(0, other, c.edge(0, other), 0.0 * slack) <= most * (1.0 + 1e-9))
-
-
-def test_a_bay_with_a_rib_has_one_surface_for_certain_only_above_it():
-    rib = block("rib", (0.2, 0.0, 0.0), 0.01, WIDTH, 0.05)
-    parts = Parts(SHELL, (), TWO.baffles, (rib,))
-    level_ground = np.array([[0.0, 0.01, 1.0, 1.01]])
-    for height, sure in ((0.02, False), (0.06, True)):
-        ports = [suction(0.001, at=(0.1, 0.15, height)), BACK]
-        flow = return_flow(build(parts), bays_of(parts), ports)
-        c = RunningConditions.running_of(Conditions.of(build(parts), ports, 0.042), flow)
-        assert c.held_over(level_ground).all()
-        assert OneSurfaceEach(c).is_needed
-        assert OneSurfaceEach(c).held_over(level_ground).all() == sure
+        most = c.needs(c.groups, up, other[:, None])
+        assert slack.max() > 0.0
+        assert np.all(c.needs(c.groups, other) <= most * (1.0 + 1e-9))
 
 
 def test_margins_over_whole_hulls_are_never_less_than_told():
@@ -250,19 +234,6 @@ def test_a_pickup_in_the_return_bay_loses_nothing():
     assert [row.slope_deg for row in found.limits] == [row.slope_deg for row in rest.limits]
 
 
-def test_a_dead_end_that_drains_leaves_the_bound():
-    low = slot(0.1, 0.02, (0.15, 0.011))
-    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.7, low)))
-    back = return_line("back", (0.5, 0.15, 0.2))
-    found, effect = running(parts, [suction(0.001), back], find=pooled_envelope)
-    plain, _ = running(parts, [suction(0.001), back], find=envelope)
-    row, other = found.limits[4], plain.limits[4]
-    assert row.heading_deg == 180.0
-    assert row.slope_deg == other.slope_deg
-    assert 0.0 < row.held_to_deg <= other.held_to_deg
-    assert effect.flows_m3_s == {"suction": 0.001}
-
-
 def test_a_proof_leaves_in_a_dead_end_what_it_can_hold():
     """Its way out begins 190 mm up: 5 L more than where it stands level with its neighbour."""
     high = slot(0.1, 0.02, (0.15, 0.2))
@@ -274,7 +245,6 @@ def test_a_proof_leaves_in_a_dead_end_what_it_can_hold():
         c = RunningConditions.running_of(Conditions.of(build(parts), ports, fill), flow)
         assert c.held_over(level_ground).all() == proved
         assert c.held(UP).all() == proved
-        assert not OneSurfaceEach(c).is_needed
 
 
 def by_hand(slope, flow, edge, plates, sills):
@@ -338,7 +308,7 @@ def test_a_breather_in_a_dead_end_is_above_all_that_this_may_hold_back():
     high = slot(0.1, 0.02, (0.15, 0.2))
     parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.7, high)))
     level_ground = np.array([[0.0, 0.001, 1.0, 1.001]])
-    for height, proved in ((0.17, False), (0.21, True)):
+    for height, proved in ((0.17, False), (0.26, True)):
         air = breather("air", (0.8, 0.15, height))
         ports = [suction(0.001, at=(0.05, 0.15, 0.02)), return_line("back", (0.5, 0.15, 0.2)), air]
         flow = return_flow(build(parts), bays_of(parts), ports)
@@ -349,8 +319,8 @@ def test_a_breather_in_a_dead_end_is_above_all_that_this_may_hold_back():
 def test_a_pickup_that_draws_nothing_is_lowered_with_the_bay_that_it_stands_in():
     """In the same place as one that draws, it gives out with it."""
     idle = [suction(0.001, at=(0.35, 0.15, 0.02)), pickup("idle", (0.05, 0.15, 0.06), cover=0.01)]
-    found, _ = running(TWO, [*idle, BACK], find=pooled_envelope)
-    alone, _ = running(TWO, [suction(0.001), BACK], find=pooled_envelope)
+    found, _ = running(TWO, [*idle, BACK])
+    alone, _ = running(TWO, [suction(0.001), BACK])
     row, other = (some.limits[4] for some in (found, alone))
     assert row.port == "idle"
     assert row.slope_deg == pytest.approx(other.slope_deg, abs=1e-6)
@@ -364,7 +334,7 @@ def test_a_dead_end_behind_a_solid_wall_is_not_drained_through_it():
         end, wall = across("a", 0.3, slot(0.1, 0.02, (0.15, bottom))), across("b", 0.7, SLOT)
         parts = Parts(SHELL, (), (end, wall))
         ports = [suction(0.001, at=(0.35, 0.15, 0.06)), BACK]
-        found, effect = running(parts, ports, find=pooled_envelope)
+        found, effect = running(parts, ports)
         assert effect.bounded
         told[bottom] = found.limits[4].slope_deg
     assert 0.0 < told[0.2] < told[0.02] - 3.0
@@ -387,18 +357,6 @@ def test_a_bay_that_the_pump_empties_is_not_told_as_steady():
     (found,) = running_level(flow, 0.06, Attitude.level(), ports, {"suction": 0.1}).pickups
     assert found.carried
     assert not found.why_not
-
-
-def test_a_sump_in_the_bay_is_proved_to_have_one_surface_or_not_at_all():
-    pot = box_sump("pot", (0.1, 0.15), 0.1, 0.1, 0.05)
-    parts = Parts(SHELL, (pot,), TWO.baffles)
-    deep = suction(0.001, at=(0.1, 0.15, 0.03))
-    found, _ = running(parts, [deep, BACK], find=pooled_envelope)
-    plain, _ = running(parts, [deep, BACK], find=envelope)
-    for row, other in zip(found.limits, plain.limits, strict=True):
-        assert row.held_to_deg <= other.held_to_deg + 1e-9
-    nose_down = next(row for row in found.limits if row.heading_deg == 180.0)
-    assert nose_down.held_to_deg > 0.0
 
 
 def test_several_pickups_share_an_opening_and_the_last_bay_pays_for_both():

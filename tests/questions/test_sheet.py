@@ -1,5 +1,4 @@
 import math
-from dataclasses import replace
 
 import pytest
 
@@ -79,14 +78,6 @@ def test_limits_have_grade_places_are_listed_and_the_worst_is_told() -> None:
     assert SHEET.worst is not None
     assert "lowest tank limit over all headings" in text
     assert SHEET.worst.slope_deg <= min(r.limit_deg for r in SHEET.tilts if r.limit_deg)
-
-
-def test_a_sampled_limit_is_never_told_as_a_bound() -> None:
-    row = replace(SHEET.tilts[0], limit_deg=12.34, limit_bounded=False)
-    text = sheet_text(replace(SHEET, tilts=(row,)))
-    assert "12.3° (21.8 % grade), sampled, no bound" in text
-    assert "parts into pools" in text
-    assert "sampled" not in sheet_text(SHEET)
 
 
 def test_a_step_that_makes_no_table_is_refused() -> None:

@@ -5,13 +5,12 @@ import math
 import numpy as np
 import pytest
 from envelopes import MadeProver
-from tanks import box_tank, tank
+from tanks import box_tank
 
 from tanksolve.kernel.attitude.direction import up_from_slope_heading
-from tanksolve.model.ports import breather, pickup
+from tanksolve.model.ports import pickup
 from tanksolve.questions.envelope.edge import shares_between
 from tanksolve.questions.envelope.envelope import envelope
-from tanksolve.questions.envelope.pooled_envelope import pooled_envelope
 from tanksolve.state.conditions import Conditions
 
 SIZE = (0.9, 0.3, 0.3)
@@ -39,14 +38,13 @@ def test_a_notch_between_headings_is_left_out():
     found = envelope(box, ports, 0.012, pickups="any")
     conditions = Conditions.of(box, ports, 0.012, "any")
     edge = found.edge
-    straight = np.array([row.told_deg for row in edge.rows])
+    straight = np.array([row.held_to_deg for row in edge.rows])
     assert not held_inside(found, conditions, straight, 1.0).all(), "there is a notch"
     for share in (1.0, 0.8, 0.5):
-        assert held_inside(found, conditions, edge.told_deg, share).all()
-    assert edge.bound.all()
-    assert min(edge.told_deg) > 0.95 * found.worst.told_deg
+        assert held_inside(found, conditions, edge.held_deg, share).all()
+    assert min(edge.held_deg) > 0.95 * found.worst.held_to_deg
     nearest = min(edge.rows, key=lambda row: abs(row.heading_deg - found.worst.heading_deg))
-    assert nearest.told_deg == found.worst.told_deg, "the worst is a corner of the line"
+    assert nearest.held_to_deg == found.worst.held_to_deg, "the worst is a corner of the line"
 
 
 @pytest.mark.parametrize("every", [5.0, 30.0, 90.0])
@@ -54,12 +52,11 @@ def test_the_line_loses_little_where_there_is_no_notch(every):
     box, port = box_tank(SIZE), [pickup("suction", (0.1, 0.2, 0.06))]
     found = envelope(box, port, 0.03, every_deg=every)
     edge = found.edge
-    assert edge.bound.all()
-    assert held_inside(found, Conditions.of(box, port, 0.03, "all"), edge.told_deg, 1.0).all()
-    listed = {row.heading_deg: told for row, told in zip(edge.rows, edge.told_deg, strict=True)}
-    assert all(listed[row.heading_deg] <= row.told_deg for row in found.limits)
+    assert held_inside(found, Conditions.of(box, port, 0.03, "all"), edge.held_deg, 1.0).all()
+    listed = {row.heading_deg: told for row, told in zip(edge.rows, edge.held_deg, strict=True)}
+    assert all(listed[row.heading_deg] <= row.held_to_deg for row in found.limits)
     if every == 5.0:
-        assert all(listed[row.heading_deg] > 0.96 * row.told_deg for row in found.limits)
+        assert all(listed[row.heading_deg] > 0.96 * row.held_to_deg for row in found.limits)
 
 
 def test_shares_of_a_line_and_of_what_is_lost_below_it():
@@ -74,23 +71,6 @@ def test_shares_of_a_line_and_of_what_is_lost_below_it():
     assert np.isinf(np.delete(lost, 4)).all()
 
 
-def test_from_samples_nothing_more_is_claimed_between_headings():
-    """Behind plates: where a row is from samples, the line to its neighbours is no bound."""
-    plates = tank("baffled with sump")
-    low, high = plates.lower, plates.upper
-    place = low + (high - low) * (0.1, 0.5, 0.1)
-    vent = low + (high - low) * (0.5, 0.5, 1.0)
-    ports = [pickup("suction", tuple(place)), breather("vent", tuple(vent))]
-    found = pooled_envelope(plates, ports, 0.4 * plates.capacity, every_deg=15.0)
-    sampled = [row.heading_deg for row in found.limits if not row.is_bound]
-    assert sampled
-    for k, row in enumerate(found.edge.rows):
-        if row.heading_deg in sampled:
-            assert not found.edge.bound[k]
-            assert not found.edge.bound[k - 1]
-        assert found.edge.held_deg[k] <= row.held_to_deg
-
-
 def test_one_heading_has_one_figure():
     """The worst of all headings, and the row of its own heading: never two figures for one thing."""
     box = box_tank(SIZE)
@@ -98,7 +78,7 @@ def test_one_heading_has_one_figure():
         ports = [pickup("suction", (0.1, 0.15, float(height)))]
         found = envelope(box, ports, 0.03, every_deg=15.0)
         (row,) = [r for r in found.limits if abs(r.heading_deg - found.worst.heading_deg) < 0.05]
-        assert row.told_deg == found.worst.told_deg
+        assert row.held_to_deg == found.worst.held_to_deg
         assert row.grade_percent == found.worst.grade_percent
 
 
@@ -124,5 +104,4 @@ def test_a_line_that_runs_steeply_outwards_is_proved_as_closely():
     """From 5 to 30 degrees within one gap: the held part is the triangle below the line itself."""
     box, port = box_tank(SIZE), [pickup("b", (0.7, 0.1, 0.04), bore=0.03, facing="down")]
     found = envelope(box, port, 0.03)
-    assert found.edge.bound.all()
-    assert held_inside(found, Conditions.of(box, port, 0.03, "all"), found.edge.told_deg, 1.0).all()
+    assert held_inside(found, Conditions.of(box, port, 0.03, "all"), found.edge.held_deg, 1.0).all()

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope, pooled_envelope
 
 from tanksolve.geometry.assemble import Parts, build
 from tanksolve.geometry.baffles import Baffle, hole, notch
@@ -14,7 +15,6 @@ from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import filler, pickup
 from tanksolve.model.requirement import Requirement
 from tanksolve.questions.envelope.envelope import envelope
-from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope, pooled_envelope
 from tanksolve.questions.level.pools import pools
 from tanksolve.state.one_surface import one_surface_certain
 from tanksolve.state.ways import STRAIGHT

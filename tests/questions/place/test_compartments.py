@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tanksolve.state.pooled_margin import least_pooled_margin
 from zone_attack import clear_of, inside, points_in
 
 from tanksolve.geometry.parts import box
@@ -19,7 +20,6 @@ from tanksolve.questions.place.place import place
 from tanksolve.questions.place.points import Opening
 from tanksolve.questions.place.pools import judged
 from tanksolve.state.conditions import Conditions
-from tanksolve.state.pooled_margin import least_pooled_margin
 from tanksolve.state.required_ways import CONFIRM, FINE
 from tanksolve.state.ways import Start
 

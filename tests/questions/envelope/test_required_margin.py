@@ -9,8 +9,8 @@ from tanksolve.geometry.parts import box
 from tanksolve.kernel.attitude.cells import Cells, centres, hulls, ups
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.requirement import Requirement
+from tanksolve.questions.envelope.requirement_met import requirement_met
 from tanksolve.state.conditions import Conditions
-from tanksolve.state.required_margin import least_margin, margin_loss
 
 TANK = box(0.9, 0.3, 0.3)
 LOW, HIGH = pickup("p", (0.1, 0.15, 0.05), bore=0.03), breather("b", (0.3, 0.1, 0.29), bore=0.02)
@@ -28,16 +28,17 @@ def test_no_attitude_of_a_cell_loses_more_than_its_bound(ports):
             [start[:, 0], start[:, 0] + size[:, 0], start[:, 1], start[:, 1] + size[:, 1]], axis=1
         ),
     )
-    bound = margin_loss(conditions, centres(cells), hulls(cells))
+    bound = conditions.margins_within(centres(cells), hulls(cells))
     for share in rng.random((40, 2)):
         up = ups(cells.chart, *(start + share * size).T)
-        assert (margin_loss(conditions, up) <= bound + 1e-12).all()
+        assert (conditions.margins(up[:, None])[:, 0] >= bound - 1e-12).all()
 
 
 def test_least_margin_of_a_bare_pickup_in_a_box_is_the_paper_height():
     slope = math.radians(9)
     bare = pickup("p", (0.1, 0.15, 0.02))
-    found = least_margin(Conditions.of(TANK, [bare], 0.04), Requirement.sides(slope, slope), 1e-4)
+    need = Requirement.sides(slope, slope)
+    (found,) = requirement_met(TANK, [bare], 0.04, need, tolerance=1e-4)
     exact = (0.04 / 0.27 - 0.02 - 0.35 * math.tan(slope)) * math.cos(slope)
-    assert -found.value == pytest.approx(exact, abs=1e-12)
-    assert exact - 1e-4 <= -found.bound <= exact
+    assert found.margin_m == pytest.approx(exact, abs=1e-12)
+    assert exact - 1e-4 <= found.held_margin_m <= exact
