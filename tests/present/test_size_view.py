@@ -17,7 +17,6 @@ NEED = Requirement.every_heading(math.radians(10))
 
 def solved(name, now, factor, **other):
     told = {
-        "judged_by": "one surface",
         "ends_on": "rule",
         "jump_words": "",
         "set_by": (SetBy("cap", 10.0, 180.0),),

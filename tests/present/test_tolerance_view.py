@@ -19,7 +19,6 @@ TABLE = ToleranceTable(
         Toleranced("right side down", 30.0, 0.0, "cap", {**SHARES, "fill": 20.0}),
         Toleranced("worst heading", 13.75, 11.16, "suction", SHARES),
     ),
-    "one surface",
 )
 
 
@@ -61,7 +60,7 @@ def test_what_is_off_is_said_with_its_unit_and_nothing_else():
     assert "each wall 2.0 mm" in words
     assert "inclinometer 0.5°\n(0.9 % grade)" in words
     assert "walls take" in words.split("\n")
-    only = ToleranceTable("t", Tolerances(gauge=1.0), 60.0, TABLE.limits[1:2], "one surface")
+    only = ToleranceTable("t", Tolerances(gauge=1.0), 60.0, TABLE.limits[1:2])
     assert "each wall" not in all_words(tolerance_figure(only))
 
 

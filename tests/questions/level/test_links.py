@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-from tanksolve.questions.envelope.pooled_envelope import PooledEnvelope, pooled_envelope
 
 from tanksolve.geometry.assemble import Parts, build
 from tanksolve.geometry.baffles import Baffle, hole, notch
@@ -14,10 +13,9 @@ from tanksolve.geometry.parts import box
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import filler, pickup
 from tanksolve.model.requirement import Requirement
-from tanksolve.questions.envelope.envelope import envelope
 from tanksolve.questions.level.pools import pools
+from tanksolve.questions.marks.fill_limits import fill_limits
 from tanksolve.state.one_surface import one_surface_certain
-from tanksolve.state.ways import STRAIGHT
 
 L, W, H = 1.0, 0.4, 0.5
 WALL, THICK = 0.3, 0.002
@@ -42,57 +40,35 @@ def twins(height=0.05):
     return build(Parts(shell, pipes=(pipe,), bodies=2))
 
 
-def test_a_flap_raises_the_limit_nose_down_to_that_of_its_own_bay():
-    """Shut, the rear bay is a box of its own: depth d + (x - B/2) tan b over a wet floor."""
-    depth = VOLUME / W / (L - THICK)
-    found = pooled_envelope(walled("rearward"), [PICKUP], VOLUME, paths=(STRAIGHT,))
-    own = math.degrees(math.atan((depth - 0.08) / (WALL / 2 - 0.05)))
-    assert own < math.degrees(math.atan(2 * depth / WALL)), "the floor of the bay is wet to there"
-    assert found.nose_down == pytest.approx(own, abs=0.01)
-    assert envelope(walled("rearward"), [PICKUP], VOLUME).nose_down < own - 10.0
-
-
-def test_hung_the_other_way_it_lets_the_bay_run_out_like_a_plain_opening():
-    tank = walled("forward")
-    found = pooled_envelope(tank, [PICKUP], VOLUME, paths=(STRAIGHT,))
-    assert found.nose_down == pytest.approx(envelope(tank, [PICKUP], VOLUME).nose_down, abs=0.01)
-
-
 @pytest.mark.parametrize("way", ["forward", "rearward"])
 def test_one_surface_is_never_certain_across_a_shut_flap(way):
     tank = walled(way)
-    found = pooled_envelope(tank, [PICKUP], VOLUME, every_deg=45.0, paths=(STRAIGHT,))
-    assert isinstance(found, PooledEnvelope)
-    for limit in (*found.limits, found.worst):
-        assert limit.one_surface_to_deg == 0.0
-        assert not limit.bounded
     assert not one_surface_certain(tank, Requirement.every_heading(math.radians(2.0)), VOLUME)
+
+
+def test_a_flap_that_lets_out_towards_the_pickup_needs_less_than_a_solid_wall():
+    """What the front bay holds can run back through the flap, at its sill; a solid wall may keep it all."""
+    level = Requirement.every_heading(math.radians(3.0))
+    least = [
+        fill_limits(walled(flap), [PICKUP], level).least_m3 for flap in ("rearward", "forward")
+    ]
+    assert least[0] < 0.5 * least[1]
+
+
+def test_twin_tanks_count_what_stands_below_the_pipe_in_the_other():
+    """Level ground: right tank to the edge, left tank to the pipe's lower side, 25 mm up, at the least."""
+    tank, ports = twins(), [pickup("suction", (0.45, 0.04, 0.06))]
+    least = fill_limits(tank, ports, Requirement.every_heading(0.0)).least_m3
+    assert least == pytest.approx(0.9 * 0.25 * (0.06 + 0.06), rel=1e-6)
+    low = [pickup("suction", (0.45, 0.04, 0.01))]
+    least = fill_limits(tank, low, Requirement.every_heading(0.0)).least_m3
+    assert least == pytest.approx(0.9 * 0.25 * (0.01 + 0.025), rel=1e-6)
 
 
 def test_over_a_plain_opening_one_surface_is_certain_flap_or_not():
     """A hole below the level joins the bays: the flap beside it makes no difference there."""
     tank = walled("rearward", hole(0.06, (0.1, 0.05)))
     assert one_surface_certain(tank, Requirement.every_heading(math.radians(5.0)), VOLUME)
-
-
-def test_twin_tanks_are_bounded_where_their_pipe_is_below_the_level():
-    tank, ports = twins(), [pickup("suction", (0.45, 0.04, 0.06))]
-    found = pooled_envelope(tank, ports, 0.06, every_deg=90.0)
-    left_down = next(limit for limit in found.limits if limit.heading_deg == 270.0)
-    depth = 0.06 / (0.9 * 0.5)
-    wanted = math.degrees(math.atan((depth - 0.06) / (0.475 - 0.04)))
-    assert left_down.slope_deg == pytest.approx(wanted, abs=1e-3)
-    assert left_down.bounded
-    assert left_down.held_to_deg == pytest.approx(wanted, abs=0.06)
-
-
-def test_twin_tanks_with_a_high_pipe_have_each_their_own_limit():
-    tank, ports = twins(0.27), [pickup("suction", (0.45, 0.04, 0.06))]
-    found = pooled_envelope(tank, ports, 0.06, every_deg=90.0, paths=(STRAIGHT,))
-    depth = 0.06 / (0.9 * 0.5)
-    own = math.degrees(math.atan((depth - 0.06) / (0.125 - 0.04)))
-    assert own < math.degrees(math.atan(2 * depth / 0.25)), "the floor is wet to there"
-    assert found.left_down == pytest.approx(own, abs=0.01)
 
 
 def test_the_links_are_told_open_shut_and_not_reached():
