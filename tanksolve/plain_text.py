@@ -2,7 +2,7 @@ r"""Text from outside, made fit for a terminal, a picture, a page or a message.
 
 What a file, a name or a command line says may hold characters that do something instead of being
 seen: they move the cursor, colour or retitle a terminal, or turn the direction of reading. Here they
-become visible escapes such as ``\x1b``. A text without a bound becomes one with its middle left out.
+become visible escapes such as ``\u001b``. A text without a bound becomes one with its middle left out.
 """
 
 import re
@@ -20,7 +20,15 @@ _HIDDEN = re.compile(
 
 def clean(text: str) -> str:
     """The text with every character that is not seen, but for tab and newline, as an escape."""
-    return _HIDDEN.sub(lambda found: ascii(found[0])[1:-1], text)
+    return _HIDDEN.sub(_escape, text)
+
+
+def _escape(found: re.Match[str]) -> str:
+    """As JSON has it, so that a JSON text stays one."""
+    code = ord(found[0])
+    if code < 0x10000:
+        return f"\\u{code:04x}"
+    return f"\\u{0xD7C0 + (code >> 10):04x}\\u{0xDC00 + (code & 0x3FF):04x}"
 
 
 def is_plain(text: str) -> bool:

@@ -37,12 +37,12 @@ def check_bounds(data: dict[str, Any], numbers: dict[Path, int], name: str) -> N
     left: deque[tuple[Path, Any]] = deque([((), data)])
     while left:
         path, value = left.popleft()
+        if isinstance(value, dict | list) and len(value) > _TABLES:
+            what = f"{len(value):,} are given where a tank has a few"
+            raise _refused(what, path, numbers, name, f"up to {_TABLES}")
         if isinstance(value, dict):
             left += [((*path, str(key)), one) for key, one in value.items()]
         elif isinstance(value, list):
-            if len(value) > _TABLES:
-                what = f"{len(value):,} are given where a tank has a few"
-                raise _refused(what, path, numbers, name, f"up to {_TABLES}")
             left += [((*path, k), one) for k, one in enumerate(value)]
         elif isinstance(value, str):
             try:
@@ -85,5 +85,7 @@ def _refused(
     line = line_of(path, numbers)
     shown = ".".join(str(step + 1) if isinstance(step, int) else step for step in path)[:200]
     return FileFormatError(
-        what, where=f"{name}, line {line}, {shown}" if line else f"{name}, {shown}", allowed=allowed
+        what,
+        where=f"{name}, line {line}, {shown}" if line else f"{name}, {shown}".rstrip(", "),
+        allowed=allowed,
     )

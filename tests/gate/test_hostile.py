@@ -1,0 +1,330 @@
+"""Inputs made to hang, to fill the memory, or to say something to the terminal that they should not.
+
+Each was seen to succeed once. Each ends in one message, or in a right answer, within 10 s of processor time
+and 1 GB.
+"""
+
+import json
+import os
+import signal
+import struct
+import subprocess
+import sys
+import threading
+import time
+import zipfile
+from pathlib import Path
+
+import pytest
+from program import run
+from solids_by_hand import box, write_stl
+
+from tanksolve.plain_text import clean
+
+ROOT = Path(__file__).resolve().parents[2]
+SECONDS, BYTES = 10.0, 1 << 30
+AXES = ("--unit", "mm", "--forward", "+x", "--up", "+z")
+BOX = ("--box", "900x300x300mm", "--fill", "42L")
+TANK = """tanksolve_file = 1
+name = "t"
+fill = "42 L"
+[tank]
+shape = "box"
+length = "900 mm"
+width = "300 mm"
+height = "300 mm"
+"""
+PORT = '[[port]]\nname = "p"\nkind = "pickup"\nat = "20, 150, 30 mm"\nbore = "38 mm"\n'
+MODEL = (
+    b'<?xml version="1.0"?><model unit="millimeter" '
+    b'xmlns="http://schemas.microsoft.com/3dmanufacturing/core/2015/02"><resources>'
+)
+
+
+class Ended:
+    """A run of the program in a process of its own: what a shell sees, and what it took."""
+
+    def __init__(self, *words, cwd, stdout=subprocess.PIPE, act=None):
+        process = subprocess.Popen(
+            [sys.executable, "-m", "tanksolve_cli", *map(str, words)],
+            env={**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'cli'}"},
+            cwd=cwd,
+            stdout=stdout,
+            stderr=subprocess.PIPE,
+            stdin=subprocess.DEVNULL,
+        )
+        timer = threading.Timer(300.0, process.kill)
+        timer.start()
+        if act is not None:
+            act(process)
+        streams = [stream for stream in (process.stdout, process.stderr) if stream is not None]
+        texts = [stream.read().decode() for stream in streams]
+        _, status, used = os.wait4(process.pid, 0)
+        timer.cancel()
+        for stream in streams:
+            stream.close()
+        self.stderr = texts[-1]
+        self.returncode = process.returncode = os.waitstatus_to_exitcode(status)
+        self.seconds = used.ru_utime + used.ru_stime
+        self.bytes = used.ru_maxrss * (1 if sys.platform == "darwin" else 1024)
+
+
+def one_message(stderr, *words):
+    """Whether stderr holds one message of the program, fit for a terminal, with these words."""
+    told = stderr[stderr.index("tanksolve: ") :]
+    assert "Traceback" not in stderr
+    assert stderr.count("tanksolve: ") == 1
+    assert clean(stderr) == stderr
+    assert len(told) < 3000
+    for word in words:
+        assert word in told
+
+
+def archive_of_spaces(path):
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
+        archive.writestr("[Content_Types].xml", "<Types/>")
+        with archive.open("3D/3dmodel.model", "w", force_zip64=True) as file:
+            file.write(MODEL)
+            for _ in range(20):
+                file.write(b" " * 10_000_000)
+
+
+def glb_of(count):
+    """A glTF of a few hundred bytes whose positions are ``count`` points of nothing, but for one."""
+
+    def write(path):
+        sparse = {
+            "count": 1,
+            "indices": {"bufferView": 0, "componentType": 5125},
+            "values": {"bufferView": 0},
+        }
+        tree = {
+            "asset": {"version": "2.0"},
+            "scene": 0,
+            "scenes": [{"nodes": [0]}],
+            "nodes": [{"mesh": 0}],
+            "meshes": [{"primitives": [{"attributes": {"POSITION": 0}, "indices": 1}]}],
+            "accessors": [
+                {"componentType": 5126, "count": count, "type": "VEC3", "sparse": sparse},
+                {"componentType": 5125, "count": 300, "type": "SCALAR"},
+            ],
+            "bufferViews": [{"buffer": 0, "byteLength": 12}],
+            "buffers": [{"byteLength": 12}],
+        }
+        text = json.dumps(tree).encode()
+        text += b" " * (-len(text) % 4)
+        body = struct.pack("<II", len(text), 0x4E4F534A) + text
+        body += struct.pack("<II", 12, 0x004E4942) + bytes(12)
+        path.write_bytes(struct.pack("<III", 0x46546C67, 2, 12 + len(body)) + body)
+
+    return write
+
+
+def hollow(path):
+    with path.open("wb") as file:
+        file.truncate(1_900_000_000)
+
+
+def endless_solid(path):
+    with path.open("wb") as file:
+        file.write(b"solid a\nfacet normal 0 0 1\n")
+        file.truncate(1_900_000_000)
+
+
+def late_endsolid(path):
+    path.write_bytes(b"solid a\nfacet normal 0 0 1\nendsolid" + b" " * 1_000_000 + b"x\ny")
+
+
+MESHES = {
+    "spaces.3mf": (archive_of_spaces, "inflate to"),
+    "points.glb": (glb_of(400_000_000), "memory"),
+    "fewer.glb": (glb_of(30_000_000), "memory"),
+    "hollow.stl": (hollow, "no faces"),
+    "endless.stl": (endless_solid, "malformed"),
+    "late.stl": (late_endsolid, "truncated STL"),
+    "pipe.obj": (os.mkfifo, "a pipe or a device"),
+    "device.stl": (lambda path: path.symlink_to("/dev/zero"), "a pipe or a device"),
+    "folder.ply": (Path.mkdir, "a folder"),
+}
+
+
+@pytest.mark.parametrize("name", MESHES)
+def test_a_mesh_made_to_hang_or_to_fill_the_memory_is_refused(tmp_path, name):
+    make, words = MESHES[name]
+    make(tmp_path / name)
+    done = Ended("inspect", name, *AXES, cwd=tmp_path)
+    assert done.returncode == 2
+    one_message(done.stderr, name, words)
+    assert done.seconds < SECONDS
+    assert done.bytes < BYTES
+    assert [p.name for p in tmp_path.iterdir()] == [name]
+
+
+def ports(count):
+    return "".join(PORT.replace('"p"', f'"p{k}"') for k in range(count))
+
+
+def baffles(count):
+    plate = '[[baffle]]\nname = "b{0}"\nstands = "across"\nat = "{1} mm"\nthickness = "0.3 mm"\n'
+    return "".join(plate.format(k, 0.8 * k + 5.0) for k in range(count))
+
+
+def profile(count):
+    corners = ";".join(f"{k % 10},{k % 7}" for k in range(count))
+    return f'tanksolve_file = 1\n[tank]\nshape = "extrusion"\nlength = "1 m"\nprofile = "{corners} mm"\n'
+
+
+TANKS = {
+    "spaces": (TANK.replace("42 L", "42" + " " * 19_000 + "L x"), "too long for a quantity"),
+    "many spaces": (TANK.replace("42 L", "42" + " " * 50_000 + "L x"), "50,005 characters"),
+    "dots": (TANK + ".".join(["a"] * 300_000) + " = 1\n", "too many parts"),
+    "dots in a header": (TANK + "[" + ".".join(["a"] * 300_000) + "]\n", "too many parts"),
+    "dots in a table": (TANK + "x = { " + ".".join(["a"] * 300_000) + " = 1 }\n", "too many parts"),
+    "quoted dots": (TANK + ".".join(['""'] * 200_000) + " = 1\n", "too many parts"),
+    "spaces in a header": (TANK + '["a' + " " * 300_000 + 'b"]\n', "line 9, a  "),
+    "arrays": (TANK + "".join(f"a{k} = []\n" for k in range(70_000)), "70,004 are given"),
+    "brackets": (TANK + "a = " + "[" * 100_000, "not a sensible TOML text"),
+    "ports": (TANK + ports(9_000), "9,000 are given"),
+    "baffles": (TANK + baffles(1_000), "1,000 are given"),
+    "corners": (profile(200_000), "a text of"),
+    "bore": (TANK + PORT.replace('"38 mm"', '"1e300 mm"'), "greater than any length"),
+    "place": (TANK + PORT.replace("20, 150, 30 mm", "9e307, 150, 30 m"), "greater than any"),
+    "colours": (TANK + PORT.replace('"p"', '"p\\u001b[31m\\u009b2J"'), "not seen"),
+    "direction": (TANK.replace('"t"', '"\\u202egnp.t"'), "not seen"),
+    "long name": (TANK + PORT.replace('"p"', '"' + "q" * 20_000 + '"'), "20,000 characters"),
+    "zero byte": (
+        'tanksolve_file = 1\n[tank]\nshape = "mesh"\nfile = "a\\u0000b.stl"\n',
+        "not seen",
+    ),
+    "long key": (TANK + "q" * 300_000 + " = 1\n", "tank.qqq"),
+    "long value": (TANK.replace('"box"', '"' + "q" * 19_000 + '"'), "is not known"),
+}
+
+
+@pytest.mark.parametrize("name", TANKS)
+def test_a_tank_file_made_to_hang_is_refused(tmp_path, name):
+    text, words = TANKS[name]
+    (tmp_path / "t.toml").write_text(text)
+    begun = time.process_time()
+    done = run("level", "t.toml", "--attitude", "5deg,0deg", cwd=tmp_path)
+    assert time.process_time() - begun < SECONDS
+    assert done.returncode == 2
+    one_message(done.stderr, "t.toml", words)
+    assert done.stdout == ""
+
+
+@pytest.mark.parametrize("make", [os.mkfifo, lambda path: path.symlink_to("/dev/zero")])
+def test_a_tank_file_that_never_ends_is_refused(tmp_path, make):
+    make(tmp_path / "t.toml")
+    done = run("level", "t.toml", "--attitude", "5deg,0deg", cwd=tmp_path)
+    assert done.returncode == 2
+    one_message(done.stderr, "t.toml", "a pipe or a device")
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--fill", "42" + " " * 50_000 + "L"), "too long for a quantity"),
+        (("--pickup", "a=20,150,30mm,bore=1e300mm"), "greater than any length"),
+        (("--pickup", "a=9e307,150,30m"), "greater than any length"),
+        (("--pickup", "\x1b]0;gone\x07=20,150,30mm"), "'\\u001b]0;gone\\u0007' holds"),
+        (("--pickup", "\u202ea=20,150,30mm"), "not seen"),
+        (("--pickup", "a" * 15_000 + "=20,150,30mm"), "15,000 characters"),
+        (("--pickup", "a=" + "1," * 10_000 + "mm"), "10001 numbers"),
+        (("--cylinder", "\x1b[2J"), "\\u001b[2J"),
+    ],
+)
+def test_an_option_made_to_hang_or_to_speak_is_refused(words, told):
+    first = () if "--cylinder" in words else BOX
+    begun = time.process_time()
+    done = run("level", *first, "--attitude", "5deg,0deg", *words)
+    assert time.process_time() - begun < SECONDS
+    assert done.returncode == 2
+    one_message(done.stderr, told)
+
+
+@pytest.mark.parametrize("name", ["x" * 300 + ".png", "x" * 250 + "/" + "y.png"])
+def test_a_name_that_no_file_can_have_is_refused_before_solving(tmp_path, name):
+    port = ("--pickup", "a=20,150,30mm,bore=38mm")
+    done = run("envelope", *BOX, *port, "--plan", name, cwd=tmp_path)
+    assert done.returncode == 2
+    one_message(done.stderr)
+
+
+def test_a_name_as_long_as_a_file_can_have_is_taken(tmp_path):
+    name = "x" * 250 + ".toml"
+    assert run("new", name, cwd=tmp_path).returncode == 0
+    assert [p.name for p in tmp_path.iterdir()] == [name]
+
+
+def test_names_in_the_answer_cannot_speak_to_the_terminal(tmp_path):
+    name = "t\x1b[31m\u202e.stl"
+    write_stl(tmp_path / name, box((900, 300, 300)))
+    done = run("level", name, *AXES, "--fill", "42L", "--attitude", "5deg,0deg", cwd=tmp_path)
+    assert done.returncode == 0
+    assert clean(done.stdout + done.stderr) == done.stdout + done.stderr
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no such device here")
+def test_a_full_device_is_told_in_one_message(tmp_path):
+    with Path("/dev/full").open("w") as full:
+        done = Ended("level", *BOX, "--attitude", "5deg,0deg", cwd=tmp_path, stdout=full)
+    assert done.returncode == 1
+    one_message(done.stderr, "the answer cannot be written")
+
+
+def test_a_closed_pipe_is_no_fault(tmp_path):
+    here, there = os.pipe()
+    os.close(here)
+    with os.fdopen(there, "w") as pipe:
+        done = Ended("level", *BOX, "--attitude", "5deg,0deg", cwd=tmp_path, stdout=pipe)
+    assert done.returncode == 0
+    assert "tanksolve:" not in done.stderr
+    assert "Traceback" not in done.stderr
+    assert "Exception ignored" not in done.stderr
+
+
+PAUSE = """
+import sys, time
+from tanksolve import files
+from tanksolve_cli.main import run
+def slow(temporary):
+    temporary.write_text("half")
+    sys.stdout.write("writing\\n"); sys.stdout.flush()
+    time.sleep(100)
+files._write = lambda path, text: slow(path)
+run()
+"""
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_a_signal_ends_in_one_line_and_leaves_nothing_half_written(tmp_path, number):
+    process = subprocess.Popen(
+        [sys.executable, "-c", PAUSE, "new", "t.toml"],
+        env={**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'cli'}"},
+        cwd=tmp_path,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout.readline() == "writing\n"
+    assert len(list(tmp_path.iterdir())) == 1
+    process.send_signal(number)
+    _, stderr = process.communicate(timeout=60)
+    assert process.returncode == 128 + number
+    assert stderr == f"tanksolve: stopped by {number.name}; nothing half-written is left\n"
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_fault_of_the_program_is_one_message_with_what_to_report(monkeypatch):
+    def broken(*_, **__):
+        raise ZeroDivisionError("a \x1b[31m fault")
+
+    monkeypatch.delenv("TANKSOLVE_DEBUG", raising=False)
+    monkeypatch.setattr("tanksolve.project.inline.parse_tank", broken)
+    done = run("level", *BOX, "--attitude", "5deg,0deg")
+    assert done.returncode == 1
+    one_message(done.stderr, "ZeroDivisionError", "report this", "TANKSOLVE_DEBUG")
+    monkeypatch.setenv("TANKSOLVE_DEBUG", "1")
+    with pytest.raises(ZeroDivisionError):
+        run("level", *BOX, "--attitude", "5deg,0deg")
