@@ -178,7 +178,8 @@ def _print_waves(slosh: "Slosh", unit: str | None) -> None:
     if slosh.fills_solved:
         typer.echo(
             f"  from the tank's own surface and walls at {slosh.fills_solved} fills; may be up to "
-            f"{100.0 * slosh.too_high_by:.1f} % too high, not too low"
+            f"{100.0 * slosh.too_high_by:.1f} % too high, not too low; "
+            "near is within 20 % (common practice, no source)"
         )
     for note in slosh.notes:
         typer.echo(f"  {note}")

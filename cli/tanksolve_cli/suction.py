@@ -154,6 +154,8 @@ def _suction(
         print_json("suction", inputs, _result(answer, region, cover, verdict, duty), cautions)
     else:
         echo_figures(duty.liquid)
+        for index, (name, words_of) in enumerate(described.sources.items()):
+            typer.echo(f"{'line' if index == 0 else '':8}{name}: {words_of}")
         for required in region.required:
             typer.echo(f"require {required}")
         _print(answer, region, cover, verdict, duty)
@@ -330,6 +332,7 @@ def _print(
         ("keeps under 1.2 m/s", answer.smallest_bore_for_velocity_m),
     ):
         words = "none of those listed" if bore is None else length_words(bore)
+        words += " (sizes of SAE J517, from memory)"
         typer.echo(f"smallest standard bore that {name}: {words}")
     typer.echo(f"cover over the pickup: {cover.words}")
     if region.pickup is not None:

@@ -59,8 +59,19 @@ class Fitting:
                 f"a loss coefficient of {self.turbulent:g} is negative", where=self.name
             )
 
+    @property
+    def words(self) -> str:
+        """Its velocity heads, as a formula."""
+        steady = f"{self.turbulent:g}"
+        if self.inch_effect > 0.0:
+            steady += " x (1 + 1 in/bore)"
+        return f"K = {steady}" + (f" + {self.laminar:g}/Re" if self.laminar > 0.0 else "")
 
-_HOOPER = 'W. B. Hooper, "The 2-K Method", Chem. Eng., 24 Aug 1981, as in the fluids library'
+
+_HOOPER = (
+    'W. B. Hooper, "The 2-K Method", Chem. Eng., 24 Aug 1981, as in the fluids library; held to the table'
+    " from memory only"
+)
 _HOOPER_ENTRANCE = "Crane TP-410 as in the fluids library; laminar part Hooper 1981 (from memory)"
 _INCH = 0.0254
 FITTINGS: dict[str, str] = {
@@ -215,6 +226,24 @@ class SuctionLine:
             for s in self.sections
         )
         return SuctionLine(sections, self.strainer)
+
+    @property
+    def sources(self) -> dict[str, str]:
+        """Where the figures in use come from, in words, by what they are of."""
+        found = {f.name: f"{f.words} ({f.source})" for s in self.sections for f in s.fittings}
+        rough = sorted({s.roughness for s in self.sections})
+        walls = ", ".join(f"{1000.0 * r:g} mm" for r in rough)
+        found["wall's roughness"] = f"{walls} (commercial steel's unless given; from memory)"
+        found["friction"] = (
+            "64/Re up to Re 2000, Colebrook from Re 4000 (fluids library), the larger between (common"
+            " practice, no source)"
+        )
+        if self.strainer is not None:
+            found["strainer"] = (
+                "its maker's drop, with flow x viscosity or flow squared, the larger (common practice, no"
+                " source)"
+            )
+        return found
 
     @property
     def volume(self) -> float:

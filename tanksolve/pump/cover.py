@@ -115,7 +115,7 @@ def cover_advice(
     difference = formula - rule
     words = (
         f"{told(rule, 'rough length')} by the rule of thumb (2 x bore; B. Casey, Power & Motion, 2017);"
-        f" {told(formula, 'rough length')} by ANSI/HI 9.8, derived for water:"
+        f" {told(formula, 'rough length')} by ANSI/HI 9.8 (at second hand), derived for water:"
         f" {told(abs(difference), 'rough length')} {'more' if difference >= 0 else 'less'}"
     )
     if mouth is Mouth.STRAINER:
