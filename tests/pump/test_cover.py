@@ -18,7 +18,7 @@ def test_default_is_the_ports_own_default() -> None:
 def test_words_state_both_and_the_difference() -> None:
     words = cover_advice(0.002, 0.05).words
     assert "100 mm by the rule of thumb" in words
-    assert "217 mm by ANSI/HI 9.8, derived for water: 117 mm more" in words
+    assert "217 mm by ANSI/HI 9.8 (at second hand), derived for water: 117 mm more" in words
 
 
 @given(flow=st.floats(1e-4, 0.01), bore=st.floats(0.01, 0.1), widening=st.floats(1.2, 3.0))
