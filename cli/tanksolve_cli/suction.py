@@ -24,7 +24,7 @@ from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.model.suction_line import SuctionLine
+    from tanksolve.model.suction_line import PumpLimits, SuctionLine
     from tanksolve.pump.cover import CoverAdvice
     from tanksolve.pump.suction import Duty, InletState
     from tanksolve.pump.suction_head import PickupOverRegion, SuctionHead
@@ -143,15 +143,17 @@ def _suction(
         ends = (parse(from_, "temperature", "--from"), parse(to, "temperature", "--to"))
         answer = solve_suction(described, duty, limits, *ends)
         cover = _cover(duty.flow, described.sections[0].bore, bell, screen)
-    verdict = _verdict(answer, region)
-    cautions = (*region.cautions(), *answer.cautions)
+        sure = _passes_at_bound(described, duty, limits, region.head, ends)
+    verdict = _verdict(answer, region, sure)
     if plot:
         from tanksolve.present.suction_plot import suction_figure
 
         curve = suction_curve(described, duty, limits, *ends)
         save_pictures(suction_figure(answer, curve, duty), plot)
     if as_json:
-        print_json("suction", inputs, _result(answer, region, cover, verdict, duty), cautions)
+        print_json(
+            "suction", inputs, _result(answer, region, cover, verdict, duty), answer.cautions
+        )
     else:
         echo_figures(duty.liquid)
         for index, (name, words_of) in enumerate(described.sources.items()):
@@ -159,7 +161,7 @@ def _suction(
         for required in region.required:
             typer.echo(f"require {required}")
         _print(answer, region, cover, verdict, duty)
-        echo_cautions(cautions)
+        echo_cautions(answer.cautions)
     tell_pictures(as_json, plot)
     if verdict != "yes":
         raise typer.Exit(3 if verdict == "no" else 4)
@@ -174,29 +176,34 @@ class _Region:
     pickup: "PickupOverRegion | None" = None
     unit: str | None = None
 
-    @property
-    def is_known(self) -> bool:
-        """Whether the level over the pump is that of any state that the liquid can be in."""
-        return self.head.volume_m3 is None or self.head.bound_m is not None
 
-    def cautions(self) -> tuple[str, ...]:
-        """What to say where walls may part the liquid."""
-        if self.is_known and (self.pickup is None or self.pickup.verdict != "not known"):
-            return ()
-        return (
-            "One surface through the tank is not certain at every required attitude: where walls part the "
-            "liquid the pickup's bay may stand lower than told. See 'tanksolve envelope --require'.",
-        )
+def _verdict(answer: "SuctionAnswer", region: _Region, at_bound: bool) -> str:
+    """No where anything fails for certain; yes where all is certain; else not known.
 
-
-def _verdict(answer: "SuctionAnswer", region: _Region) -> str:
-    """No where anything fails for certain; yes where all is certain; else not known."""
+    at_bound : whether the line passes with the level at the bound of the worst too.
+    """
     each = [answer.verdict]
     if region.pickup is not None:
         each.append(region.pickup.verdict)
     if "no" in each:
         return "no"
-    return "not known" if "not known" in each or not region.is_known else "yes"
+    return "not known" if "not known" in each or not at_bound else "yes"
+
+
+def _passes_at_bound(
+    line: "SuctionLine",
+    duty: "Duty",
+    limits: "PumpLimits",
+    head: "SuctionHead",
+    ends: tuple[float, float],
+) -> bool:
+    """Whether the line passes at the least level that a required attitude may have."""
+    from dataclasses import replace
+
+    from tanksolve.pump.suction_limits import worst_state
+
+    lowest = head.level_over_pump_m if head.bound_m is None else head.bound_m
+    return worst_state(line, replace(duty, level_over_pump=lowest), limits, *ends).passes
 
 
 def _result(
@@ -386,7 +393,11 @@ def _pickup_words(pickup: "PickupOverRegion") -> str:
         state = f"NO: {pickup.port} has {short} too little over it"
     else:
         known = pickup.verdict == "yes"
-        kept = "keeps its rule" if known else "by one level keeps its rule (NOT KNOWN)"
+        kept = (
+            "keeps its rule"
+            if known
+            else "keeps its rule where it was solved, but not proved (NOT KNOWN)"
+        )
         state = f"{pickup.port} {kept}, by {safe_length_words(pickup.margin_m, up=False)}"
     return f"{state} at {where}; cover {pickup.cover_words}"
 

@@ -4,9 +4,11 @@ The inlet's margin rises with the level over the pump and falls with altitude an
 rises with what is in the tank. So the worst is at the least fill, the highest site, the greatest
 flow, and at the attitude where the level over the pump is least. That is found over the whole
 required region (``state.worst_case``: solved, and bounded with no gap), by the same margins as
-every limit: those of a bare point at the pickup's mouth, which tell the level that it stands in.
+every limit, whatever the machine did before: those of a bare point at the pickup's mouth, which
+tell the level that it stands in.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -19,9 +21,8 @@ from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule, pickup
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
+from tanksolve.questions.envelope.requirement_met import conditions_met
 from tanksolve.state.conditions import Conditions, Pickups
-from tanksolve.state.one_surface import one_surface_certain
-from tanksolve.state.required_margin import least_margin
 from tanksolve.state.worst_case import worst_case
 
 Array = NDArray[np.float64]
@@ -30,6 +31,7 @@ Verdict = Literal["yes", "no", "not known"]
 __all__ = ["PickupOverRegion", "SuctionHead", "required_attitudes", "worst_head", "worst_pickup"]
 
 _TOLERANCE = 1e-5  # m: how far a bound may lie from what is solved
+_BY_WALLS = 2e-3  # m: the same where walls may part the liquid: bounds close slowly there
 
 
 @dataclass(frozen=True)
@@ -39,8 +41,7 @@ class SuctionHead:
     Attributes
     ----------
     volume_m3 : None where the level was given and not computed from a tank.
-    bound_m : no required attitude has less [m]; None where walls part the liquid and one surface is
-        not certain, so that the figure is that of one level through the tank.
+    bound_m : no required attitude has less [m]; None where the level was given.
     """
 
     level_over_pump_m: float
@@ -57,8 +58,8 @@ class PickupOverRegion:
     Attributes
     ----------
     verdict : yes by a bound with no gap between samples; no at an attitude that was solved; not known
-        where walls may part the liquid, and one level would keep the rule.
-    margin_m : least over the region [m], of liquid beyond the required cover; negative: broken.
+        where the bound does not reach what was solved.
+    margin_m : of liquid beyond the required cover [m] at the worst attitude; negative: broken.
     cover_m : the same with the cover counted in: liquid over the mouth at that attitude [m].
     cover_words : where the required cover comes from.
     """
@@ -100,20 +101,21 @@ def worst_pickup(
     if not drawn:
         return None
     conditions = Conditions.of(tank, drawn, fill, pickups)
-    worst = least_margin(conditions, requirement, _TOLERANCE)
-    up = np.array([worst.up])
-    column = int(conditions.group_margins(conditions.margins(up[None]))[1][0, 0])
-    port = conditions.ports[column]
-    pitch, roll = _reading(worst.up)
-    verdict: Verdict = "no"
-    if worst.value <= 0.0:
-        bounded = worst.bound <= 0.0 and _is_sure(conditions, requirement)
-        verdict = "yes" if bounded else "not known"
+    found = conditions_met(conditions, requirement, _TOLERANCE)
+    worst = min(found, key=lambda one: one.margin_m)
+    verdict: Verdict = "not known"
+    if worst.margin_m < 0.0:
+        verdict = "no"
+    elif all(one.met for one in found):
+        verdict = "yes"
+    slope, heading = math.radians(worst.slope_deg), math.radians(worst.heading_deg)
+    pitch, roll = _reading(Attitude.from_slope(slope, heading).up)
+    port = next(port for port in drawn if port.name == worst.port)
     return PickupOverRegion(
         verdict=verdict,
         port=port.name,
-        margin_m=-worst.value,
-        cover_m=port.required_cover - worst.value,
+        margin_m=worst.margin_m,
+        cover_m=port.required_cover + worst.margin_m,
         cover_words=port.cover_words,
         pitch_deg=pitch,
         roll_deg=roll,
@@ -148,16 +150,10 @@ def worst_head(
         over = (hulls @ offsets.T).min(axis=1)
         return -np.asarray((conditions.margins_within(up, hulls) + over).min(axis=1))
 
-    worst = worst_case(requirement, loss, bound, _TOLERANCE)
+    close = _BY_WALLS if conditions.walls_may_part else _TOLERANCE
+    worst = worst_case(requirement, loss, bound, close)
     pitch, roll = _reading(worst.up)
-    sure = _is_sure(conditions, requirement)
-    return SuctionHead(-worst.value, pitch, roll, volume.least, -worst.bound if sure else None)
-
-
-def _is_sure(conditions: Conditions, requirement: Requirement) -> bool:
-    """Whether the margins are those of any state that the liquid can be in."""
-    tank = conditions.tank
-    return tank.is_convex or one_surface_certain(tank, requirement, conditions.least)
+    return SuctionHead(-worst.value, pitch, roll, volume.least, -worst.bound)
 
 
 def _draws(port: Port) -> bool:

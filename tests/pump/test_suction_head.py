@@ -119,14 +119,22 @@ def test_a_pickup_with_no_size_is_given_the_cover_for_its_line() -> None:
     assert worst_pickup(BOX, (), 0.06, required_attitudes(None), 0.0381) is None
 
 
-def test_where_walls_may_part_the_liquid_it_is_not_known() -> None:
-    parts = Parts(
-        box(0.9, 0.3, 0.3), (), (Baffle("wall", "across", 0.4, 0.003, gaps={"top": 0.15}),)
-    )
+def test_where_walls_part_the_liquid_the_worst_that_any_route_leaves_counts() -> None:
+    """By hand on level ground: the other bay full to its wall, 150 mm; what is left stands at the pickup."""
+    wall = Baffle("wall", "across", 0.4, 0.003, gaps={"top": 0.15})
+    tank = build(Parts(box(0.9, 0.3, 0.3), (), (wall,)))
     port = (pickup("p", (0.1, 0.15, 0.02), cover=0.0),)
-    tank = build(parts)
-    found = worst_pickup(tank, port, 0.03, reach(3.0), 0.0381)
+    left = (0.03 - 0.3 * 0.497 * 0.15) / (0.3 * 0.4)
+    found = worst_pickup(tank, port, 0.03, required_attitudes(None), 0.0381)
     assert found is not None
-    assert found.verdict != "yes"
-    head = worst_head(tank, port, 0.03, (0.0, 0.0, -0.2), reach(3.0))
-    assert head.bound_m is None or head.bound_m < head.level_over_pump_m - 0.01
+    assert found.verdict == "yes"
+    assert found.margin_m == pytest.approx(left - 0.02, abs=1e-6)
+    head = worst_head(tank, port, 0.03, (0.0, 0.0, -0.2), required_attitudes(None))
+    assert head.level_over_pump_m == pytest.approx(left + 0.2, abs=1e-6)
+    assert head.bound_m == pytest.approx(left + 0.2, abs=2.1e-3)
+    tilted = worst_head(tank, port, 0.03, (0.0, 0.0, -0.2), reach(3.0))
+    assert tilted.bound_m is not None
+    assert tilted.bound_m <= tilted.level_over_pump_m < left + 0.2
+    less = worst_pickup(tank, port, 0.024, required_attitudes(None), 0.0381)
+    assert less is not None
+    assert less.verdict == "no"
