@@ -159,7 +159,7 @@ def _entries(cases: "list[Case]") -> "list[Entry]":
 
 
 def _print_json(result: "Comparison", cases: "list[Case]", inputs: dict[str, object]) -> None:
-    from tanksolve_cli.envelope import envelope_json
+    from tanksolve.present.envelope_document import envelope_keys
 
     contenders = [
         {
@@ -169,7 +169,7 @@ def _print_json(result: "Comparison", cases: "list[Case]", inputs: dict[str, obj
             "mean_deg": c.mean_deg,
             "area_deg2": c.area_deg2,
             "unusable_m3": c.unusable_m3,
-            "envelope": envelope_json(c.envelope),
+            "envelope": envelope_keys(c.envelope),
         }
         for c in result.contenders
     ]

@@ -13,7 +13,15 @@ if TYPE_CHECKING:
     from tanksolve_cli.case import Case
     from tanksolve_cli.tank_options import TankWords
 
-__all__ = ["Discharge", "FlowWords", "OpeningArea", "PumpFlow", "RunningCase", "running_case"]
+__all__ = [
+    "Discharge",
+    "FlowWords",
+    "OpeningArea",
+    "PumpFlow",
+    "RunningCase",
+    "parted_by_walls",
+    "running_case",
+]
 
 _RUNNING = "The pump running"
 PumpFlow = Annotated[
@@ -169,3 +177,26 @@ def _bays(case: "Case", mesh: bool) -> "Bays":
     bays = bays_of(project.parts)
     turned = any(project.mounting)
     return bays.turned(np.asarray(project.rotation).T) if turned else bays
+
+
+def parted_by_walls(case: "Case", words: "TankWords") -> "list[tuple[str, str]]":
+    """Returns and pickups, by name, that a plate or a wall stands between."""
+    from tanksolve.geometry.bays import bays_of
+    from tanksolve.model.ports import PortKind
+    from tanksolve_cli.case import is_mesh
+
+    returns = [port for port in case.wall_ports if port.kind is PortKind.RETURN]
+    pickups = [port for port in case.wall_ports if port.kind is PortKind.PICKUP]
+    pairs = [(back, pickup) for back in returns for pickup in pickups]
+    if not pairs or case.tank.is_convex:
+        return []
+    parts = None if case.project is None or is_mesh(case, words) else case.project.parts
+    if parts is not None:
+        bays = bays_of(parts)
+        parted = [one for one in pairs if len({bays.bay_of(port.position) for port in one}) > 1]
+    else:
+        from tanksolve.questions.place.sight import wall_between
+
+        tank = case.wall_tank
+        parted = [one for one in pairs if wall_between(tank, one[0].position, one[1].position)]
+    return [(back.name, pickup.name) for back, pickup in parted]

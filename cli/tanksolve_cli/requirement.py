@@ -1,6 +1,5 @@
 """The option ``--require``, shared by the commands of a designer, and what is said about it."""
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -8,11 +7,9 @@ import typer
 if TYPE_CHECKING:
     from tanksolve.model.requirement import Requirement
     from tanksolve.model.tank import Tank
-    from tanksolve.questions.envelope.requirement_met import Met
 
 __all__ = [
     "Require",
-    "echo_met",
     "echo_requirement",
     "read_requirement",
     "surface_caution",
@@ -39,29 +36,6 @@ def echo_requirement(requirement: "Requirement") -> None:
     """Say back what is required, and where a preset is from."""
     for words in requirement.words:
         typer.echo(f"require {words}")
-    for source in requirement.source.splitlines():
-        typer.echo(f"        {source}")
-
-
-def echo_met(found: "Sequence[Met]", requirement: "Requirement") -> None:
-    """Say of each requirement whether it is met, with its margin and where that is least."""
-    from math import radians
-
-    from tanksolve.bound_words import safe_length_words
-    from tanksolve.model.attitude import uphill_words
-    from tanksolve.units import slope_words
-
-    typer.echo("")
-    for one in found:
-        if one.met:
-            told = f"met, least margin {safe_length_words(one.held_margin_m, up=False)}"
-        else:
-            told = f"NO: not met, short by {safe_length_words(-one.held_margin_m, up=True)}"
-        typer.echo(f"require {one.requirement}")
-        typer.echo(
-            f"        {told}: {one.port} at "
-            f"{slope_words(radians(one.slope_deg))} with uphill at {uphill_words(one.heading_deg, 1)}"
-        )
     for source in requirement.source.splitlines():
         typer.echo(f"        {source}")
 

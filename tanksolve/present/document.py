@@ -50,6 +50,7 @@ class Sure(StrEnum):
     """How sure a figure is, in the only words that are used for it."""
 
     BOUND = "bound, no gap between attitudes"
+    STATED = "no bound unless the openings stated stay under liquid"
     SOLVED = "solved for this mesh"
     SAMPLED = "from samples, no bound"
     ESTIMATE = "an estimate"

@@ -57,6 +57,7 @@ def envelope_document(
     effect : what a running pump does, where one runs.
     cautions : what else must be said beside the answer.
     """
+    bounded = effect is None or effect.bounded
     first = (FLOW_CAUTION,) if effect is not None else ()
     keys = envelope_keys(result)
     keys["return_flow"] = None if effect is None else as_plain(effect)
@@ -67,8 +68,8 @@ def envelope_document(
         "How steep, in every heading, until a port breaks its rule?",
         _verdict(result, met),
         _sentence(result, met),
-        facts=(*met_facts(met, requirement), *_facts(result), *flow_facts(effect)),
-        tables=[_table(result)] if result.ok_at_level else [],
+        facts=(*met_facts(met, requirement), *_facts(result, bounded), *flow_facts(effect)),
+        tables=[_table(result, bounded)] if result.ok_at_level else [],
         cautions=(*inputs.cautions(), *first, *cautions, *TANK_CAUTIONS),
         understood=inputs.facts(),
         figures=_figures(inputs, result, requirement, effect),
@@ -110,7 +111,7 @@ def _sentence(result: Envelope, met: Sequence[Met]) -> Said:
         return say("Kept in every heading up to " + limit.template, **limit.values)
     judged = met_sentence(met)
     return say(
-        judged.template + ". Kept in every heading up to " + limit.template,
+        judged.template + ". In every heading the rules are kept up to " + limit.template,
         **judged.values,
         **limit.values,
     )
@@ -122,11 +123,10 @@ def _limit_said(result: Envelope) -> Said:
     if not worst.limited:
         return say("{held}, the end of the search: no port breaks its rule", held=held)
     return say(
-        "{held}; the first to break its rule is {first}, {side} at {solved}",
+        "{held}; the first to break its rule is {first}, {side}",
         held=held,
         first=worst.port or "a port",
         side=heading_words(math.radians(worst.heading_deg)),
-        solved=slope(None if worst.slope_deg is None else math.radians(worst.slope_deg), "down"),
     )
 
 
@@ -136,17 +136,15 @@ def met_sentence(met: Sequence[Met]) -> Said:
     told: dict[str, Quantity | str] = {
         "required": worst.requirement,
         "port": worst.port,
-        "at": slope(math.radians(worst.slope_deg)),
-        "where": Quantity(math.radians(worst.heading_deg), "heading"),
+        "where": heading_words(math.radians(worst.heading_deg)),
     }
-    at = "{port} at {at}, uphill at {where}"
     if worst.met:
         told["spare"] = Quantity(worst.held_margin_m, "length", "down")
-        return say("kept in {required}, with {spare} to spare: " + at, **told)
+        return say("kept in {required}, {port} by the least: {spare}, {where}", **told)
     if worst.margin_m >= 0.0:
-        return say("kept in {required} as far as was looked, but not proved: " + at, **told)
+        return say("not proved in {required}, though not seen broken: {port}, {where}", **told)
     told["lack"] = Quantity(-worst.margin_m, "length", "up")
-    return say("broken in {required}, short by {lack}: " + at, **told)
+    return say("not kept in {required}: {port} is short by {lack}, {where}", **told)
 
 
 def met_facts(met: Sequence[Met], requirement: Requirement | None) -> tuple[Fact, ...]:
@@ -172,15 +170,15 @@ def _met_said(one: Met) -> Said:
     return say("{required}: " + state + ": {port} at {at}, uphill at {where}", **told)
 
 
-def _facts(result: Envelope) -> list[Fact]:
+def _facts(result: Envelope, bounded: bool) -> list[Fact]:
     """The limit on each of the four sides, and where the ports hold again further out."""
     if not result.ok_at_level:
         return []
     rows = {round(row.heading_deg, 6): row for row in result.limits}
-    facts = [
-        Fact(side, _row_said(rows[heading], result), Sure.BOUND)
-        for side, heading in _SIDES
-        if heading in rows
+    worst = slope(math.radians(result.worst.held_to_deg), "down")
+    facts = [Fact("every heading", worst, Sure.BOUND if bounded else Sure.STATED)]
+    facts += [
+        Fact(side, _row_said(rows[heading], result)) for side, heading in _SIDES if heading in rows
     ]
     for island in result.islands:
         words = say(
@@ -204,7 +202,7 @@ def _row_said(row: Limit, result: Envelope) -> Said:
     return say("{held}: {port}", held=held, port=row.port or "-")
 
 
-def _table(result: Envelope) -> Table:
+def _table(result: Envelope, bounded: bool) -> Table:
     """Every heading; shown with the whole answer only."""
     columns = (
         Column("machine stands"),
@@ -218,7 +216,8 @@ def _table(result: Envelope) -> Table:
     if result.worst.limited:
         rows.append((*_row(result.worst, result)[:-1], "worst of all headings"))
     return Table(
-        "Each heading by itself; between those listed count on the worst of all only. Bound, rounded down.",
+        "Each heading by itself; between those listed count on the worst of all only; "
+        f"{(Sure.BOUND if bounded else Sure.STATED).value}, rounded down",
         columns,
         rows,
         brief=(),

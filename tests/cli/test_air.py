@@ -52,7 +52,7 @@ def test_inspect_names_the_bay_whose_roof_cannot_vent(curtained):
 
 
 def test_envelope_cautions_where_the_pickup_stands_under_shut_air(curtained):
-    first = answer("envelope", curtained, "--every", "90deg", "--one-level")["cautions"]
+    first = answer("envelope", curtained, "--every", "90deg")["cautions"]
     assert any(
         words.startswith("the air over pickup suction cannot vent on level ground")
         for words in first

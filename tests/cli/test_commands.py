@@ -50,20 +50,10 @@ def test_envelope_of_a_box_agrees_with_the_triangle_on_paper():
         assert f"`{name}`" in (ROOT / "docs" / "json.md").read_text(), name
 
 
-def test_envelope_prints_degrees_and_grade_and_the_cautions():
-    done = run("envelope", *BOX, "--fill", "42L", *SUCTION)
-    assert done.returncode == 0
-    assert done.stdout.splitlines()[0].startswith("edge of drawing air, no allowance")
-    assert "7.3° (12.8 %)" in done.stdout
-    assert "roll-over" in done.stdout
-    assert "20.0 mm from the rear wall, 150.0 mm from the right wall" in done.stdout
-
-
 def test_not_held_on_level_ground_is_a_no():
     found = answer("envelope", *BOX, "--fill", "20L", *SUCTION, code=3)
     assert found["ok_at_level"] is False
     assert found["worst"]["slope_deg"] == 0.0
-    assert run("envelope", *BOX, "--fill", "20L", *SUCTION).stdout.count("NO: not held") == 1
 
 
 def test_level_keys_and_signs():
@@ -222,12 +212,26 @@ def test_options_replace_ports_and_fill_of_a_tank_file(tmp_path):
 
 def test_pictures_are_written_and_said(tmp_path):
     plan, chart = tmp_path / "limits.png", tmp_path / "margins.svg"
-    done = run("envelope", *BOX, "--fill", "42L", *SUCTION, "--plan", plan, "--map", chart)
+    done = run(
+        "envelope",
+        *BOX,
+        "--fill",
+        "42L",
+        *SUCTION,
+        "--picture",
+        plan,
+        "--view",
+        "plan",
+        "--picture",
+        chart,
+        "--view",
+        "map",
+    )
     assert done.returncode == 0
     assert f"wrote {plan}" in done.stdout
     assert plan.read_bytes().startswith(b"\x89PNG")
     assert "<svg" in chart.read_text()
-    done = run("envelope", *BOX, "--fill", "42L", *SUCTION, "--plan", tmp_path / "limits.gif")
+    done = run("envelope", *BOX, "--fill", "42L", *SUCTION, "--picture", tmp_path / "limits.gif")
     assert done.returncode == 2
     assert ".gif" in done.stderr
     assert sorted(tmp_path.iterdir()) == [plan, chart]
@@ -385,7 +389,6 @@ def test_behind_a_wall_limits_are_bounds_whatever_came_before(tmp_path):
     text = (ROOT / "docs" / "json.md").read_text()
     for name in {*found, *row}:
         assert f"`{name}`" in text, name
-    assert "sampled" not in run("envelope", file, "--every", "45deg").stdout
 
 
 def test_level_tells_the_pools_and_what_is_trapped(tmp_path):
@@ -417,7 +420,8 @@ def test_a_size_given_as_a_file_is_pointed_to_its_option():
 def test_envelope_says_whether_a_requirement_is_met(tmp_path):
     case = ["envelope", "--box", "900x300x300mm", "--fill", "42L", "--pickup", "s=100,150,20mm"]
     plan, margins = tmp_path / "plan.svg", tmp_path / "map.svg"
-    found = answer(*case, "--require", "15deg", "--plan", plan, "--map", margins)
+    drawn = ("--picture", plan, "--view", "plan", "--picture", margins, "--view", "map")
+    found = answer(*case, "--require", "15deg", *drawn)
     (one,) = found["requirements"]
     slope = math.radians(15.0)
     paper = (0.042 / 0.27 - 0.02) * math.cos(slope) - 0.35 * math.sin(slope)
@@ -427,12 +431,6 @@ def test_envelope_says_whether_a_requirement_is_met(tmp_path):
     for key in [*found, *one]:
         assert f"`{key}`" in documented, key
     assert all("required" in path.read_text() for path in (plan, margins))
-    shown = run(*case, "--require", "15deg", "--require", "column-stabilised-dynamic")
-    assert shown.returncode == 3
-    assert "met, least margin 40.3 mm: s at 15.0° (26.8 % grade)" in shown.stdout
-    assert "NO: not met, short by" in shown.stdout
-    assert "check the edition that binds you" in shown.stdout
-    assert "require" not in run(*case).stdout
 
 
 def test_a_breather_is_judged_at_the_most_of_a_fill_range():

@@ -12,10 +12,9 @@ SECOND = ["--pickup", "middle=450,150,40mm"]
 @pytest.mark.parametrize(
     ("command", "options"),
     [
-        (["envelope", *CASE, "--every", "30deg"], ["--plan", "--map"]),
         (["compare", *CASE, *SECOND, "--search-to", "20deg"], ["--overlay"]),
     ],
-    ids=["envelope", "compare"],
+    ids=["compare"],
 )
 def test_pictures_land_where_told_and_json_stays_clean(tmp_path, command, options):
     wanted = [tmp_path / f"{option.lstrip('-')}.svg" for option in options]
@@ -27,7 +26,7 @@ def test_pictures_land_where_told_and_json_stays_clean(tmp_path, command, option
 
 @pytest.mark.parametrize("place", ["nowhere/limits.png", "limits.bmp"])
 def test_a_place_that_cannot_be_written_to_is_refused_before_the_work(tmp_path, place):
-    done = run("envelope", *CASE, "--plan", str(tmp_path / place))
+    done = run("envelope", *CASE, "--picture", str(tmp_path / place))
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
     assert place.split("/")[0] in done.stderr
@@ -52,7 +51,7 @@ def test_each_view_lands_in_the_picture_beside_it(tmp_path):
 
 
 WRITING = {
-    "envelope": ["--plan", "--map"],
+    "envelope": ["--picture", "--csv"],
     "compare": ["--overlay"],
     "level": ["--picture"],
     "marks": ["--picture"],

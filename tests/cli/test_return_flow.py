@@ -89,11 +89,6 @@ def test_the_envelope_names_the_allowance_and_is_lower(tmp_path):
     row = next(row for row in effect["limits"] if row["heading_deg"] == 180.0)
     assert row["at_rest_deg"] == stopped["nose_down"]
     assert row["running_deg"] == found["nose_down"]
-    told = run("envelope", file, "--every", "90deg").stdout
-    assert "allowance: its bay stands 19.1 mm lower on level ground" in told
-    assert "discharge coefficient 0.61 (sharp edges, from memory; 0.6 in N. Midoux)" in told
-    assert "with the pump running" in told
-    assert "the pump runs steadily and liquid is still otherwise" in told
 
 
 def test_a_requirement_is_judged_with_the_pump_running(tmp_path):
@@ -138,7 +133,7 @@ def test_what_an_opening_cannot_carry_is_told(tmp_path):
     done = run("envelope", file, "--pump-flow", "3000L/min", "--every", "90deg")
     assert done.returncode == 3
     assert "the openings cannot carry it on level ground with the least fill" in done.stdout
-    assert "NO: not held on level ground; suction is short by" in done.stdout
+    assert done.stdout.startswith("No: not kept on level ground: suction is short by")
 
 
 @pytest.fixture(scope="module")
@@ -155,7 +150,7 @@ PORTS = ("--pickup", "suction=50,130,60mm,cover=10mm", "--return", "back=800,130
 
 def test_a_mesh_has_to_be_told_its_openings(mesh):
     words = (mesh, *MESH, *PORTS, "--pump-flow", "60L/min")
-    quick = ("--every", "90deg", "--way", "straight", "--search-to", "20deg")
+    quick = ("--every", "90deg", "--search-to", "20deg")
     done = run("envelope", *words)
     assert done.returncode == 2
     assert "a mesh does not say where their openings are" in done.stderr
@@ -218,19 +213,19 @@ def test_a_return_behind_a_plate_without_flow_is_told_to_be_at_rest(tmp_path):
     quick = ("--every", "90deg")
     file.write_text(text)
     words = "limits are for the pump at rest: a plate or wall stands between back and suction"
-    assert words in run("envelope", file, *quick).stdout
     assert any(words in caution for caution in answer("envelope", file, *quick)["cautions"])
-    running = run("envelope", file, *quick, "--pump-flow", "60L/min").stdout
-    assert "pump at rest" not in running
+    running = answer("envelope", file, *quick, "--pump-flow", "60L/min")["cautions"]
+    assert "pump at rest" not in str(running)
     file.write_text(text.replace('at = "803', 'at = "100'))  # both in the rear bay
-    assert "pump at rest" not in run("envelope", file, *quick).stdout
+    assert "pump at rest" not in str(answer("envelope", file, *quick)["cautions"])
 
 
 def test_where_openings_are_only_stated_the_table_claims_no_bound(mesh):
     words = (mesh, *MESH, *PORTS, "--pump-flow", "60L/min", "--opening-area", "20cm2")
-    told = run("envelope", *words, "--every", "90deg", "--one-level").stdout
+    told = " ".join(run("envelope", *words, "--every", "90deg", "--full").stdout.split())
     assert "no bound unless the openings stated stay under liquid" in told
-    assert "no gap between samples" not in told
-    rest = run("envelope", mesh, *MESH, *PORTS, "--every", "90deg", "--one-level").stdout
-    assert "no gap between samples" in rest
+    assert "no gap between" not in told
+    rest = run("envelope", mesh, *MESH, *PORTS, "--every", "90deg", "--full").stdout
+    rest = " ".join(rest.split())
+    assert "bound, no gap between attitudes" in rest
     assert "limits are for the pump at rest" in rest, "a mesh's plate is seen too"

@@ -13,7 +13,6 @@ PORTS = [
 ]
 HEADING = re.compile(r"(?:uphill at|at heading|worst heading:) +(\d+(?:\.\d)?)°(.*)")
 COMMANDS = {
-    "envelope": ["envelope", *BOX, *PORTS, "--fill", "42L"],
     "marks": ["marks", *BOX, *PORTS, "--require", "10deg", "--dipstick", "450,150,0mm"],
     "place": ["place", *BOX, *PORTS, "--fill", "42L", "--require", "10deg"],
     "place at": ["place", *BOX, *PORTS, "--fill", "42L", "--require", "10deg", "--at", "200,150mm"],
@@ -55,14 +54,8 @@ def test_marks_round_a_volume_and_its_dip_once():
     assert float(solved[2]) >= float(volumes[2])
 
 
-def test_the_envelope_says_that_it_shows_every_third_heading():
-    shown = run(*COMMANDS["envelope"]).stdout
-    assert "every third heading is shown; --json has all 72" in shown
-    assert "is shown" not in run(*COMMANDS["envelope"], "--every", "15deg").stdout
-
-
 def test_an_opening_without_a_facing_is_told_to_be_taken_any_way():
-    words = ("level", *BOX, "--fill", "42L", "--pickup")
+    words = ("level", "--full", *BOX, "--fill", "42L", "--pickup")
     assert "no facing given: any direction taken" in run(*words, "s=100,120,50mm,bore=20mm").stdout
     faces = run(*words, "s=100,120,50mm,bore=20mm,facing=down").stdout
     assert "no facing given" not in faces

@@ -34,9 +34,10 @@ COMMANDS = {
     "dip": ["dip"],
     "check": ["check", "--require", "5deg"],
     "level": ["level", "--attitude", "-8deg,3deg"],
+    "envelope": ["envelope", "--require", "5deg", "--every", "30deg", "--search-to", "25deg"],
 }
-VIEWS = {"level": ["side", "front", "solid", "tree"]}
-TABLES = {"dip"}
+VIEWS = {"envelope": ["plan", "map"], "level": ["side", "front", "solid", "tree"]}
+TABLES = {"dip", "envelope"}
 LINES = 25  # of the answer of a plain tank, by default
 
 SYMBOLS = {
