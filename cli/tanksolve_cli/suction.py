@@ -1,6 +1,5 @@
 """``tanksolve suction``: will the pump's suction line cavitate."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -17,17 +16,24 @@ from tanksolve_cli.pump_options import (
     Viscosity,
     echo_figures,
     given,
-    has_tank,
 )
 from tanksolve_cli.requirement import Require
+from tanksolve_cli.suction_region import (
+    Region,
+    cover_left,
+    level_words,
+    passes_at_bound,
+    pickup_words,
+    region_of,
+    verdict_of,
+)
 from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.model.suction_line import PumpLimits, SuctionLine
+    from tanksolve.model.suction_line import SuctionLine
     from tanksolve.pump.cover import CoverAdvice
     from tanksolve.pump.suction import Duty, InletState
-    from tanksolve.pump.suction_head import PickupOverRegion, SuctionHead
     from tanksolve.pump.suction_limits import SuctionAnswer
 
 __all__ = ["register"]
@@ -130,7 +136,7 @@ def _suction(
     substance = parse_liquid(liquid, viscosity, liquid_density, vapour)
     limits = parse_pump(vacuum, least_pressure, npsh)
     with busy("solving the suction line"):
-        region = _region(words, described, level, pump, attitude, require)
+        region = region_of(words, described, level, pump, attitude, require)
         duty = Duty(
             substance.with_points(
                 parse_temperature(pour_point, "--pour-point"),
@@ -143,8 +149,8 @@ def _suction(
         ends = (parse(from_, "temperature", "--from"), parse(to, "temperature", "--to"))
         answer = solve_suction(described, duty, limits, *ends)
         cover = _cover(duty.flow, described.sections[0].bore, bell, screen)
-        sure = _passes_at_bound(described, duty, limits, region.head, ends)
-    verdict = _verdict(answer, region, sure)
+        sure = passes_at_bound(described, duty, limits, region.head, ends)
+    verdict = verdict_of(answer, region, sure)
     if plot:
         from tanksolve.present.suction_plot import suction_figure
 
@@ -156,10 +162,7 @@ def _suction(
         )
     else:
         echo_figures(duty.liquid)
-        for index, (name, words_of) in enumerate(described.sources.items()):
-            typer.echo(f"{'line' if index == 0 else '':8}{name}: {words_of}")
-        for required in region.required:
-            typer.echo(f"require {required}")
+        _print_understood(described, region)
         _print(answer, region, cover, verdict, duty)
         echo_cautions(answer.cautions)
     tell_pictures(as_json, plot)
@@ -167,47 +170,8 @@ def _suction(
         raise typer.Exit(3 if verdict == "no" else 4)
 
 
-@dataclass(frozen=True)
-class _Region:
-    """What the tank says of the worst point: required attitudes, level over the pump, pickup."""
-
-    head: "SuctionHead"
-    required: tuple[str, ...] = ()
-    pickup: "PickupOverRegion | None" = None
-    unit: str | None = None
-
-
-def _verdict(answer: "SuctionAnswer", region: _Region, at_bound: bool) -> str:
-    """No where anything fails for certain; yes where all is certain; else not known.
-
-    at_bound : whether the line passes with the level at the bound of the worst too.
-    """
-    each = [answer.verdict]
-    if region.pickup is not None:
-        each.append(region.pickup.verdict)
-    if "no" in each:
-        return "no"
-    return "not known" if "not known" in each or not at_bound else "yes"
-
-
-def _passes_at_bound(
-    line: "SuctionLine",
-    duty: "Duty",
-    limits: "PumpLimits",
-    head: "SuctionHead",
-    ends: tuple[float, float],
-) -> bool:
-    """Whether the line passes at the least level that a required attitude may have."""
-    from dataclasses import replace
-
-    from tanksolve.pump.suction_limits import worst_state
-
-    lowest = head.level_over_pump_m if head.bound_m is None else head.bound_m
-    return worst_state(line, replace(duty, level_over_pump=lowest), limits, *ends).passes
-
-
 def _result(
-    answer: "SuctionAnswer", region: _Region, cover: "CoverAdvice", verdict: str, duty: "Duty"
+    answer: "SuctionAnswer", region: Region, cover: "CoverAdvice", verdict: str, duty: "Duty"
 ) -> dict[str, Any]:
     """The JSON's own keys; docs/json.md lists them."""
     from tanksolve.record import as_plain
@@ -226,58 +190,6 @@ def _result(
     }
 
 
-def _region(
-    words: TankWords,
-    line: "SuctionLine",
-    level: str | None,
-    pump: str | None,
-    attitude: list[str] | None,
-    require: list[str] | None,
-) -> _Region:
-    """The level over the pump as given, or the least over the required attitudes; and the pickups."""
-    from tanksolve.errors import LineError
-    from tanksolve.project.motion_words import parse_attitude
-    from tanksolve.pump.suction_head import (
-        SuctionHead,
-        required_attitudes,
-        worst_head,
-        worst_pickup,
-    )
-    from tanksolve.units import parse, parse_list
-    from tanksolve_cli.requirement import read_requirement
-
-    given = None if level is None else SuctionHead(parse(level, "length", "--level"), 0.0, 0.0)
-    if not has_tank(words):
-        if given is None or require:
-            raise LineError(
-                "the level over the pump is not known" if given is None else "no tank is given",
-                where="--level" if given is None else "--require",
-                allowed="--level 300mm, or a tank with --fill, --pump X,Y,Zmm and --require",
-            )
-        return _Region(given)
-    from tanksolve_cli.case import read_case
-
-    case = read_case(words)
-    line.check_against_tank(float((case.tank.upper - case.tank.lower).min()))
-    asked = read_requirement(require) if require else None
-    attitudes = [parse_attitude(text) for text in attitude or []]
-    requirement = required_attitudes(asked, attitudes)
-    if given is None and pump is None:
-        raise LineError(
-            "the level over the pump is not known",
-            where="--level",
-            allowed="--level 300mm, or the place of the pump's inlet: --pump X,Y,Zmm",
-        )
-    if given is not None and case.read_fill is None:
-        return _Region(given)
-    tank, ports, fill = case.tank, case.ports, case.fill
-    over = worst_pickup(tank, ports, fill, requirement, line.sections[0].bore, case.pickups)
-    if given is None:
-        x, y, z = parse_list(str(pump), "length", ",", 3, "--pump")
-        given = worst_head(tank, ports, fill, (x, y, z), requirement)
-    return _Region(given, requirement.words, over, case.volume_unit)
-
-
 def _cover(flow: float, bore: float, bell: str | None, screen: str | None) -> "CoverAdvice":
     from tanksolve.pump.cover import Mouth, cover_advice
     from tanksolve.units import parse, parse_sizes
@@ -290,16 +202,24 @@ def _cover(flow: float, bore: float, bell: str | None, screen: str | None) -> "C
     return cover_advice(flow, bore)
 
 
+def _print_understood(line: "SuctionLine", region: Region) -> None:
+    """Say the sources of the line's figures, and what is required."""
+    for index, (name, words_of) in enumerate(line.sources.items()):
+        typer.echo(f"{'line' if index == 0 else '':8}{name}: {words_of}")
+    for required in region.required:
+        typer.echo(f"require {required}")
+
+
 def _print(
-    answer: "SuctionAnswer", region: _Region, cover: "CoverAdvice", verdict: str, duty: "Duty"
+    answer: "SuctionAnswer", region: Region, cover: "CoverAdvice", verdict: str, duty: "Duty"
 ) -> None:
     from tanksolve.bound_words import safe_temperature_words
     from tanksolve.unit_systems import told
     from tanksolve.units import length_words, temperature_words
 
-    typer.echo(f"level   {_level_words(region.head, region.unit)}")
+    typer.echo(f"level   {level_words(region.head, region.unit)}")
     if region.pickup is not None:
-        typer.echo(f"pickup  {_pickup_words(region.pickup)}")
+        typer.echo(f"pickup  {pickup_words(region.pickup)}")
     typer.echo(f"pump    limit {answer.pump.source}")
     typer.echo("")
     states = (answer.cold, answer.hot, answer.worst)
@@ -350,10 +270,10 @@ def _print(
         )
         short = [name for name, asked in advice if over < asked]
         words = f"; less than {' and '.join(short)}" if short else ""
-        typer.echo(f"  least over the required attitudes: {_signed_length(over)}{words}")
+        typer.echo(f"  least over the required attitudes: {cover_left(over)}{words}")
 
 
-def _why(answer: "SuctionAnswer", region: _Region, duty: "Duty") -> str:
+def _why(answer: "SuctionAnswer", region: Region, duty: "Duty") -> str:
     """What decides, and the worst point of the line."""
     from tanksolve.unit_systems import told
 
@@ -370,58 +290,11 @@ def _why(answer: "SuctionAnswer", region: _Region, duty: "Duty") -> str:
     return "; " + "; ".join(said)
 
 
-def _signed_length(metres: float) -> str:
-    from tanksolve.bound_words import safe_length_words
-
-    if metres >= 0.0:
-        return safe_length_words(metres, up=False)
-    return f"none, the mouth is {safe_length_words(-metres, up=True)} out of the liquid"
-
-
-def _pickup_words(pickup: "PickupOverRegion") -> str:
-    """Whether the pickup keeps its own rule over the required attitudes, and where it is worst."""
-    from math import radians
-
-    from tanksolve.bound_words import safe_length_words
-    from tanksolve.model.attitude import pitch_roll_words
-
-    where = pitch_roll_words(radians(pickup.pitch_deg), radians(pickup.roll_deg))
-    if pickup.cover_m < 0.0:
-        state = f"NO: {pickup.port} is out of the liquid"
-    elif pickup.margin_m < 0.0:
-        short = safe_length_words(-pickup.margin_m, up=True)
-        state = f"NO: {pickup.port} has {short} too little over it"
-    else:
-        known = pickup.verdict == "yes"
-        kept = (
-            "keeps its rule"
-            if known
-            else "keeps its rule where it was solved, but not proved (NOT KNOWN)"
-        )
-        state = f"{pickup.port} {kept}, by {safe_length_words(pickup.margin_m, up=False)}"
-    return f"{state} at {where}; cover {pickup.cover_words}"
-
-
 def _worst_words(state: "InletState") -> str:
     if state.carries_flow:
         return state.set_by
     cause, _ = max(state.shares_pa.items(), key=lambda item: item[1])
     return f"{cause}: the line cannot carry this flow there, see the caution"
-
-
-def _level_words(head: "SuctionHead", unit: str | None) -> str:
-    """The level over the pump, and where it is from."""
-    from math import radians
-
-    from tanksolve.model.attitude import pitch_roll_words
-    from tanksolve.units import length_words, volume_words
-
-    side = "over" if head.level_over_pump_m >= 0.0 else "below"
-    level = f"{length_words(abs(head.level_over_pump_m))} {side} the pump's inlet"
-    if head.volume_m3 is None:
-        return f"{level}, as given"
-    where = pitch_roll_words(radians(head.pitch_deg), radians(head.roll_deg))
-    return f"{level}, at {where}, with the least fill, {volume_words(head.volume_m3, unit)}"
 
 
 def _end(answer: "SuctionAnswer", kelvin: float) -> str:
