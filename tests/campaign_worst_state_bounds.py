@@ -6,16 +6,18 @@ has to be at least F there, and F at the centre has to be the flood's.
 
 import argparse
 import time
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from tanksolve.kernel.attitude import cells as charts
+from tanksolve.kernel.pools.links import NO_LINKS, Links
 from tanksolve.kernel.pools.worst_state_bounds import need_over
 from tanksolve.kernel.topology.mesh_graph import build_graph
 from tests.flood_by_hand import Attitude, need_by_flood, ways_of
 from tests.pool_tanks import TANKS, arrays
-from tests.random_tanks import random_tank
+from tests.random_tanks import random_pair, random_tank
 
 _TINY = 1e-7  # rad: the flood by hand looks this far beside an attitude, where no two things tie
 
@@ -87,16 +89,52 @@ def attitudes_in(rng, cell, count):
     return charts.ups(np.repeat(chart, count), a, b)
 
 
-def points_needs(graph, up, places, radius, cover, **how):
+def points_needs(graph, up, places, radius, cover, links, **how):
     """F of the kernel at single attitudes: cells without extent."""
     at = edges_along(places, radius, cover, up)
-    return need_over(graph, up, up[:, None], places, at, at[:, None], **how).at_centre
+    return need_over(graph, up, up[:, None], places, at, at[:, None], links, **how).at_centre
+
+
+def random_links(rng, vertices, faces):
+    """Up to three one-way links between places above floors: flaps of two stations, pipes of three."""
+    count = rng.integers(0, 4)
+    rings, inside, first_station = [], [], [0]
+    for ends in ports_of(rng, vertices, faces, 2 * count).reshape(count, 2, 3):
+        stations = [ends[0], ends[1]]
+        if rng.random() < 0.5:
+            stations.insert(1, ends.mean(axis=0) + rng.choice([0.0, 0.1]) * np.eye(3)[2])
+        for at in stations:
+            # a disc of any facing, or four corners of a square
+            turn = np.linalg.qr(rng.normal(size=(3, 3)))[0] * rng.choice([0.005, 0.02])
+            if rng.random() < 0.5:
+                rings.append([np.concatenate([at, turn[0], turn[1]])])
+            else:
+                square = [at + a * turn[0] + b * turn[1] for a in (-1, 1) for b in (-1, 1)]
+                rings.append([np.concatenate([corner, np.zeros(6)]) for corner in square])
+            inside.append([at + rng.uniform(0.0, 1e-3) * np.eye(3)[2] for _ in rings[-1]])
+        first_station.append(len(rings))
+    if count == 0:
+        return NO_LINKS
+    first_ring = np.cumsum([0] + [len(ring) for ring in rings])
+    return Links(np.vstack(rings), np.vstack(inside), first_ring, np.array(first_station))
+
+
+def links_at(links, up):
+    """In-mouth, out-mouth and sill [m] of each link at an attitude."""
+    spread = np.hypot(links.rings[:, 3:6] @ up, links.rings[:, 6:9] @ up)
+    low = links.rings[:, :3] @ up - spread
+    out = []
+    for a, b in pairwise(links.first_station):
+        rows = [np.arange(links.first_ring[s], links.first_ring[s + 1]) for s in range(a, b)]
+        row = [r[np.argmin(low[r])] for r in rows]
+        out.append((links.inside[row[0]], links.inside[row[-1]], max(low[row])))
+    return out
 
 
 def attack(rng, vertices, faces, cells, looks, slow, tally):
     """Some cells of one tank, each port of three by itself and all as one."""
     graph, near = build_graph(vertices, faces), ways_of(faces, len(vertices))
-    places = ports_of(rng, vertices, faces, 3)
+    places, links = ports_of(rng, vertices, faces, 3), random_links(rng, vertices, faces)
     pairs, by_hand, bad, centre, excess = tally
     for _ in range(cells):
         cell = random_cell(rng)
@@ -105,14 +143,14 @@ def attack(rng, vertices, faces, cells, looks, slow, tally):
         size = edges_along(places, radius, cover, up)
         v = points / np.einsum("cjk,ck->cj", points, up)[..., None]
         at = edges_along(places, radius, cover, v)
-        one = need_over(graph, up, points, places, size, at)
-        both = need_over(graph, up, points, places, size, at, any_suffices=True)
+        one = need_over(graph, up, points, places, size, at, links)
+        both = need_over(graph, up, points, places, size, at, links, any_suffices=True)
         bound = np.append(one.over_cell[0], both.over_cell[0])
         inside = attitudes_in(rng, cell, looks)
         found = np.hstack(
             [
-                points_needs(graph, inside, places, radius, cover),
-                points_needs(graph, inside, places, radius, cover, any_suffices=True),
+                points_needs(graph, inside, places, radius, cover, links),
+                points_needs(graph, inside, places, radius, cover, links, any_suffices=True),
             ]
         )
         looked = np.concatenate([found.argmax(axis=0), rng.integers(0, looks, slow)])
@@ -123,10 +161,12 @@ def attack(rng, vertices, faces, cells, looks, slow, tally):
             u /= np.linalg.norm(u)
             flat = Attitude(vertices, faces, u)
             edge = edges_along(places, radius, cover, u)
+            through = links_at(links, u)
             floods = [
-                need_by_flood(flat, near, [p], [e]) for p, e in zip(places, edge, strict=True)
+                need_by_flood(flat, near, [p], [e], through)
+                for p, e in zip(places, edge, strict=True)
             ]
-            floods.append(need_by_flood(flat, near, places, edge))
+            floods.append(need_by_flood(flat, near, places, edge, through))
             for port, held in enumerate(floods):
                 by_hand += 1
                 if held > bound[port] + 1e-7 * graph.capacity:
@@ -146,10 +186,11 @@ def campaign(seed, seconds, cells=6, looks=40, slow=6):
     attack(rng, *random_tank(rng), 1, looks, slow, NOTHING_SEEN)
     tally, start = NOTHING_SEEN._replace(violations=[], excess=[]), time.process_time()
     while time.process_time() - start < seconds:
-        if tanks % 4 == 3:
+        kind = tanks % 8
+        if kind in (3, 7):
             vertices, faces = arrays(TANKS[rng.choice(list(TANKS))]())
         else:
-            vertices, faces = random_tank(rng)
+            vertices, faces = random_pair(rng) if kind == 5 else random_tank(rng)
         if len(faces) < 1500:
             tally = attack(rng, vertices, faces, cells, looks, slow, tally)
             tanks += 1

@@ -85,6 +85,15 @@ def mean_depth(h: np.ndarray, z: np.ndarray) -> np.ndarray:
     return np.where(h <= low, 0.0, out)
 
 
+def lowest_below(at: Attitude, place) -> int:
+    """Lowest corner of the face straight below a place (3,) in the liquid space."""
+    x, y, z = at.frame @ np.asarray(place, float)
+    face, _ = at.hit(np.array([x, y]), z)
+    assert face >= 0, "nothing lies below the place"
+    assert at.flow[face] > 0.0, "the place is not in the liquid space"
+    return min(at.faces[face].tolist(), key=lambda v: at.z[v])
+
+
 def hanging_above(at: Attitude, near: list[list[int]]) -> dict[int, list[int]]:
     """By vertex, those whose drop hits a face of which it is the lowest corner."""
     falls_onto: dict[int, list[int]] = {}
@@ -96,19 +105,22 @@ def hanging_above(at: Attitude, near: list[list[int]]) -> dict[int, list[int]]:
     return falls_onto
 
 
-def need_by_flood(at: Attitude, near: list[list[int]], places, edges) -> float:
-    """F [m³] of one or several places (3,) of which one suffices, with the edges [m] along up."""
+def need_by_flood(at: Attitude, near: list[list[int]], places, edges, links=()) -> float:
+    """F [m³] of one or several places (3,) of which one suffices, with the edges [m] along up.
+
+    links : where each lets in and out (3,), (3,), and its sill [m].
+    """
     brim = np.full(len(near), np.inf)
     heap = []
     for place, edge in zip(places, edges, strict=True):
-        x, y, z = at.frame @ np.asarray(place, float)
-        face, _ = at.hit(np.array([x, y]), z)
-        assert face >= 0, "nothing lies below the place"
-        assert at.flow[face] > 0.0, "the place is not in the liquid space"
-        v = min(at.faces[face].tolist(), key=lambda v: at.z[v])
-        brim[v] = min(brim[v], max(edge, z))
+        v = lowest_below(at, place)
+        brim[v] = min(brim[v], max(edge, at.frame[2] @ place))
         heapq.heappush(heap, (brim[v], v))
     falls_onto = hanging_above(at, near)
+    comes_from: dict[int, list[tuple[int, float]]] = {}
+    for into, out, sill in links:
+        v, w = (lowest_below(at, place) for place in (into, out))
+        comes_from.setdefault(w, []).append((v, sill))
     done = np.zeros(len(near), bool)
     while heap:
         height, v = heapq.heappop(heap)
@@ -116,7 +128,7 @@ def need_by_flood(at: Attitude, near: list[list[int]], places, edges) -> float:
             continue
         done[v] = True
         ways = [(w, max(at.z[v], at.z[w])) for w in near[v]]
-        ways += [(w, at.z[w]) for w in falls_onto.get(v, [])]
+        ways += [(w, at.z[w]) for w in falls_onto.get(v, [])] + comes_from.get(v, [])
         if at.drops.get(v, -1) >= 0:
             ways.append((at.drops[v], at.z[v]))
         for w, cost in ways:

@@ -69,3 +69,10 @@ def random_tank(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
     for _ in range(rng.integers(0, 3)):
         tank -= fitting(rng, size)
     return arrays(tank)
+
+
+def random_pair(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Two random tanks side by side, as pipes join them."""
+    (one, its_faces), (other, other_faces) = random_tank(rng), random_tank(rng)
+    shift = np.array([one[:, 0].max() - other[:, 0].min() + 0.1, 0.0, rng.choice([0.0, 0.1])])
+    return np.vstack([one, other + shift]), np.vstack([its_faces, other_faces + len(one)])

@@ -12,7 +12,7 @@ from tanksolve.kernel.compiled import compiled_inner
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["heights_at", "tangent_directions"]
+__all__ = ["heights_at", "swing_of", "tangent_directions"]
 
 _SAME = 1e-14  # hull points this near, as directions, are one: far below the rounding of heights
 
@@ -40,6 +40,16 @@ def tangent_directions(up: Array, points: Array) -> tuple[Array, Ints]:
         if number[j] == count:
             count += 1
     return ups[:count], number
+
+
+@compiled_inner
+def swing_of(up: Array, ups: Array) -> float:
+    """Greatest |d| of ``ups`` (K, 3): the tangent of how far the vertical turns in the cell."""
+    most = 0.0
+    for j in range(len(ups)):
+        x, y, z = ups[j, 0] - up[0], ups[j, 1] - up[1], ups[j, 2] - up[2]
+        most = max(most, np.sqrt(x * x + y * y + z * z))
+    return float(most)
 
 
 @compiled_inner

@@ -28,7 +28,6 @@ from tanksolve.kernel.topology.merge_tree import MergeTree
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
 
 Array = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
 __all__ = ["Chains", "chains_of", "spread_from"]
@@ -100,33 +99,33 @@ def chains_of(tree: MergeTree) -> Chains:
 
 @compiled_inner
 def _onward(
-    graph: MeshGraph, tree: MergeTree, z: Array, known: Bools, held: Array, v: int, out: Array
-) -> bool:
+    graph: MeshGraph, tree: MergeTree, z: Array, held: Array, most: Array, v: int, out: Array
+) -> float:
     """Write the best L (J,) that a vertex next to ``v``, or what lies straight below, gives it.
 
     One neighbour is taken at all d_j: the least of several at each of them would prove nothing
-    between them. Returns False where nothing next to it is known.
+    between them. Returns its greatest value, ``inf`` where nothing next to it is known.
     """
     corners = z.shape[1]
     least, chosen, falls = np.inf, NONE, False
     for at in range(graph.first_edge[v] - 1, graph.first_edge[v + 1]):
         w = tree.came[v] if at < graph.first_edge[v] else np.int64(graph.neighbour[at])
-        if w < 0 or not known[w]:
+        if w < 0 or most[w] >= least:
             continue
-        sure, worst = True, -np.inf
+        sure, worst = True, most[w]
         for j in range(corners):
-            sure = sure and z[w, j] <= z[v, j]
-            worst = max(worst, held[w, j])
+            if z[w, j] > z[v, j]:
+                sure = False
+                break
         if not sure:
             for j in range(corners):
                 worst = max(worst, z[w, j])
         if worst < least:
             least, chosen, falls = worst, int(w), sure
-    if chosen < 0:
-        return False
-    for j in range(corners):
-        out[j] = held[chosen, j] if falls else max(held[chosen, j], z[chosen, j])
-    return True
+    if chosen >= 0:
+        for j in range(corners):
+            out[j] = held[chosen, j] if falls else max(held[chosen, j], z[chosen, j])
+    return least
 
 
 @compiled_inner
@@ -138,20 +137,19 @@ def _fill_leaf(
     leaf: int,
     entry: Array,
     top: Array,
-    known: Bools,
     held: Array,
+    most: Array,
 ) -> None:
     """Give L to the vertices of a leaf, whose minimum has the L ``entry`` (J,) or a better one."""
     v = chains.head[leaf]
     while v >= 0:
-        if not known[v]:
-            found = _onward(graph, tree, z, known, held, v, held[v])
-            if tree.came[v] < 0:
-                if not found or entry.max() < held[v].max():
-                    held[v] = entry
-            elif not found:
-                held[v] = top
-            known[v] = True
+        if most[v] == np.inf:
+            most[v] = _onward(graph, tree, z, held, most, v, held[v])
+            fallback = entry if tree.came[v] < 0 else top
+            worst = fallback.max()
+            if worst < most[v] and (tree.came[v] < 0 or most[v] == np.inf):
+                most[v] = worst
+                held[v] = fallback
         v = chains.after[v]
 
 
@@ -173,19 +171,19 @@ def _enter(
     saddle: int,
     side: int,
     top: Array,
-    known: Bools,
     held: Array,
+    most: Array,
     entry: Array,
 ) -> int:
     """The leaf by which a node, ``side``, is entered over a saddle; its minimum's L goes to ``entry``.
 
     The way: from the minimum up its chain to a vertex next to the saddle, over it, and on from there.
     """
-    if known[saddle]:
+    if most[saddle] < np.inf:
         entry[:] = held[saddle]
         passable = True
     else:
-        passable = _onward(graph, tree, z, known, held, saddle, entry)
+        passable = _onward(graph, tree, z, held, most, saddle, entry) < np.inf
     low, high, start = chains.first[side], chains.last[side], NONE
     for at in range(graph.first_edge[saddle] - 2, graph.first_edge[saddle + 1]):
         w = np.int64(saddle)
@@ -216,25 +214,27 @@ def spread_from(
     lowest: int,
     edge: Array,
     top: Array,
-    known: Bools,
     held: Array,
+    most: Array,
 ) -> None:
-    """Find L of all that hangs together with one port: ``held`` (N, J) [m], where ``known`` (N,).
+    """Find L of all that hangs together with one port: ``held`` (N, J) [m], and its ``most`` (N,) over j.
+
+    Both are written; where ``most`` is ``inf`` there is no way to the port.
 
     z : (N, J) [m]   heights at the d_j; face : the one straight below the port, ``lowest`` its lowest
     corner; edge : (J,) [m]   what must be covered, not below the port; top : (J,) [m]   of the tank.
     """
-    known[:] = False
+    most[:] = np.inf
     for k in range(3):
         held[graph.faces[face, k]] = edge
-        known[graph.faces[face, k]] = True
+        most[graph.faces[face, k]] = edge.max()
     entry, leaf = edge.copy(), int(chains.end[lowest])
     if leaf < 0:
         leaf = int(chains.end[tree.pit[tree.node[lowest]]])
         entry[:] = top
     else:
         _climb_chain(tree, z, lowest, entry)
-    _fill_leaf(graph, tree, chains, z, leaf, entry, top, known, held)
+    _fill_leaf(graph, tree, chains, z, leaf, entry, top, held, most)
     # from each leaf entered, up to the node that it was entered for; nodes beside the way on it
     nodes = len(tree.birth)
     at, until, depth = np.empty(nodes, np.int64), np.empty(nodes, np.int64), 1
@@ -247,13 +247,14 @@ def spread_from(
             continue
         at[depth - 1] = above
         side = tree.right[above] if tree.left[above] == node else tree.left[above]
-        leaf = _enter(graph, tree, chains, z, tree.birth[above], side, top, known, held, entry)
-        _fill_leaf(graph, tree, chains, z, leaf, entry, top, known, held)
+        leaf = _enter(graph, tree, chains, z, tree.birth[above], side, top, held, most, entry)
+        _fill_leaf(graph, tree, chains, z, leaf, entry, top, held, most)
         at[depth], until[depth] = leaf, side
         depth += 1
     for i in range(chains.circles):
         v = chains.loose[i]
-        if not known[v]:
-            if not _onward(graph, tree, z, known, held, v, held[v]):
+        if most[v] == np.inf:
+            most[v] = _onward(graph, tree, z, held, most, v, held[v])
+            if most[v] == np.inf:
+                most[v] = top.max()
                 held[v] = top
-            known[v] = True

@@ -16,7 +16,7 @@ from tanksolve.kernel.compiled import compiled_inner
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["NO_LINKS", "Links", "mouth_below", "shifted", "sill_height"]
+__all__ = ["NO_LINKS", "Links", "lowest_point", "mouth_below", "shifted", "sill_height"]
 
 
 class Links(NamedTuple):
@@ -78,3 +78,17 @@ def mouth_below(links: Links, station: int, up: Array) -> Array:
     """A place (3,) in the liquid space just inside a mouth: at its lowest corner, or an ellipse's centre."""
     place: Array = links.inside[_lowest(links, station, up)[1]].copy()
     return place
+
+
+@compiled_inner
+def lowest_point(links: Links, station: int, up: Array) -> Array:
+    """The place (3,) of a station's outline that is lowest along ``up`` (3,)."""
+    ring = links.rings[_lowest(links, station, up)[1]]
+    first = up[0] * ring[3] + up[1] * ring[4] + up[2] * ring[5]
+    second = up[0] * ring[6] + up[1] * ring[7] + up[2] * ring[8]
+    long = np.sqrt(first * first + second * second)
+    point: Array = ring[:3].copy()
+    if long > 0.0:
+        for k in range(3):
+            point[k] -= (first * ring[3 + k] + second * ring[6 + k]) / long
+    return point

@@ -14,21 +14,23 @@ of its corners, and each part of what follows is convex in d, so the greatest su
 * a face above it (a ceiling that is wet at u) counts as linear in d, from u: a tangent of a convex
   volume that is taken away.
 
-Links (flaps, pipes) are left out: that only adds states. A body of liquid that only a link joins to the
-port counts full.
+A link (flap, pipe) is one more place that takes liquid, at the height at which it gets on from the
+out-mouth (:mod:`tanksolve.kernel.pools.link_bounds`). A body of liquid without a way counts full.
 """
 
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tanksolve.kernel.attitude.tangent import heights_at, tangent_directions
+from tanksolve.kernel.attitude.tangent import heights_at, swing_of, tangent_directions
 from tanksolve.kernel.capacity.wet_triangle import lowest_corner, phi, three_sorted, wet_weights
-from tanksolve.kernel.compiled import compiled_inner, compiled_parallel, threads_for
+from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.pools.held_heights import Chains, chains_of, spread_from
-from tanksolve.kernel.topology.drop_ray import drop_from_point, grid_for
+from tanksolve.kernel.pools.link_bounds import Passages, passages
+from tanksolve.kernel.pools.links import NO_LINKS, Links, shifted
+from tanksolve.kernel.threads import in_threads
+from tanksolve.kernel.topology.drop_ray import NONE, drop_from_point, grid_for
 from tanksolve.kernel.topology.merge_tree import MergeTree, grow_tree
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
 
@@ -36,10 +38,10 @@ Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
-__all__ = ["ALL_MINIMA", "SLACK", "NeedOver", "need_over"]
+__all__ = ["ALL_MINIMA", "CellArrays", "NeedOver", "cell_arrays", "need_over", "rounding"]
 
 ALL_MINIMA = -1.0  # of the tank's volume: even a minimum that holds nothing starts a node
-SLACK = 4e-12  # of size times surface: more than the rounding of heights, of sums and of the tree
+_SLACK = 4e-12  # of size times surface
 
 
 class NeedOver(NamedTuple):
@@ -53,6 +55,44 @@ class NeedOver(NamedTuple):
 
     at_centre: Array
     over_cell: Array
+
+
+class CellArrays(NamedTuple):
+    """C cells and P places, contiguous, from the mesh's own origin; see :func:`need_over`."""
+
+    up: Array  # (C, 3)
+    points: Array  # (C, J, 3)
+    places: Array  # (C, P, 3)
+    edges: Array  # (C, P)
+    edges_at: Array  # (C, J, P)
+
+
+def cell_arrays(
+    graph: MeshGraph,
+    up: ArrayLike,
+    points: ArrayLike,
+    places: ArrayLike,
+    edges: ArrayLike,
+    edges_at: ArrayLike,
+) -> CellArrays:
+    """Cells and places as given to :func:`need_over`, from the mesh's own origin."""
+    ups = np.ascontiguousarray(np.atleast_2d(np.asarray(up, np.float64)))
+    hull = np.ascontiguousarray(points, np.float64)
+    at = np.asarray(places, np.float64) - graph.origin
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shift_at = (hull @ graph.origin) / np.einsum("cjk,ck->cj", hull, ups)
+    return CellArrays(
+        ups,
+        hull,
+        np.ascontiguousarray(np.broadcast_to(at, (len(ups), *at.shape[-2:]))),
+        np.ascontiguousarray(np.asarray(edges, np.float64) - (ups @ graph.origin)[:, None]),
+        np.ascontiguousarray(np.asarray(edges_at, np.float64) - shift_at[..., None]),
+    )
+
+
+def rounding(graph: MeshGraph) -> float:
+    """More than all rounding can do to a volume of the tank [m³]: of heights, of sums and of the tree."""
+    return float(_SLACK * graph.size * np.linalg.norm(graph.areas, axis=1).sum())
 
 
 class _Sources(NamedTuple):
@@ -108,8 +148,8 @@ def _levels(tree: MergeTree, sources: _Sources) -> tuple[Array, Ints]:
     takes, level, pool = np.full(nodes, np.inf), np.empty(nodes), np.empty(nodes, np.int64)
     for s in range(len(sources.face)):
         if sources.face[s] >= 0:
-            node = tree.node[sources.lowest[s]]
-            takes[node] = min(takes[node], sources.edge[s])
+            v = sources.lowest[s]
+            takes[tree.node[v]] = min(takes[tree.node[v]], max(sources.edge[s], tree.z[v]))
     for node in range(nodes):
         above = tree.parent[node]
         if above >= 0:
@@ -126,16 +166,14 @@ def _levels(tree: MergeTree, sources: _Sources) -> tuple[Array, Ints]:
 
 
 @compiled_inner
-def _pool_heights(tree: MergeTree, level: Array, pool: Ints, held: Array) -> Ints:
+def _pool_heights(tree: MergeTree, level: Array, pool: Ints, most: Array) -> Ints:
     """For each pool (M,) the vertex below its surface with the least L: its height at the d_j."""
     nodes = len(tree.birth)
     lowest, vertex = np.full(nodes, np.inf), np.full(nodes, -1, np.int64)
     for v in range(len(tree.node)):
         node = tree.node[v]
-        if tree.z[v] < level[node] < np.inf:
-            most = held[v].max()
-            if most < lowest[pool[node]]:
-                lowest[pool[node]], vertex[pool[node]] = most, v
+        if tree.z[v] < level[node] < np.inf and most[v] < lowest[pool[node]]:
+            lowest[pool[node]], vertex[pool[node]] = most[v], v
     return vertex
 
 
@@ -148,10 +186,11 @@ def _sum_faces(
     level: Array,
     pool: Ints,
     held: Array,
+    most: Array,
 ) -> tuple[float, float]:
     """F at the centre and its bound over the cell [m³], before slack."""
     corners = z.shape[1]
-    pool_vertex = _pool_heights(tree, level, pool, held)
+    pool_vertex = _pool_heights(tree, level, pool, most)
     sums, weights, at = np.zeros(corners), np.empty(3), np.empty(3)
     centre = full = 0.0
     for face in range(len(graph.faces)):
@@ -187,6 +226,20 @@ def _sum_faces(
 
 
 @compiled_inner
+def _next_link(tree: MergeTree, links: Passages, free: Bools, level: Array) -> tuple[int, float]:
+    """The link by which liquid gets on lowest, of those that help at the centre, and at what height [m]."""
+    best, lowest = NONE, np.inf
+    for k in range(len(free)):
+        if not free[k] or links.face[k, 0] < 0:
+            continue
+        into, out = links.lowest[k]
+        on = max(links.sill[k], tree.z[out], level[tree.node[out]])
+        if max(on, tree.z[into]) < max(level[tree.node[into]], tree.z[into]) and on < lowest:
+            best, lowest = k, on
+    return best, lowest
+
+
+@compiled_inner
 def _one_need(
     graph: MeshGraph,
     tree: MergeTree,
@@ -194,83 +247,102 @@ def _one_need(
     up: Array,
     z: Array,
     top: Array,
-    sources: _Sources,
+    ports: _Sources,
+    links: Passages,
     slack: float,
 ) -> tuple[float, float]:
     """F at the centre and its bound over the cell [m³], of ports of which one suffices."""
-    level, pool = _levels(tree, sources)
-    held, known = np.empty(z.shape), np.empty(len(z), np.bool_)
-    first = True
-    for s in range(len(sources.face)):
-        if sources.face[s] < 0:
-            continue
-        face, lowest = sources.face[s], sources.lowest[s]
-        edge = sources.edge_at[s]
-        if first:
-            held[:] = np.inf
-            spread_from(graph, tree, chains, z, face, lowest, edge, top, known, held)
-            first = False
-            continue
-        other = np.full(z.shape, np.inf)
-        spread_from(graph, tree, chains, z, face, lowest, edge, top, known, other)
-        for v in range(len(z)):
-            if other[v].max() < held[v].max():
-                held[v] = other[v]
-    if first:
+    corners, most_sources = z.shape[1], len(ports.face) + len(links.sill)
+    sources = _Sources(
+        np.full(most_sources, NONE, np.int64),
+        np.empty(most_sources, np.int64),
+        np.empty(most_sources),
+        np.empty((most_sources, corners)),
+    )
+    free = np.ones(len(links.sill), np.bool_)
+    held, most = np.empty(z.shape), np.full(len(z), np.inf)
+    other, its_most = held, most
+    count = 0
+    for turn in range(most_sources):
+        if turn < len(ports.face):
+            if ports.face[turn] < 0:
+                continue
+            sources.face[turn], sources.lowest[turn] = ports.face[turn], ports.lowest[turn]
+            sources.edge[turn], sources.edge_at[turn] = ports.edge[turn], ports.edge_at[turn]
+        else:
+            k, on = _next_link(tree, links, free, _levels(tree, sources)[0])
+            if k < 0 or count == 0:
+                break
+            free[k] = False
+            sources.face[turn], sources.lowest[turn] = links.face[k, 0], links.lowest[k, 0]
+            sources.edge[turn] = on
+            a, b, c = graph.faces[links.face[k, 1]]
+            for j in range(corners):
+                beyond = max(held[a, j], held[b, j], held[c, j], z[links.lowest[k, 1], j])
+                sources.edge_at[turn, j] = max(links.height[k, j], beyond)
+        count += 1
+        if count == 2:
+            other, its_most = np.empty(z.shape), np.empty(len(z))
+        spread_from(
+            graph,
+            tree,
+            chains,
+            z,
+            sources.face[turn],
+            sources.lowest[turn],
+            sources.edge_at[turn],
+            top,
+            other,
+            its_most,
+        )
+        if count > 1:
+            for v in range(len(z)):
+                if its_most[v] < most[v]:
+                    held[v], most[v] = other[v], its_most[v]
+    if count == 0:
         return np.nan, np.inf
-    centre, over = _sum_faces(graph, tree, up, z, level, pool, held)
-    return centre, min(over + slack, graph.capacity)
+    level, pool = _levels(tree, sources)
+    centre, over = _sum_faces(graph, tree, up, z, level, pool, held, most)
+    return min(centre, graph.capacity), min(over + slack, graph.capacity)
 
 
-@compiled_inner
-def _cell(
+@compiled
+def _rows(
+    first: int,
+    last: int,
     graph: MeshGraph,
-    up: Array,
-    points: Array,
-    places: Array,
-    edges: Array,
-    edges_at: Array,
+    links: Links,
+    cells: CellArrays,
     parts: Ints,
     slack: float,
     centre: Array,
     over: Array,
 ) -> None:
-    """One cell: F and its bound for each part of the ports, written to ``centre`` and ``over`` (P,)."""
-    centre[:], over[:] = np.nan, np.inf
-    tree = grow_tree(graph, up, ALL_MINIMA)
-    ups, number = tangent_directions(up, points)
-    if tree.lost or number.min() < 0:
-        return
-    chains, z = chains_of(tree), heights_at(graph.vertices, ups)
-    top = np.empty(len(ups))
-    for j in range(len(ups)):
-        top[j] = z[:, j].max()
-    sources = _sources(graph, tree, up, ups, number, places, edges, edges_at)
-    for part in range(len(parts) - 1):
-        a, b = parts[part], parts[part + 1]
-        chosen = _Sources(
-            sources.face[a:b], sources.lowest[a:b], sources.edge[a:b], sources.edge_at[a:b]
+    """F and its bound for each part of the ports, written to rows of ``centre`` and ``over`` (C, parts)."""
+    for c in range(first, last):
+        up = cells.up[c]
+        tree = grow_tree(graph, up, ALL_MINIMA)
+        ups, number = tangent_directions(up, cells.points[c])
+        if tree.lost or number.min() < 0:
+            centre[c], over[c] = np.nan, np.inf
+            continue
+        chains, z = chains_of(tree), heights_at(graph.vertices, ups)
+        top = np.empty(len(ups))
+        for j in range(len(ups)):
+            top[j] = z[:, j].max()
+        sources = _sources(
+            graph, tree, up, ups, number, cells.places[c], cells.edges[c], cells.edges_at[c]
         )
-        centre[part], over[part] = _one_need(graph, tree, chains, up, z, top, chosen, slack)
-
-
-@compiled_parallel
-def _cells(
-    graph: MeshGraph,
-    up: Array,
-    points: Array,
-    places: Array,
-    edges: Array,
-    edges_at: Array,
-    parts: Ints,
-    slack: float,
-) -> tuple[Array, Array]:
-    centre, over = np.empty((len(up), len(parts) - 1)), np.empty((len(up), len(parts) - 1))
-    for c in numba.prange(len(up)):
-        _cell(
-            graph, up[c], points[c], places[c], edges[c], edges_at[c], parts, slack, centre[c], over[c]
-        )  # fmt: skip
-    return centre, over
+        grid = grid_for(up, graph.size)
+        through = passages(graph, tree, grid, links, up, ups, swing_of(up, ups))
+        for part in range(len(parts) - 1):
+            a, b = parts[part], parts[part + 1]
+            chosen = _Sources(
+                sources.face[a:b], sources.lowest[a:b], sources.edge[a:b], sources.edge_at[a:b]
+            )
+            centre[c, part], over[c, part] = _one_need(
+                graph, tree, chains, up, z, top, chosen, through, slack
+            )
 
 
 def need_over(
@@ -280,6 +352,7 @@ def need_over(
     places: ArrayLike,
     edges: ArrayLike,
     edges_at: ArrayLike,
+    links: Links = NO_LINKS,
     *,
     any_suffices: bool = False,
 ) -> NeedOver:
@@ -292,23 +365,13 @@ def need_over(
     edges : (C, P) float [m]   ``up · x`` of what must be covered: highest point of the opening, plus cover.
     edges_at : (C, J, P) float [m]   the same at ``v = points / (points · up)``: the support function of
         the opening at v, not scaled to unit length, plus cover times the length of v.
+    links : flaps and pipes.
     any_suffices : one of the ports is enough: one F for all of them, the results are (C, 1).
-
-    F is that of the mesh alone, without links. ``over_cell`` is at most the tank's volume.
     """
-    ups = np.ascontiguousarray(np.atleast_2d(np.asarray(up, np.float64)))
-    shift = ups @ graph.origin
-    hull = np.ascontiguousarray(points, np.float64)
-    at = np.asarray(places, np.float64) - graph.origin
-    at = np.ascontiguousarray(np.broadcast_to(at, (len(ups), *at.shape[-2:])))
-    along = np.einsum("cjk,ck->cj", hull, ups)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        shift_at = (hull @ graph.origin) / along
-    height = np.ascontiguousarray(np.asarray(edges, np.float64) - shift[:, None])
-    height_at = np.ascontiguousarray(np.asarray(edges_at, np.float64) - shift_at[..., None])
-    ports = at.shape[1]
+    cells = cell_arrays(graph, up, points, places, edges, edges_at)
+    count, ports = cells.edges.shape
     parts = np.array([0, ports]) if any_suffices else np.arange(ports + 1)
-    surface = np.linalg.norm(graph.areas, axis=1).sum()
-    with threads_for(64 * len(ups)):
-        found = _cells(graph, ups, hull, at, height, height_at, parts, SLACK * graph.size * surface)
-    return NeedOver(*found)
+    centre, over = np.empty((count, len(parts) - 1)), np.empty((count, len(parts) - 1))
+    near = shifted(links, graph.origin)
+    in_threads(_rows, count, graph, near, cells, parts, rounding(graph), centre, over)
+    return NeedOver(centre, over)

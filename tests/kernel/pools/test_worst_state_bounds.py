@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from tanksolve.kernel.attitude import cells as charts
+from tanksolve.kernel.pools.links import Links
 from tanksolve.kernel.pools.worst_state_bounds import need_over
 from tanksolve.kernel.topology.mesh_graph import build_graph
 from tests.campaign_worst_state_bounds import campaign, edges_along
@@ -114,6 +115,35 @@ def test_a_body_without_a_way_counts_full():
     found = over(build_graph(*arrays(tank)), cell_of(0.0, 0.0), [0.2, 0.2, 0.1])
     assert found.at_centre[0, 0] == pytest.approx(0.5 * 0.4 * 0.1 + 0.4**3)
     assert found.over_cell[0, 0] == pytest.approx(found.at_centre[0, 0], rel=1e-9)
+
+
+def pipe(low, into, out):
+    """A link between two places of the height ``low`` [m], with mouths of 20 mm that lie level."""
+    ends = np.array([[*into, low], [*out, low]])
+    disc = np.tile([0.01, 0.0, 0.0, 0.0, 0.01, 0.0], (2, 1))
+    return Links(np.hstack([ends, disc]), ends, np.array([0, 1, 2]), np.array([0, 2]))
+
+
+@pytest.mark.parametrize(("low", "edge"), [(0.05, 0.1), (0.15, 0.1)])
+def test_through_a_pipe_a_body_counts_to_the_sill_or_the_edge(low, edge):
+    """One way: what the far body holds runs to the port's down to its sill, and no way back."""
+    tank = box((0, 0, 0), (0.5, 0.4, 0.4)) + box((0.6, 0, 0), (1.0, 0.4, 0.4))
+    graph, place = build_graph(*arrays(tank)), np.array([0.2, 0.2, edge])
+    to_port, from_port = pipe(low, (0.9, 0.2), (0.1, 0.2)), pipe(low, (0.1, 0.2), (0.9, 0.2))
+    found = over(graph, cell_of(0.0, 0.0), place, links=to_port)
+    need = 0.4 * (0.5 * edge + 0.4 * max(low, edge))
+    assert found.at_centre[0, 0] == pytest.approx(need, rel=1e-12)
+    assert found.over_cell[0, 0] == pytest.approx(need, rel=1e-9)
+    full = 0.5 * 0.4 * edge + 0.4**3
+    assert over(graph, cell_of(0.0, 0.0), place, links=from_port).at_centre[0, 0] == pytest.approx(
+        full
+    )
+    wider = [
+        over(graph, cell_of(9.0 - w, 9.0 + w, (30.0 - w, 30.0 + w)), place, links=to_port)
+        for w in (0.2, 0.02, 0.002)
+    ]
+    excess = [(w.over_cell - w.at_centre)[0, 0] / graph.capacity for w in wider]
+    assert 0.0 <= excess[2] < 0.2 * excess[1] < 0.04 * excess[0] + 1e-9
 
 
 def test_what_cannot_be_bounded_is_told():

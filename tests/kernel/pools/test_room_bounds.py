@@ -1,0 +1,117 @@
+"""The room below what must stay dry, all over a cell of attitudes: closed forms, limits, floods by hand."""
+
+import numpy as np
+import pytest
+
+from tanksolve.kernel.attitude import cells as charts
+from tanksolve.kernel.pools.room_bounds import room_over
+from tanksolve.kernel.topology.mesh_graph import build_graph
+from tests.campaign_room_bounds import campaign
+from tests.pool_tanks import TANKS, arrays, box
+
+LONG, WIDE, HIGH = 1.0, 0.4, 0.4
+AT, THICK, WALL = 0.5, 0.01, 0.2
+FAR = LONG - AT - THICK
+
+
+def two_bays():
+    """A box with one weir; the far bay is the one with greater x."""
+    wall = box((AT, -1.0, -1.0), (AT + THICK, 1.0, WALL))
+    return build_graph(*arrays(box((0.0, 0.0, 0.0), (LONG, WIDE, HIGH)) - wall))
+
+
+def cell_of(low, high, heading=(0.0, 0.0)):
+    """Slopes and headings [deg]; the x axis points uphill at heading 0."""
+    return charts.Cells(
+        np.array([charts.SLOPE_HEADING], np.int8), np.radians([[low, high, *heading]])
+    )
+
+
+def over(graph, cell, place, clear=0.0, **how):
+    """Room of a point and its bound over a cell."""
+    up, points = charts.centres(cell), charts.hulls(cell)
+    v = points / np.einsum("cjk,ck->cj", points, up)[..., None]
+    place = np.atleast_2d(place)
+    edges_at = v @ place.T - clear * np.linalg.norm(v, axis=-1)[..., None]
+    found = room_over(
+        graph, up, points, place, up @ place.T - clear, edges_at, clearance=clear > 0.0, **how
+    )
+    return found.at_centre[0, 0], found.over_cell[0, 0]
+
+
+def wedge(slope, place):
+    """Room [m³] of a place over the far bay, below the crest, the x axis uphill by ``slope`` [deg]."""
+    tan = np.tan(np.radians(slope))
+    return WIDE * (place[2] + (place[0] - AT - THICK) * tan) ** 2 / (2.0 * tan)
+
+
+PLACE = np.array([0.55, 0.2, 0.06])
+
+
+@pytest.mark.parametrize("slope", [15.0, 20.0, 30.0])
+def test_at_one_attitude_it_is_the_wedge_behind_the_weir(slope):
+    centre, bound = over(two_bays(), cell_of(slope, slope), PLACE)
+    assert centre == pytest.approx(wedge(slope, PLACE), rel=1e-12)
+    assert bound == pytest.approx(centre, rel=1e-8)
+    assert bound <= centre
+
+
+def test_the_bound_is_right_to_first_order():
+    graph = two_bays()
+    for half in (0.5, 0.1, 0.02):
+        _, bound = over(graph, cell_of(20.0 - half, 20.0 + half), PLACE)
+        least = wedge(np.linspace(20.0 - half, 20.0 + half, 2001), PLACE).min()
+        assert -1e-12 < (least - bound) / graph.capacity < 5e-4 * half**2 + 1e-9
+
+
+@pytest.mark.parametrize(
+    ("height", "room"),
+    [(0.15, WIDE * FAR * 0.15), (0.25, WIDE * (LONG * 0.25 - THICK * WALL)), (0.39, None)],
+)
+def test_bays_count_together_only_above_the_crest(height, room):
+    centre, bound = over(two_bays(), cell_of(0.0, 0.0), [0.8, 0.2, height])
+    room = WIDE * (LONG * height - THICK * WALL) if room is None else room
+    assert centre == pytest.approx(room, rel=1e-12)
+    assert bound == pytest.approx(room, rel=1e-8)
+
+
+def test_a_floor_above_the_edge_proves_nothing():
+    centre, bound = over(two_bays(), cell_of(0.0, 1.0), [0.8, 0.2, 0.02], clear=0.05)
+    assert bound == 0.0
+    assert centre >= 0.0
+
+
+def test_a_place_that_may_stand_over_either_bay_has_the_lesser_room():
+    """Above the weir, with clearance: what the vertical meets turns with the attitude."""
+    graph, place = two_bays(), [AT - 0.02, 0.2, 0.3]
+    wide = cell_of(0.0, 24.0, (160.0, 200.0))  # downhill to the weir
+    _, fixed = over(graph, cell_of(0.0, 0.5), place, clear=0.15)
+    _, either = over(graph, wide, place, clear=0.15)
+    assert fixed > 0.0
+    assert either == 0.0  # the crest of the weir is above the edge
+    assert over(graph, cell_of(0.0, 0.0), place, clear=0.15, spread=0.05)[1] == 0.0
+
+
+@pytest.mark.parametrize("name", list(TANKS))
+def test_a_cell_that_shrinks_ends_at_the_attitude(name):
+    graph = build_graph(*arrays(TANKS[name]()))
+    low, high = graph.vertices.min(axis=0), graph.vertices.max(axis=0)
+    place = graph.origin + low + [0.13, 0.13, 0.87] * (high - low)
+    for heading in (0.0, 30.0, 131.0):
+        centre, bound = np.transpose(
+            [
+                over(graph, cell_of(14.0 - w, 14.0 + w, (heading - w, heading + w)), place)
+                for w in (0.02, 0.002, 0.0)
+            ]
+        )
+        if np.isfinite(centre[0]):
+            short = (centre - bound) / graph.capacity
+            assert 0.0 <= short[2] < 1e-8
+            assert short[1] < 0.2 * short[0] + 1e-8
+
+
+def test_no_attitude_in_a_cell_has_less_room():
+    """A sample of ``python -m tests.campaign_room_bounds``: random walled tanks and floods by hand."""
+    _, tally = campaign(seed=4, seconds=4.0, cells=3, looks=6)
+    assert tally.violations == []
+    assert tally.by_hand > 100
