@@ -63,7 +63,7 @@ def told_by(command, start=""):
         ("place", "--kind pickup --opening bore=32mm,facing=down --require 20deg --picture", 0,
          ["5.95 L", "66.2 mm", "drops 275.0 mm"]),
         ("place", "--at", 3, ["NO: no height"]),
-        ("marks", "--dipstick", 0, ["124.2 mm", "219.3 mm", "the fill given, 46.00 L, lies between"]),
+        ("marks", "--dipstick", 0, ["124.2 mm", "219.3 mm", "the fill given, 46.00 L, lies"]),
         ("size", "", 0, ["571.6 mm", "201.7 mm", "217.0 mm", "set by cap"]),
         ("tolerance", "", 0,
          ["30.0° (57.7 %)", "21.9° (40.1 %)", "4.58° (10.7 %)", "2.49° (5.8 %)", "2.06° (4.8 %)",

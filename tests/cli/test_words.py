@@ -13,7 +13,6 @@ PORTS = [
 ]
 HEADING = re.compile(r"(?:uphill at|at heading|worst heading:) +(\d+(?:\.\d)?)°(.*)")
 COMMANDS = {
-    "marks": ["marks", *BOX, *PORTS, "--require", "10deg", "--dipstick", "450,150,0mm"],
     "place": ["place", *BOX, *PORTS, "--fill", "42L", "--require", "10deg"],
     "place at": ["place", *BOX, *PORTS, "--fill", "42L", "--require", "10deg", "--at", "200,150mm"],
     "tolerance": ["tolerance", *BOX, *PORTS, "--fill", "42L", "--fill-error", "1L"],
@@ -34,24 +33,6 @@ def test_compare_says_where_uphill_is_in_words():
     shown = run("compare", *BOX, *PORTS, "--fill", "42L", "--pickup", "rear=20,150,50mm").stdout
     assert re.search(r"\d+° \(nose (up|down)\b", shown)
     assert "360°" not in shown
-
-
-def test_marks_round_a_volume_and_its_dip_once():
-    """The upright dipstick's marks are the marks: the same dips, the same volumes."""
-    shown = run(*COMMANDS["marks"]).stdout
-    table = {
-        row[0]: (row[1], row[3])
-        for line in shown.splitlines()
-        if (row := line.split()) and row[0] in ("least", "most") and row[2] == "L"
-    }
-    gauge = next(line for line in shown.splitlines() if line.startswith("dipstick:"))
-    marks = re.search(r"least mark ([\d.]+) mm, most mark ([\d.]+) mm", gauge)
-    volumes = re.search(r"\(([\d.]+) L and ([\d.]+) L on", gauge)
-    solved = re.search(r"allowances: ([\d.]+) L to ([\d.]+) L", shown)
-    assert table["least"] == (volumes[1], marks[1])
-    assert table["most"] == (volumes[2], marks[2])
-    assert float(solved[1]) <= float(volumes[1])
-    assert float(solved[2]) >= float(volumes[2])
 
 
 def test_an_opening_without_a_facing_is_told_to_be_taken_any_way():

@@ -1,0 +1,242 @@
+"""The fill marks of a requirement as a document: how much must be in, and what to mark on the stick."""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from tanksolve.model.attitude import heading_words
+from tanksolve.model.ports import Port
+from tanksolve.model.requirement import Requirement
+from tanksolve.model.tank import Tank
+from tanksolve.present.document import (
+    Cell,
+    Column,
+    Document,
+    Fact,
+    Quantity,
+    Said,
+    Sure,
+    Table,
+    Verdict,
+    Words,
+    say,
+    slope,
+)
+from tanksolve.present.understood import TANK_CAUTIONS, Inputs
+from tanksolve.questions.marks.fill_limits import SetBy
+from tanksolve.questions.marks.gauge import Gauge
+from tanksolve.questions.marks.marks import AttitudeNeed, Marks
+from tanksolve.record import as_plain
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["marks_document", "required_facts", "set_by_said"]
+
+_LEVEL = 0.05  # degrees: less is told as level ground
+_ASKEW = (
+    "the tank is mounted askew: places of dipsticks and sight glasses, and their leans, are in machine "
+    "axes (x forward, y left, z up), not along its own walls"
+)
+
+
+def marks_document(
+    inputs: Inputs,
+    result: Marks,
+    requirement: Requirement,
+    machine: tuple[Tank, Sequence[Port]],
+    gauges: Sequence[Gauge] = (),
+    *,
+    askew: bool = False,
+    cautions: Sequence[Words] = (),
+) -> Document:
+    """How much must be in and may be in at most, as volume, as dip and on each gauge.
+
+    machine : tank and ports as they were solved, for the picture.
+    askew : whether the tank is turned in its machine, so that a gauge's place must be said twice.
+    """
+    between = _fill_is_between(inputs, result)
+    warned = (_ASKEW,) if askew and gauges else ()
+    return Document(
+        "marks",
+        "How much liquid must be in, and may be in at most?",
+        _verdict(result, between),
+        _sentence(inputs, result, between),
+        facts=(*required_facts(requirement), *_facts(result)),
+        tables=[_marks_table(result), *_gauge_tables(result), _attitude_table(result)],
+        cautions=(*inputs.cautions(), *cautions, *warned, *TANK_CAUTIONS),
+        understood=inputs.facts(),
+        figures=_figures(result, machine, gauges),
+        data={**as_plain(result), "fill_between_marks": between},
+    )
+
+
+def required_facts(requirement: Requirement) -> tuple[Fact, ...]:
+    """What is required, and where a preset is from."""
+    return (
+        *(Fact("required", words) for words in requirement.words),
+        *(Fact("source", line) for line in requirement.source.splitlines()),
+    )
+
+
+def set_by_said(by: SetBy) -> Said:
+    """The port and the attitude that set a fill or a size."""
+    if by.slope_deg < _LEVEL:
+        return say("{port} on level ground", port=by.port)
+    return say(
+        "{port} at {at}, {side}",
+        port=by.port,
+        at=slope(math.radians(by.slope_deg)),
+        side=heading_words(math.radians(by.heading_deg)),
+    )
+
+
+def _fill_is_between(inputs: Inputs, result: Marks) -> bool | None:
+    """Whether the fill that was given lies between the marks; None where none was."""
+    fill = inputs.fill
+    return None if fill is None else result.least_m3 <= fill.least and fill.most <= result.most_m3
+
+
+def _verdict(result: Marks, between: bool | None) -> Verdict:
+    """No where no fill will do; a fill outside the marks is told, and asks for no other answer."""
+    if not result.feasible:
+        return Verdict.NO
+    return Verdict.TOLD if between is None else Verdict.YES if between else Verdict.TOLD
+
+
+def _sentence(inputs: Inputs, result: Marks, between: bool | None) -> Said:
+    if result.out_of_reach_m > 0.0:
+        return say(
+            "no fill will do: at some required attitude a port's edge, cover or clearance counted, is "
+            "{out} outside the tank",
+            out=Quantity(result.out_of_reach_m, "length", "up"),
+        )
+    if not result.feasible:
+        return say(
+            "no fill will do: the least is above the most by {volume}, {dip} of dip",
+            volume=Quantity(result.short_by_m3, "volume", "up"),
+            dip=Quantity(result.short_by_dip_m, "length", "up"),
+        )
+    told = {
+        "least": Quantity(result.least_m3, "volume", "up"),
+        "most": Quantity(result.most_m3, "volume", "down"),
+        "low": Quantity(result.least_dip_m, "length", "up", tape=True),
+        "high": Quantity(result.most_dip_m, "length", "down", tape=True),
+    }
+    marks = "{least} to {most}, a dip of {low} to {high} standing level"
+    fill = inputs.fill
+    if fill is None:
+        return say("Keep in " + marks, **told)
+    given = Quantity(fill.least, "volume"), Quantity(fill.most, "volume")
+    words = "{first}" if fill.least == fill.most else "{first} to {last}"
+    if between:
+        return say(
+            "the fill given, " + words + ", lies between the marks: " + marks,
+            **told,
+            first=given[0],
+            last=given[1],
+        )
+    return say(
+        "NOT BETWEEN THE MARKS: the fill given is " + words + "; keep in " + marks,
+        **told,
+        first=given[0],
+        last=given[1],
+    )
+
+
+def _facts(result: Marks) -> list[Fact]:
+    ends = (("least set by", result.least_set_by), ("most set by", result.most_set_by))
+    nothing = {"least set by": "nothing: an empty tank", "most set by": "the brim"}
+    facts = [
+        Fact(label, set_by_said(by) if by else nothing[label], Sure.BOUND if by else None)
+        for label, by in ends
+    ]
+    if result.allowances.any_given:
+        facts.append(Fact("allowances", "taken in", brief=False))
+    else:
+        facts.append(
+            Fact(
+                "allowances",
+                "none given: add --reading-error, --reading-tilt, --thermal or --draw-down to move both "
+                "marks inwards",
+            )
+        )
+    limits = result.limits
+    facts.append(
+        Fact(
+            "without allowances",
+            say(
+                "{least} to {most}, bounded within {close} of mean depth",
+                least=Quantity(limits.least_root_m3, "volume", "up"),
+                most=Quantity(limits.most_root_m3, "volume", "down"),
+                close=Quantity(result.tolerance_m, "length", "up"),
+            ),
+            Sure.SOLVED,
+            brief=False,
+        )
+    )
+    return facts
+
+
+def _marks_table(result: Marks) -> Table:
+    """The two marks by themselves, for CSV; the sentence tells them on the screen."""
+    columns = (
+        Column("mark"),
+        Column("fill", "volume"),
+        Column("dip standing level", "length", tape=True),
+    )
+    rows = [
+        ("least", result.least_m3, result.least_dip_m),
+        ("most", result.most_m3, result.most_dip_m),
+    ]
+    return Table("", columns, rows, brief=())
+
+
+def _gauge_tables(result: Marks) -> list[Table]:
+    if not result.gauges:
+        return []
+    rows: list[tuple[Cell, ...]] = [
+        (one.gauge, one.least_mark_m, one.most_mark_m, one.least_m3, one.most_m3)
+        for one in result.gauges
+    ]
+    columns = (
+        Column("marks on"),
+        Column("least mark", "length", "up", tape=True),
+        Column("most mark", "length", "down", tape=True),
+        Column("least fill", "volume", "up"),
+        Column("most fill", "volume", "down"),
+    )
+    return [Table("along the scale from its nought; fills on level ground", columns, rows)]
+
+
+def _attitude_table(result: Marks) -> Table:
+    columns = (
+        Column("slope", "slope"),
+        Column("machine stands"),
+        Column("unusable", "volume", "up"),
+        Column("usable below the most mark", "volume", "down"),
+        Column("port"),
+    )
+    return Table(
+        "unusable and usable volume at level ground and at corners of the requirement",
+        columns,
+        [_need(row) for row in result.attitudes],
+        brief=(),
+    )
+
+
+def _need(row: AttitudeNeed) -> tuple[Cell, ...]:
+    side = heading_words(math.radians(row.heading_deg))
+    stands = side if row.slope_deg >= _LEVEL else "level ground"
+    return math.radians(row.slope_deg), stands, row.unusable_m3, row.usable_m3, row.port
+
+
+def _figures(
+    result: Marks, machine: tuple[Tank, Sequence[Port]], gauges: Sequence[Gauge]
+) -> "Mapping[str, Callable[[], Figure]]":
+    def picture() -> "Figure":
+        from tanksolve.present.marks_view import marks_figure
+
+        return marks_figure(*machine, result, gauges)
+
+    return {"marks": picture}
