@@ -1,225 +1,232 @@
-"""From a metal wall with open ports to the space inside it: the ports are plugged with flat caps.
+"""From a metal wall with open ports to the spaces inside it, each mouth closed with a cap.
 
-Every opening gets caps at all its rims. The caps part the space around the metal into pieces: the
-outside, short passages (the bores of the ports) and what is left, the cavities. The plugs are the
-caps that part a cavity from the outside or from a passage to it; caps between two pieces of one
-cavity (holes in baffles) are taken out again.
+What is inside is told by volume (:mod:`tanksolve.geometry.enclosed`), the mouths are loops of the
+mesh (:mod:`tanksolve.geometry.mouths`). Every face of the metal is then accounted for: it is wetted,
+or it is outside and a winding number shows that no cavity holds it; the caps cross no metal.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.geometry.mesh_checks import Examination, Surface
-from tanksolve.geometry.rims import Rim, find_rims
-from tanksolve.kernel.topology.edges import Edges, face_volumes, shells_of, winding
+from tanksolve.errors import MeshError
+from tanksolve.geometry.caps import Opening, close_mouths
+from tanksolve.geometry.enclosed import Enclosed, find_enclosed, survey
+from tanksolve.geometry.findings import place_words
+from tanksolve.geometry.mesh_checks import Examination, Surface, examine
+from tanksolve.geometry.mouths import boundary_loops, wet_faces
+from tanksolve.geometry.shells import Shell, liquid_bodies, nest
+from tanksolve.kernel.topology.edges import Edges, edges_of, shells_of
+from tanksolve.kernel.topology.free_space import winding_numbers
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
-__all__ = ["Cavity", "Opening", "open_cavities"]
-
-_PASSAGE_SHARE = 0.05  # of the greatest cavity: more than that is a tank of its own
-_PASSAGE_LENGTH = 8.0  # in widths of its mouth: what is longer is a tank of its own
-
-
-@dataclass(frozen=True)
-class Opening:
-    """An opening that was plugged.
-
-    Attributes
-    ----------
-    centre : (3,) of the cap; facing : (3,) unit, out of the liquid; file's frame and unit.
-    area : of the cap, file's unit squared; bore : diameter of the circle of that area.
-    """
-
-    centre: tuple[float, float, float]
-    facing: tuple[float, float, float]
-    area: float
-
-    @property
-    def bore(self) -> float:
-        """Diameter of the circle of the same area, file's unit."""
-        return float(2.0 * np.sqrt(self.area / np.pi))
+__all__ = ["Cavity", "find_cavities", "outward_metal"]
 
 
 @dataclass(frozen=True)
 class Cavity:
-    """A space inside the metal with its plugs in place.
+    """A space inside the metal with its mouths closed.
 
     Attributes
     ----------
     volume : file's unit cubed; faces : (F, 3) int, outward from the liquid.
-    openings : the plugs, greatest first.
+    openings : the caps, greatest first; shells : numbers of the metal's shells that bound it.
+    seal : width of the ball that the space was shut off from, file's unit; others : widths that
+        would shut off clearly more, with the volume of it.
     """
 
     volume: float
     openings: tuple[Opening, ...]
     faces: Ints = field(repr=False)
+    shells: tuple[int, ...] = ()
+    seal: float = 0.0
+    others: tuple[tuple[float, float], ...] = ()
 
 
-@dataclass(frozen=True)
-class _Capped:
-    """The metal's surface with two-sided caps: the pieces of space that they bound.
+def outward_metal(surface: Surface, examination: Examination, shells: tuple[Shell, ...]) -> Ints:
+    """Faces (F, 3) turned to look out of the metal: where a shell lies says which way that is."""
+    faces = surface.faces.copy()
+    turn = np.asarray([(s.volume > 0.0) == (s.depth % 2 == 1) for s in shells], bool)
+    wrong = turn[examination.shells.label]
+    faces[wrong] = faces[wrong][:, ::-1]
+    return faces
 
-    ``piece`` (F,) of each face; the two sides of cap k are the faces ``along[k]`` (border as the
-    rim) and ``against[k]``. ``volume`` of each piece is negative for an enclosed one.
+
+def find_cavities(
+    surface: Surface,
+    examination: Examination,
+    shells: tuple[Shell, ...],
+    seal: float | None = None,
+    inside: Array | None = None,
+    where: str = "",
+) -> tuple[Cavity, ...]:
+    """Find the spaces inside metal, the greatest first; empty where there is none.
+
+    Parameters
+    ----------
+    surface : closed, of one or several bodies that do not cross; winding may be either way.
+    seal : width of the widest opening to close, and inside : (3,) a point of the space that is
+        meant, both in the file's frame and unit; proposed where they are not given.
+
+    Raises
+    ------
+    MeshError : a mouth that no cap closes without crossing metal, or a face that cannot be placed.
     """
-
-    faces: Ints
-    piece: Ints
-    volume: Array
-    along: tuple[Ints, ...]
-    against: tuple[Ints, ...]
-
-
-def open_cavities(surface: Surface, examination: Examination) -> tuple[Cavity, ...]:
-    """Plug the openings of a metal wall and give the cavities, the greatest first.
-
-    The surface must be closed and look out of the metal. Empty where no rim can be capped or the
-    caps enclose nothing.
-    """
-    rims = _compatible(find_rims(surface, examination.edges), examination.edges)
-    if not rims:
+    faces = outward_metal(surface, examination, shells)
+    edges = edges_of(faces)
+    frame = _own_axes(surface.vertices[faces])
+    upright = surface.vertices @ frame.T
+    space = survey(upright[faces])
+    enclosed = find_enclosed(space, seal, None if inside is None else frame @ inside)
+    wet = np.zeros(len(faces), bool)
+    if enclosed is not None:
+        wet = wet_faces(upright, faces, edges, space, enclosed)
+    metal = shells_of(edges).label
+    hollow = np.asarray([s.depth % 2 == 1 for s in shells])[examination.shells.label]
+    if inside is None:
+        wet |= hollow & ~_touched(wet, metal)[metal]  # sealed hollows too small for the grid
+    if not wet.any():
         return ()
-    capped = _cap(surface, examination.edges, rims)
-    outside = _outside(capped, rims)
-    groups = _groups(capped, outside)
-    found = [_cavity(surface, capped, rims, group) for group in groups]
-    found = [cavity for cavity in found if cavity.openings]
-    return tuple(sorted(found, key=lambda cavity: -cavity.volume))
+    openings, caps = close_mouths(surface.vertices, faces, boundary_loops(faces, edges, wet), where)
+    liquid = np.concatenate([faces[wet], *caps])[:, ::-1]
+    wet |= _islands(surface, faces, wet, metal, liquid)
+    liquid = np.concatenate([faces[wet], *caps])[:, ::-1]
+    _account(surface, faces, edges, wet, caps, liquid, where)
+    return _sorted_cavities(surface, faces, wet, examination, openings, caps, enclosed)
 
 
-def _compatible(rims: list[Rim], edges: Edges) -> list[Rim]:
-    """Leave out rims that share an edge with an earlier one."""
-    used: set[int] = set()
-    kept = []
-    for rim in rims:
-        both = {*rim.half_edges.tolist(), *edges.twin[rim.half_edges].tolist()}
-        if not used & both:
-            used |= both
-            kept.append(rim)
-    return kept
+def _own_axes(corners: Array) -> Array:
+    """Axes (3, 3) in rows that most of the area looks along: how the mesh was turned does not matter."""
+    normal = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    first = _dominant(normal)
+    second = _dominant(normal - np.outer(normal @ first, first))
+    second -= (second @ first) * first
+    second /= np.linalg.norm(second)
+    return np.stack([first, second, np.cross(first, second)])
 
 
-def _cap(surface: Surface, edges: Edges, rims: list[Rim]) -> _Capped:
-    faces, twin = [surface.faces], [edges.twin.copy()]
-    along, against = [], []
-    total = len(surface.faces)
-    for rim in rims:
-        count = len(rim.cap)
-        one, two = 3 * total, 3 * (total + count)
-        twin_one, border = _twins_within(rim, one)
-        # Seen from behind, corners are in the order 0, 2, 1: half-edge k becomes 2 - k.
-        back = np.arange(3 * count).reshape(-1, 3)[:, ::-1].ravel()
-        twin_two = np.where(twin_one >= 0, _mirrored(twin_one, one, two), -1)[back]
-        for h, c in zip(rim.half_edges.tolist(), border.tolist(), strict=True):
-            opposite = int(edges.twin[h])
-            behind = int(_mirrored(np.asarray(c), one, two))
-            twin[0][opposite], twin_one[c - one] = c, opposite
-            twin[0][h], twin_two[behind - two] = behind, h
-        faces += [rim.cap, rim.cap[:, [0, 2, 1]]]
-        twin += [twin_one, twin_two]
-        along.append(np.arange(total, total + count))
-        against.append(np.arange(total + count, total + 2 * count))
-        total += 2 * count
-    all_faces, all_twins = np.concatenate(faces), np.concatenate(twin)
-    shells = shells_of(Edges(all_twins, np.zeros(len(all_twins), bool)))
-    volumes = face_volumes(surface.vertices, all_faces, surface.vertices.mean(axis=0))
-    per_piece = np.zeros(shells.number)
-    np.add.at(per_piece, shells.label, volumes)
-    return _Capped(all_faces, shells.label, per_piece, tuple(along), tuple(against))
+def _dominant(vectors: Array) -> Array:
+    """Direction that carries the most length of vectors (N, 3), those within a degree taken together."""
+    length = np.linalg.norm(vectors, axis=1)
+    long = length > 1e-9 * length.max()
+    unit = vectors[long] / length[long, None]
+    unit *= np.where(unit[np.arange(len(unit)), np.abs(unit).argmax(axis=1)] < 0.0, -1.0, 1.0)[:, None]
+    _, group = np.unique(np.rint(57.0 * unit), axis=0, return_inverse=True)
+    weight = np.bincount(group.ravel(), length[long])
+    members = group.ravel() == int(np.argmax(weight))
+    mean = (unit[members] * length[long][members, None]).sum(axis=0)
+    return np.asarray(mean / np.linalg.norm(mean))
 
 
-def _twins_within(rim: Rim, offset: int) -> tuple[Ints, Ints]:
-    """Twins (3 T,) of a cap's half-edges, -1 on its border, and the border half-edge of each of the
-    rim's; numbers begin at ``offset``.
-    """
-    start, end = rim.cap.ravel().tolist(), np.roll(rim.cap, -1, axis=1).ravel().tolist()
-    place = {pair: k for k, pair in enumerate(zip(start, end, strict=True))}
-    twins = np.asarray(
-        [offset + place[b, a] if (b, a) in place else -1 for a, b in zip(start, end, strict=True)],
-        np.int64,
+def _touched(wet: Bools, label: Ints) -> Bools:
+    touched = np.zeros(label.max() + 1, bool)
+    touched[label[wet]] = True
+    return touched
+
+
+def _islands(surface: Surface, faces: Ints, wet: Bools, metal: Ints, liquid: Ints) -> Bools:
+    """Faces of loose metal that stands in the liquid and that the grid did not tell."""
+    dry = np.flatnonzero(~_touched(wet, metal))
+    first = np.asarray([int(np.argmax(metal == k)) for k in dry], np.int64)
+    if len(first) == 0:
+        return np.zeros(len(faces), bool)
+    points = surface.vertices[faces[first, 0]]
+    within = np.abs(winding_numbers(surface.vertices[liquid], points)) > 0.5
+    return np.isin(metal, dry[within])
+
+
+def _account(
+    surface: Surface,
+    faces: Ints,
+    edges: Edges,
+    wet: Bools,
+    caps: list[Ints],
+    liquid: Ints,
+    where: str,
+) -> None:
+    """Refuse unless no cap crosses metal and all metal that is not wetted lies out of the liquid."""
+    for kept in (liquid, np.concatenate([faces[~wet], *(cap[:, ::-1] for cap in caps)])):
+        if len(kept) == 0 or not caps:
+            continue
+        bad = [f for f in examine(Surface(surface.vertices, kept)).findings if _spoils(f.kind)]
+        if bad:
+            at = ", ".join(place_words(place, "") for place in bad[0].places[:1])
+            raise MeshError(
+                f"a cap over a mouth of the wall would cross metal, near {at} (the file's unit)",
+                where=where,
+                allowed="openings with a rim that a cap can close",
+                next_step="close that opening in the drawing, or state another width (seal)",
+            )
+    parted = np.where(wet[np.arange(len(edges.twin)) // 3] == wet[edges.twin // 3], edges.twin, -1)
+    label = shells_of(Edges(parted, np.zeros(len(parted), bool))).label
+    corners = surface.vertices[faces]
+    area = np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
     )
-    ring = rim.vertices.tolist()
-    border = [offset + place[a, b] for a, b in zip(ring, ring[1:] + ring[:1], strict=True)]
-    return twins, np.asarray(border, np.int64)
+    order = np.lexsort((-area, label))
+    greatest = order[np.unique(label[order], return_index=True)[1]]
+    dry = greatest[~wet[greatest]]
+    held = np.abs(winding_numbers(surface.vertices[liquid], corners[dry].mean(axis=1))) > 0.5
+    if held.any():
+        lost = dry[int(np.argmax(held))]
+        place = corners[lost].mean(axis=0)
+        raise MeshError(
+            "metal inside the cavity was not told as wetted: a plate or a body would be lost, at "
+            + place_words((float(place[0]), float(place[1]), float(place[2])), ""),
+            where=where,
+            next_step="state a point of the space that is meant (inside), or another width (seal)",
+        )
 
 
-def _mirrored(half_edges: Ints, one: int, two: int) -> Ints:
-    """Half-edges of a cap's other side that lie on those of its first side."""
-    local = half_edges - one
-    return np.asarray(two + 3 * (local // 3) + 2 - local % 3)
+def _spoils(kind: str) -> bool:
+    return kind in ("self-crossing", "overlapping faces", "leaking", "duplicate faces")
 
 
-def _outside(capped: _Capped, rims: list[Rim]) -> set[int]:
-    """Pieces that belong to the outside: the open space and the passages that lead to it."""
-    outside = {int(np.argmax(capped.volume))}
-    greatest = float(-capped.volume.min(initial=0.0))
-    sides = _sides(capped)
-    grown = True
-    while grown:
-        grown = False
-        for a, b in [*sides, *((b, a) for a, b in sides)]:
-            if a in outside and b not in outside:
-                mouths = [k for k, pair in enumerate(sides) if b in pair]
-                widest = max(rims[k].area for k in mouths)
-                volume = -float(capped.volume[b])
-                short = volume <= _PASSAGE_LENGTH * widest**1.5
-                if len(mouths) > 1 and short and volume <= _PASSAGE_SHARE * greatest:
-                    outside.add(b)
-                    grown = True
-    return outside
+def _sorted_cavities(
+    surface: Surface,
+    faces: Ints,
+    wet: Bools,
+    examination: Examination,
+    openings: list[Opening],
+    caps: list[Ints],
+    enclosed: Enclosed | None,
+) -> tuple[Cavity, ...]:
+    """Take the liquid's surface apart into spaces, with the openings of each."""
+    liquid = Surface(surface.vertices, np.concatenate([faces[wet], *caps])[:, ::-1])
+    examined = examine(liquid)
+    shells = nest(liquid, examined)
+    of_metal = examination.shells.label[wet]
+    begin = np.cumsum([int(wet.sum()), *(len(cap) for cap in caps)])
+    found = []
+    for body in liquid_bodies(liquid, examined, shells):
+        own = np.isin(examined.shells.label, np.asarray(body.shells) - 1)
+        mine = [o for o, at in zip(openings, begin, strict=False) if own[at]]
+        bounds = tuple(int(n) + 1 for n in np.unique(of_metal[own[: len(of_metal)]]))
+        cavity = Cavity(body.volume, _ordered(mine), body.faces, bounds)
+        if enclosed is not None:
+            cavity = replace(cavity, seal=enclosed.width, others=enclosed.others)
+        found.append(cavity)
+    return tuple(
+        sorted(
+            (c for c in found if c.volume > 0.0),
+            key=lambda c: (-round(c.volume / found[0].volume, 6), *_low(surface, c)),
+        )
+    )
 
 
-def _sides(capped: _Capped) -> list[tuple[int, int]]:
-    """The pieces on the two sides of each cap."""
-    return [
-        (int(capped.piece[one[0]]), int(capped.piece[two[0]]))
-        for one, two in zip(capped.along, capped.against, strict=True)
-    ]
+def _low(surface: Surface, cavity: Cavity) -> tuple[float, ...]:
+    return tuple(np.round(surface.vertices[cavity.faces].min(axis=(0, 1)), 6).tolist())
 
 
-def _groups(capped: _Capped, outside: set[int]) -> list[set[int]]:
-    """Enclosed pieces, those joined that only a cap parts."""
-    groups = [{int(p)} for p in np.flatnonzero(capped.volume < 0.0).tolist() if p not in outside]
-    for a, b in _sides(capped):
-        touched = [group for group in groups if a in group or b in group]
-        if len(touched) == 2 and a not in outside and b not in outside:
-            groups = [g for g in groups if g not in touched] + [touched[0] | touched[1]]
-    return groups
-
-
-def _cavity(surface: Surface, capped: _Capped, rims: list[Rim], group: set[int]) -> Cavity:
-    chosen = np.isin(capped.piece, list(group))
-    openings = []
-    for rim, one, two in zip(rims, capped.along, capped.against, strict=True):
-        inner, outer = bool(chosen[one[0]]), bool(chosen[two[0]])
-        if inner and outer:
-            chosen[one] = chosen[two] = False
-        elif inner or outer:
-            # Enclosed pieces look inwards, so the liquid is on the side that the cap looks to.
-            facing = -rim.normal if inner else rim.normal
-            openings.append(Opening(_triple(rim.centre), _triple(facing), rim.area))
-    inside = capped.faces[chosen]
-    parts = [inside, *_islands(surface, capped, inside)]
-    faces = np.concatenate(parts)[:, ::-1]
-    volume = float(face_volumes(surface.vertices, faces, surface.vertices.mean(axis=0)).sum())
-    openings.sort(key=lambda opening: -opening.area)
-    return Cavity(volume, tuple(openings), faces)
-
-
-def _islands(surface: Surface, capped: _Capped, inside: Ints) -> list[Ints]:
-    """Metal that stands free in the cavity, and so bounds it as well."""
-    islands = []
-    corners = surface.vertices[inside]
-    for piece in np.flatnonzero(capped.volume > 0.0):
-        faces = capped.faces[capped.piece == piece]
-        if abs(winding(corners, surface.vertices[faces[0, 0]])) > 0.5:
-            islands.append(faces)
-    return islands
-
-
-def _triple(vector: Array) -> tuple[float, float, float]:
-    return float(vector[0]), float(vector[1]), float(vector[2])
+def _ordered(openings: list[Opening]) -> tuple[Opening, ...]:
+    """Greatest first; equal ones by their place, so that the order of the faces does not matter."""
+    if not openings:
+        return ()
+    size = 1e-4 * max(o.area for o in openings) ** 0.5
+    return tuple(
+        sorted(openings, key=lambda o: (-round(o.bore / size), *(round(c / size) for c in o.centre)))
+    )

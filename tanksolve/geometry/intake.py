@@ -82,7 +82,8 @@ def take_in(
     tell(f"checking {len(surface.faces):,} faces: closed, wound alike, nothing crosses")
     del raw  # as large as the file: not needed any more
     examination = examine(surface)
-    if any(finding.refused for finding in examination.findings):
+    # a wall is the same wall whichever way its faces were wound: only as liquid is it inside-out
+    if any(finding.refused and finding.kind != "inside-out" for finding in examination.findings):
         return Intake(file, conventions, surface, examination, ())
     shells = nest(surface, examination)
     if not scene and body is not None and body != "all":

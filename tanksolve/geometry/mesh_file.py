@@ -13,7 +13,6 @@ import numpy as np
 from tanksolve.geometry.axes import box_words, implausible
 from tanksolve.geometry.findings import counted, refuse
 from tanksolve.geometry.intake import Body, Intake, take_in
-from tanksolve.geometry.mesh_checks import Surface, examine
 from tanksolve.geometry.plugs import Plug, plugs_of
 from tanksolve.geometry.readings import (
     Choice,
@@ -27,6 +26,8 @@ from tanksolve.geometry.readings import (
 )
 from tanksolve.geometry.shells import check_winding
 from tanksolve.model.tank import Tank
+
+Point = tuple[float, float, float]
 
 __all__ = ["read_mesh", "read_mesh_and_plugs"]
 
@@ -42,6 +43,8 @@ def read_mesh(
     cavity: int | Literal["all"] | None = None,
     plug: Literal["all"] | Sequence[str] | None = None,
     chord: float | None = None,
+    seal: float | None = None,
+    inside: Point | None = None,
     examined: Intake | None = None,
 ) -> Tank:
     """Read a watertight mesh file as a tank.
@@ -59,6 +62,8 @@ def read_mesh(
     cavity : which of several cavities in the metal, the greatest first where ports are open.
     plug : confirms the flat plugs over open ports: ``all``, or a name for each, the greatest first.
     chord : for STEP, how far facets may stray from a curved surface [m]; by default 0.1 mm.
+    seal : for metal, the widest opening that is closed [m]; proposed where it is not given.
+    inside : for metal, a point of the space that is meant (3,) [m], tank frame; else the greatest.
     examined : ``intake`` of an ``inspect_mesh`` report on the same file with the same unit, axes and
         body, so that it is not read and examined again.
 
@@ -84,6 +89,8 @@ def read_mesh(
         cavity=cavity,
         plug=plug,
         chord=chord,
+        seal=seal,
+        inside=inside,
         examined=examined,
     )
     return tank
@@ -100,6 +107,8 @@ def read_mesh_and_plugs(
     cavity: int | Literal["all"] | None = None,
     plug: Literal["all"] | Sequence[str] | None = None,
     chord: float | None = None,
+    seal: float | None = None,
+    inside: Point | None = None,
     examined: Intake | None = None,
 ) -> tuple[Tank, tuple[Plug, ...]]:
     """Read a mesh file as a tank and the plugs over its open ports; see :func:`read_mesh`.
@@ -108,19 +117,47 @@ def read_mesh_and_plugs(
     """
     names = plug if plug is None or plug == "all" else tuple(plug)
     intake = examined or take_in(Path(path), unit, forward, up, body, chord)
-    refuse(intake.examination.findings, str(intake.file), intake.conventions.unit)
+    findings = intake.examination.findings
+    if meaning == "metal" or (meaning is None and plug is not None):
+        findings = tuple(f for f in findings if f.kind != "inside-out")
+    refuse(findings, str(intake.file), intake.conventions.unit)
     if meaning is None:
         meaning = _meaning(intake, plugged=plug is not None)
     if meaning == "metal":
-        choice = choose(intake, as_metal(intake), cavity, "cavities")
+        found = as_metal(intake, seal, inside)
+        choice = choose(intake, found, cavity, "cavities")
         confirm_plugs(intake, choice, names)
-        _check_plugged(intake, choice)
     else:
         refuse(check_winding(intake.shells), str(intake.file), intake.conventions.unit)
         choice = choose(intake, as_liquid(intake), "all" if body is not None else None, "bodies")
     given = names if isinstance(names, tuple) else ()
     plugs = plugs_of(choice.openings, intake.conventions, given)
-    return _tank(intake, choice, meaning, plugs), plugs
+    rest = _left_out(intake, choice, found) if meaning == "metal" else ()
+    return _tank(intake, choice, meaning, plugs, rest), plugs
+
+
+def _left_out(intake: Intake, choice: Choice, found: tuple[Choice, ...]) -> tuple[str, ...]:
+    """What else the metal encloses, so that nothing is left out silently."""
+    litres = intake.conventions.litres
+    words = []
+    if choice.openings:
+        seal = choice.seal * intake.conventions.scale
+        told = f"of {1000.0 * seal:.0f} mm" if np.isfinite(seal) else "without bounds (a flat lid)"
+        words.append(f"inside is what a ball {told} rolled round the outside does not reach")
+    words += [
+        f"sealed against a ball of {1000.0 * width * intake.conventions.scale:.0f} mm it would hold "
+        f"about {litres(volume)}"
+        for width, volume in choice.others
+    ]
+    wetted = {face.tobytes() for face in choice.faces}
+    for other in found:
+        if other.faces[0].tobytes() not in wetted:
+            place = intake.conventions.to_tank(intake.surface.vertices[other.faces[0]])[0]
+            x, y, z = (1000.0 * c for c in place)
+            words.append(
+                f"also enclosed and left out: {litres(other.volume)}, at ({x:.0f}, {y:.0f}, {z:.0f}) mm"
+            )
+    return tuple(words)
 
 
 def _meaning(intake: Intake, plugged: bool) -> Meaning:
@@ -136,14 +173,13 @@ def _meaning(intake: Intake, plugged: bool) -> Meaning:
     return "liquid"
 
 
-def _check_plugged(intake: Intake, choice: Choice) -> None:
-    """Refuse a cavity whose plugs cross the wall or each other."""
-    if choice.openings:
-        closed = Surface(intake.surface.vertices, choice.faces)
-        refuse(examine(closed).findings, f"{intake.file}, plugged", intake.conventions.unit)
-
-
-def _tank(intake: Intake, choice: Choice, meaning: Meaning, plugs: tuple[Plug, ...]) -> Tank:
+def _tank(
+    intake: Intake,
+    choice: Choice,
+    meaning: Meaning,
+    plugs: tuple[Plug, ...],
+    rest: tuple[str, ...],
+) -> Tank:
     used = np.zeros(len(intake.surface.vertices), bool)
     used[choice.faces] = True
     number = np.cumsum(used) - 1
@@ -159,6 +195,7 @@ def _tank(intake: Intake, choice: Choice, meaning: Meaning, plugs: tuple[Plug, .
     if len(choice.shells) > 1:
         notes.append(f"{len(choice.shells)} separate shells bound the tank")
     notes += [f"plugged {plug.words}" for plug in plugs]
+    notes += rest
     if intake.surface.dropped:
         notes.append(
             f"{counted(intake.surface.dropped, 'face', 'faces')} with two corners in one point left "

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tanksolve.geometry.cavity import Opening
+from tanksolve.geometry.caps import Opening
 from tanksolve.geometry.intake import Conventions
 from tanksolve.model.ports import FACINGS, Port, PortKind
 

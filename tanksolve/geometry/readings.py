@@ -8,12 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError
-from tanksolve.geometry.cavity import Opening, open_cavities
+from tanksolve.geometry.caps import Opening
+from tanksolve.geometry.cavity import find_cavities
 from tanksolve.geometry.findings import counted
 from tanksolve.geometry.intake import Intake
 from tanksolve.geometry.plugs import plugs_of
-from tanksolve.geometry.shells import cavities, check_winding, liquid_bodies
+from tanksolve.geometry.shells import check_winding, liquid_bodies
 from tanksolve.kernel.capacity.whole_surface import surface_area
+from tanksolve.kernel.topology.free_space import winding_numbers
 
 Ints = NDArray[np.int64]
 Meaning = Literal["liquid", "metal"]
@@ -32,6 +34,7 @@ __all__ = [
 _SHEET = (
     0.024  # mean wall thickness, relative to the diagonal of the box, that suggests sheet metal
 )
+_FITTING = 0.05  # of the greatest cavity
 _LISTED = 20
 
 
@@ -40,13 +43,17 @@ class Choice:
     """One body of liquid that the mesh may bound.
 
     ``volume`` in the file's unit cubed, ``faces`` (F, 3) outward from the liquid, ``openings`` the
-    ports that had to be plugged, ``shells`` the numbers of the shells that bound it.
+    ports that had to be plugged, ``shells`` the numbers of the shells that bound it. For metal,
+    ``seal`` is the width of the ball that was rolled round the outside to tell it from the inside,
+    and ``others`` wider ones that would shut off clearly more, with that volume.
     """
 
     volume: float
     faces: Ints = field(repr=False)
     openings: tuple[Opening, ...] = ()
     shells: tuple[int, ...] = ()
+    seal: float = 0.0
+    others: tuple[tuple[float, float], ...] = ()
 
 
 def as_liquid(intake: Intake) -> tuple[Choice, ...]:
@@ -55,13 +62,34 @@ def as_liquid(intake: Intake) -> tuple[Choice, ...]:
     return tuple(Choice(r.volume, r.faces, (), r.shells) for r in readings)
 
 
-def as_metal(intake: Intake) -> tuple[Choice, ...]:
-    """Read the mesh as metal: closed cavities; where there is none, those behind open ports."""
-    closed = cavities(intake.surface, intake.examination, intake.shells)
-    if closed:
-        return tuple(Choice(r.volume, r.faces, (), r.shells) for r in closed)
-    opened = open_cavities(intake.surface, intake.examination)
-    return tuple(Choice(c.volume, c.faces, c.openings) for c in opened)
+def as_metal(
+    intake: Intake, seal: float | None = None, inside: tuple[float, float, float] | None = None
+) -> tuple[Choice, ...]:
+    """Read the mesh as metal: the spaces inside it, their mouths closed, the greatest first.
+
+    ``seal`` [m] the widest opening to close; ``inside`` (3,) [m], tank frame, a point of the space
+    that is meant. Both are proposed where they are not given.
+    """
+    scale = intake.conventions.scale
+    at = None
+    if inside is not None:
+        at = (np.asarray(inside, float) / scale) @ intake.conventions.rotation
+    found = find_cavities(
+        intake.surface,
+        intake.examination,
+        intake.shells,
+        None if seal is None else seal / scale,
+        at,
+        str(intake.file),
+    )
+    if at is not None:
+        found = tuple(c for c in found if _holds(intake, c.faces, at))
+    return tuple(Choice(c.volume, c.faces, c.openings, c.shells, c.seal, c.others) for c in found)
+
+
+def _holds(intake: Intake, faces: Ints, point: NDArray[np.float64]) -> bool:
+    corners = intake.surface.vertices[faces]
+    return bool(abs(winding_numbers(corners, point[None])[0]) > 0.5)
 
 
 def looks_like_sheet(intake: Intake) -> bool:
@@ -118,6 +146,9 @@ def choose(
         + (f", shell {', '.join(map(str, c.shells[:5]))}" if c.shells else "")
         for k, c in enumerate(choices[:_LISTED], 1)
     )
+    if number is None and name == "cavities":
+        # what is far smaller than the greatest is a fitting, and told in a note
+        choices = tuple(c for c in choices if c.volume >= _FITTING * choices[0].volume)
     if number is None and len(choices) > 1:
         raise MeshError(
             f"{len(choices)} separate {name}: {listed}",

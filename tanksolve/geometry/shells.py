@@ -12,7 +12,7 @@ from tanksolve.kernel.topology.edges import winding
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["Reading", "Shell", "cavities", "check_winding", "liquid_bodies", "nest", "outermost"]
+__all__ = ["Reading", "Shell", "check_winding", "liquid_bodies", "nest", "outermost"]
 
 
 @dataclass(frozen=True)
@@ -150,25 +150,3 @@ def outermost(shell: Shell, shells: tuple[Shell, ...]) -> Shell:
     while shell.parent is not None:
         shell = shells[shell.parent - 1]
     return shell
-
-
-def cavities(
-    surface: Surface, examination: Examination, shells: tuple[Shell, ...]
-) -> tuple[Reading, ...]:
-    """Read the mesh as metal: each space inside the wall, turned so that its faces look out of it.
-
-    A cavity is a shell directly inside metal, less the free-standing metal inside that shell. How
-    the shells were wound does not matter: where they lie says what they are.
-    """
-    readings = []
-    for inner in shells:
-        if inner.depth % 2 == 1:
-            family = [inner, *(s for s in shells if s.parent == inner.number)]
-            parts = []
-            for shell in family:
-                faces = surface.faces[examination.shells.label == shell.number - 1]
-                outward = shell is inner
-                parts.append(faces if (shell.volume > 0.0) == outward else faces[:, ::-1])
-            volume = abs(inner.volume) - sum(abs(s.volume) for s in family[1:])
-            readings.append(Reading(tuple(s.number for s in family), volume, np.concatenate(parts)))
-    return tuple(readings)

@@ -1,0 +1,250 @@
+"""Which space round a metal wall is inside: what a ball that is rolled along the outside cannot reach.
+
+The width of the ball is tried from the narrowest that the grid can tell upwards. The least width at
+which the space shut off has all but reached its greatest volume is taken: then every opening is
+sealed that is narrower than the ball, whatever its rim looks like and however thin the plates are.
+Where no ball shuts anything off (an open tray) the convex hull stands for a ball without bounds.
+"""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tanksolve.kernel.topology.free_space import in_balls, near_surface, winding_numbers
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+__all__ = ["Enclosed", "Space", "find_enclosed", "survey"]
+
+_CELLS = 600_000
+_PAD = 0.45  # room round the mesh, in its middle size: balls up to twice that roll there
+_NARROWEST = 3.0  # cells: the least width that the grid can tell
+_STEP = 1.2  # from one width to the next
+_OPEN_SHARE = 0.12  # of the border of an enclosed space, at most, that is opening
+_OPEN_TRAY = 0.45
+_MOST = 0.9  # of the greatest volume shut off: less is a part of the tank
+_SMALL = 0.01  # of the greatest space: less is a fitting
+_OPENED = 1.5  # times what balls shut off: then the wall has an opening wider than any ball tried
+_WIDER = 1.8  # than the opening: balls that touch no more than the rims of what they seal
+_FILLED = 0.3  # of a space, at least, the ball that rolls in it reaches
+_OTHER = 1.15  # a wider ball that shuts off so much more is another reading, and told
+
+
+@dataclass(frozen=True)
+class Space:
+    """The grid round a mesh, in the file's frame and unit.
+
+    Attributes
+    ----------
+    low : (3,) middle of the first cell; cell : width; pad : room left round the mesh.
+    distance : (nx, ny, nz) from the surface; open : free, and no metal (see ``kernel...free_space``).
+    face : nearest face near the surface, -1 elsewhere; square : its nearest point lies within it.
+    outside : (nx, ny, nz) beyond the convex hull.
+    """
+
+    low: Array
+    cell: float
+    pad: float
+    distance: Array = field(repr=False)
+    open: Bools = field(repr=False)
+    face: Ints = field(repr=False)
+    square: Bools = field(repr=False)
+    beyond_hull: Bools = field(repr=False)
+
+    def index(self, points: Array) -> Ints:
+        """Cells (N, 3) int of points (N, 3), kept within the grid."""
+        at = np.rint((points - self.low) / self.cell).astype(np.int64)
+        return np.clip(at, 0, np.asarray(self.open.shape) - 1)
+
+    def volume(self, cells: float) -> float:
+        """Volume of so many cells."""
+        return float(cells) * self.cell**3
+
+
+@dataclass(frozen=True)
+class Enclosed:
+    """What is inside, what is outside, and what was decided.
+
+    Attributes
+    ----------
+    inside, outside : balls that roll there: the cells (nx, ny, nz) where their middles may be, and
+        their width; of width 0 where the cells themselves are meant.
+    width : of the ball that shut off the inside; infinite for the convex hull.
+    others : widths at which clearly more would be shut off, with the volume of it.
+    """
+
+    inside: tuple[tuple[Bools, float], ...] = field(repr=False)
+    outside: tuple[tuple[Bools, float], ...] = field(repr=False)
+    width: float
+    others: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class _Shut:
+    """What a ball of one width shuts off: where its middle may be, the spaces that count, their cells."""
+
+    width: float
+    outside: Bools
+    label: Ints
+    spaces: Ints
+    cells: Ints
+
+    @property
+    def total(self) -> int:
+        return int(self.cells.sum())
+
+
+def survey(corners: Array) -> Space:
+    """Lay a grid round a closed surface (F, 3, 3) that looks out of the metal."""
+    from scipy import ndimage
+    from scipy.spatial import ConvexHull
+
+    points = corners.reshape(-1, 3)
+    low, high = points.min(axis=0), points.max(axis=0)
+    pad = _PAD * float(np.sort(high - low)[1])
+    cell = float(np.prod(high - low + 2.0 * pad) / _CELLS) ** (1.0 / 3.0)
+    shape = np.ceil((high - low + 2.0 * pad) / cell).astype(np.int64) + 1
+    # off any round number, so that no cell's middle lies in a plane of the drawing
+    start = low - pad - cell * np.array([0.317, 0.271, 0.353])
+    band = 1.75 * cell
+    distance, face, inner, nearest = near_surface(corners, start, cell, shape, band)
+    far = ~np.isfinite(distance)
+    if far.any():
+        at = ndimage.distance_transform_edt(far, return_distances=False, return_indices=True)
+        middle = np.stack(np.meshgrid(*(np.arange(n) for n in shape), indexing="ij"), axis=-1)
+        way = start + cell * middle[far] - nearest[tuple(index[far] for index in at)]
+        distance[far] = np.linalg.norm(way, axis=1)
+    free = distance > 0.505 * cell
+    label, count = ndimage.label(free)
+    cells = np.bincount(label.ravel(), minlength=count + 1)
+    seen = [k for k in range(1, count + 1) if cells[k] > 1]
+    deepest = ndimage.maximum_position(distance, label, seen) if seen else []
+    places = start + cell * np.asarray(deepest, float).reshape(-1, 3)
+    metal = np.abs(winding_numbers(corners, places)) > 0.5
+    keep = np.zeros(count + 1, bool)
+    keep[[k for k, solid in zip(seen, metal, strict=True) if not solid]] = True
+    hull = ConvexHull(points).equations
+    beyond = np.zeros(tuple(shape), bool)
+    axes = [start[k] + cell * np.arange(shape[k]) for k in range(3)]
+    for a, b, c, d in np.unique(np.round(hull, 9), axis=0):
+        beyond |= (
+            a * axes[0][:, None, None] + b * axes[1][None, :, None] + c * axes[2][None, None, :] + d
+            > 0.0
+        )
+    return Space(start, cell, pad, distance, keep[label], face, inner, beyond)
+
+
+def find_enclosed(
+    space: Space, seal: float | None = None, inside: Array | None = None
+) -> Enclosed | None:
+    """Tell inside from outside; None where nothing is shut off.
+
+    ``seal`` the width of the ball, in the file's unit, instead of the one proposed; ``inside`` (3,) a
+    point of the space that is meant.
+    """
+    widths, widest = [_NARROWEST * space.cell], 2.0 * (space.pad - 2.0 * space.cell)
+    while _STEP * widths[-1] < widest:
+        widths.append(_STEP * widths[-1])
+    if seal is not None:
+        widths = [seal, *(w for w in widths if w > seal)]
+    tried = [s for w in widths if (s := _shut_off(space, w, inside)) is not None]
+    most_open = _OPEN_SHARE if tried else _OPEN_TRAY
+    tray = _count(space, np.inf, space.open & space.beyond_hull, most_open, inside)
+    most = max((one.total for one in tried), default=0)
+    if tray is not None and seal is None and tray.total > _OPENED * most:
+        return _certain(space, tray, tray)
+    if not tried:
+        return None
+    if seal is not None:
+        most = tried[0].total
+    first = next(k for k, one in enumerate(tried) if one.total >= _MOST * most)
+    chosen = tried[first]
+    wide = [
+        one
+        for one in tried[first:]
+        if one.width <= _WIDER * chosen.width and 0.9 <= one.total / chosen.total <= 1.1
+    ]
+    others, last = [], chosen.total
+    for one in tried[first:]:
+        if one.total > _OTHER * last:
+            others.append((one.width, space.volume(one.total)))
+            last = one.total
+    return _certain(space, chosen, wide[-1], tuple(others))
+
+
+def _shut_off(space: Space, width: float, inside: Array | None) -> _Shut | None:
+    from scipy import ndimage
+
+    label, _ = ndimage.label(space.open & (space.distance >= 0.5 * width))
+    border = np.unique(np.concatenate([label[s].ravel() for s in _sides()]))
+    centres = np.isin(label, border[border > 0])
+    if not centres.any():
+        return None
+    found = _count(space, width, _reached(space, centres), _OPEN_SHARE, inside)
+    return found and replace(found, outside=centres)
+
+
+def _sides() -> list[tuple[slice | int, ...]]:
+    every = slice(None)
+    return [(*[every] * k, end, *[every] * (2 - k)) for k in range(3) for end in (0, -1)]
+
+
+def _reached(space: Space, centres: Bools) -> Bools:
+    """Cells in the free balls about the centres; a hair less, as distances are from cells' middles."""
+    radius = np.where(centres, space.distance / space.cell - 0.05, 0.0)
+    return np.asarray(in_balls(radius) & space.open)
+
+
+def _count(
+    space: Space, width: float, covered: Bools, most_open: float, inside: Array | None
+) -> _Shut | None:
+    """Find the spaces left by what the outside covers, and keep those that are all but closed."""
+    from scipy import ndimage
+
+    left = space.open & ~covered
+    label, count = ndimage.label(left)
+    if count == 0:
+        return None
+    ajar, border = np.zeros(count + 1), np.zeros(count + 1)
+    for axis in range(3):
+        here, there = [slice(None)] * 3, [slice(None)] * 3
+        here[axis], there[axis] = slice(None, -1), slice(1, None)
+        for p, q in ((here, there), (there, here)):
+            mine = label[tuple(p)]
+            edge = (mine > 0) & (label[tuple(q)] != mine)
+            border += np.bincount(mine[edge], minlength=count + 1)
+            ajar += np.bincount(mine[edge & covered[tuple(q)]], minlength=count + 1)
+    cells = np.bincount(label.ravel(), minlength=count + 1)
+    cells[0] = 0
+    good = (ajar <= most_open * border) & (cells >= 27)
+    if inside is not None:
+        at = space.index(inside[None])[0]
+        near = tuple(slice(max(0, c - 2), c + 3) for c in at)
+        good &= np.isin(np.arange(count + 1), np.unique(label[near]))
+    good &= cells >= _SMALL * max(1, cells[good].max(initial=0))
+    spaces = np.flatnonzero(good)
+    if len(spaces) == 0:
+        return None
+    return _Shut(width, covered, label, spaces, cells[spaces])
+
+
+def _certain(
+    space: Space, chosen: _Shut, wide: _Shut, others: tuple[tuple[float, float], ...] = ()
+) -> Enclosed:
+    """Let balls wider than the openings roll on either side: what they touch is certain."""
+    inside: list[tuple[Bools, float]] = []
+    start = chosen.width if np.isfinite(chosen.width) else 2.0 * float(space.distance.max())
+    for name, cells in zip(wide.spaces, wide.cells, strict=True):
+        room = wide.label == name
+        width = _WIDER * start
+        while width > space.cell:
+            centres = room & (space.distance >= 0.5 * width)
+            if centres.any() and (_reached(space, centres) & room).sum() >= _FILLED * cells:
+                inside.append((centres, width))
+                break
+            width /= _STEP
+    outside = wide.outside, (wide.width if np.isfinite(wide.width) else 0.0)
+    return Enclosed(tuple(inside), (outside,), chosen.width, others)
