@@ -189,7 +189,11 @@ def drum():
 
 def saddle():
     """Two lobes over a tunnel, joined by a bridge 24 mm high."""
-    outer = cube((500, 200, 250)) + cube((500, 200, 250), (0, 500, 0)) + cube((500, 500, 30), (0, 100, 220))
+    outer = (
+        cube((500, 200, 250))
+        + cube((500, 200, 250), (0, 500, 0))
+        + cube((500, 500, 30), (0, 100, 220))
+    )
     room = (
         cube((496, 196, 246), (2, 2, 2))
         + cube((496, 196, 246), (2, 502, 2))
@@ -233,7 +237,9 @@ def lid_with_a_gap():
     """A lid laid over an open tray, a millimetre above its rim: a gap all round."""
     tray = cube((400, 300, 200)) - cube((396, 296, 220), (2, 2, 2))
     lid = cube((420, 320, 4), (-10, -10, 201)) - rod(20, 20, "z", (200, 150, 203))
-    return Case(tray + lid, cube((396, 296, 198), (2, 2, 2)) + cube((398, 298, 1), (1, 1, 200)), 2, 8e-3)
+    return Case(
+        tray + lid, cube((396, 296, 198), (2, 2, 2)) + cube((398, 298, 1), (1, 1, 200)), 2, 8e-3
+    )
 
 
 CASES = {

@@ -153,7 +153,10 @@ def _weld(parts: Parts, undivided: Body, forbidden: list[Body], tally: "_Tally")
 
 
 def _openings(baffle: Baffle, inside: Body, cuts: list[CutOut], shell: Tank) -> list[Opening]:
-    """The openings of a plate as far as they lie in the tank. Raises TankError for one that does not."""
+    """The openings of a plate as far as they lie in the tank, each measured where it is cut.
+
+    What two openings have in common is counted once. Raises TankError for one that cuts nothing.
+    """
     where = f"baffle '{baffle.name}'"
     if inside.is_empty():
         raise TankError(
@@ -161,20 +164,21 @@ def _openings(baffle: Baffle, inside: Body, cuts: list[CutOut], shell: Tank) -> 
             where=where,
             next_step="check its distance from the rear wall, the right wall or the floor",
         )
-    found = []
-    for words, cut, flap in cuts:
-        cleared = intersection(inside, cut)
+    found, rest = [], inside
+    for one in sorted(cuts, key=lambda cut: not cut.edge):  # gaps first: the plate ends there
+        cleared = intersection(rest, one.body)
         if cleared.volume() <= _SAME * inside.volume():
             raise TankError(
-                f"the {words} takes nothing off the plate",
+                f"the {one.words} takes nothing off the plate",
                 where=where,
-                next_step="check where it is on the plate",
+                next_step="check where it is on the plate, and that no gap or other opening is there",
             )
+        rest = subtract(rest, [one.body])
         box = cleared.bounding_box()
         floor = float(nominal_box(shell)[0][2])
         area = cleared.volume() / baffle.thickness
         heights = box[2] - floor, box[5] - floor
-        found.append(Opening(baffle.name, words, area, *heights, cut, cleared, flap))
+        found.append(Opening(baffle.name, one.words, area, *heights, one.body, cleared, one.flap))
     return found
 
 

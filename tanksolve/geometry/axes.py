@@ -62,6 +62,8 @@ def axes_words(rotation: Array) -> str:
 
 def unit_length(unit: str) -> float:
     """Length of the mesh's unit in metres; raises QuantityError for what is not a length."""
+    if unit == "um":  # as 3MF may be; no unit that people write for a tank
+        return 1e-6
     if unit in _LENGTHS:  # the usual ones, without starting the unit library
         return _LENGTHS[unit]
     if unit == "um":  # no tank is measured in it, but a 3MF may be written in it

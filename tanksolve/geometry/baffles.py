@@ -238,6 +238,18 @@ class Baffle:
         across = width if self.stands == "across" else length
         return across / math.cos(self.turn), height / math.cos(self.lean)
 
+    def ends(self, tank: Tank) -> Array:
+        """Where the plate begins and ends (2, 2) along its two directions, clear of its gaps [m]."""
+        corner, far = nominal_box(tank)
+        sides = far - corner
+        extents = self.extents(tank)
+        ends = np.array([[0.0, extents[0]], [0.0, extents[1]]])
+        for k, edge in enumerate(EDGES[self.stands]):
+            axis, end = _SIDES[edge]
+            slant = extents[k // 2] / float(sides[axis])
+            ends[k // 2, end] += (1.0 - 2.0 * end) * slant * self.gaps.get(edge, 0.0)
+        return ends
+
     def solid(self, profile: Profile, tank: Tank, clearance: float = 0.0) -> Solid:
         """An outline on the plate as a solid through the plate and ``clearance`` beyond each face."""
         block = extrude(profile, self.thickness + 2.0 * clearance).moved((0.0, 0.0, -clearance))
@@ -245,23 +257,27 @@ class Baffle:
 
 
 class CutOut(NamedTuple):
-    """An opening in words, the solid that is cut out for it, and the way of its flap (or empty)."""
+    """An opening in words, the solid that is cut out for it, and the way of its flap (or empty).
+
+    ``edge`` is that of a gap: the plate ends there, so that other cuts begin behind it.
+    """
 
     words: str
     body: Body
     flap: str = ""
+    edge: str = ""
 
 
 def plate_bodies(baffle: Baffle, tank: Tank) -> tuple[Body, list[CutOut]]:
     """The whole plate, reaching beyond all walls, and what is cut away from it."""
     size = float(np.linalg.norm(tank.upper - tank.lower))
-    e1, e2 = baffle.extents(tank)
+    ends = baffle.ends(tank)
     over = 0.5 * size
     blank = plate_slab(baffle, tank, 0.0)
     thick = plate_slab(baffle, tank, baffle.thickness)
     openings = []
     for cut in baffle.cuts:
-        outline = _outline(cut, baffle, (e1, e2), over)
+        outline = _outline(cut, baffle, ends, over)
         tool = to_body(baffle.solid(outline, tank, baffle.thickness))
         openings.append(CutOut(cut.words, tool, cut.flap))
     corner, far = nominal_box(tank)
@@ -271,12 +287,12 @@ def plate_bodies(baffle: Baffle, tank: Tank) -> tuple[Body, list[CutOut]]:
         corners = [low.copy(), high.copy()]
         corners[1 - end][axis] = corner[axis] + gap if end == 0 else far[axis] - gap
         tool = intersection(thick, to_body(cuboid(*corners)))
-        openings.append(CutOut(f"{edge} gap {stated(gap, 'length')}", tool))
+        openings.append(CutOut(f"{edge} gap {stated(gap, 'length')}", tool, edge=edge))
     return blank, openings
 
 
-def _outline(cut: Cut, baffle: Baffle, extents: tuple[float, float], over: float) -> Profile:
-    """The outline of an opening on the plate [m]."""
+def _outline(cut: Cut, baffle: Baffle, ends: Array, over: float) -> Profile:
+    """The outline of an opening on a plate that begins and ends at ``ends`` (2, 2) [m]."""
     if cut.kind == "hole":
         return circle(0.5 * cut.sizes[0], baffle.chord_tolerance).moved(*cut.place)
     if cut.kind == "slot":
@@ -290,13 +306,14 @@ def _outline(cut: Cut, baffle: Baffle, extents: tuple[float, float], over: float
         along, far = (1, 0) if k < 2 else (0, 1)  # the direction of the edge, and the one across it
         low = np.empty(2)
         low[along] = cut.place[0] - 0.5 * width
-        low[far] = -over if k % 2 == 0 else extents[far] - depth
+        low[far] = ends[far, 0] - over if k % 2 == 0 else ends[far, 1] - depth
         span = np.empty(2)
         span[along], span[far] = width, depth + over
         return rectangle(*span).moved(*low)
     second, first = cut.edge.split(" ")
-    corner = np.array([extents[0] * edges.index(first), extents[1] * (edges.index(second) - 2)])
-    inward = np.where(corner > 0.0, -1.0, 1.0)
+    which = edges.index(first), edges.index(second) - 2
+    corner = np.array([ends[0, which[0]], ends[1, which[1]]])
+    inward = np.where(which, -1.0, 1.0)
     reach, size = over, cut.sizes[0]
     tip = np.array([[-reach, -reach], [size + reach, -reach], [-reach, size + reach]])
     return polygon(corner + inward * tip)

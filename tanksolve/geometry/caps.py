@@ -13,7 +13,9 @@ Ints = NDArray[np.int64]
 
 __all__ = ["Opening", "close_mouths"]
 
-_ALONGSIDE = 0.15  # of the loop's width: two loops nearer than that all along are the sides of a gap
+_ALONGSIDE = (
+    0.15  # of the loop's width: two loops nearer than that all along are the sides of a gap
+)
 
 
 @dataclass(frozen=True)

@@ -114,7 +114,9 @@ def _dominant(vectors: Array) -> Array:
     length = np.linalg.norm(vectors, axis=1)
     long = length > 1e-9 * length.max()
     unit = vectors[long] / length[long, None]
-    unit *= np.where(unit[np.arange(len(unit)), np.abs(unit).argmax(axis=1)] < 0.0, -1.0, 1.0)[:, None]
+    unit *= np.where(unit[np.arange(len(unit)), np.abs(unit).argmax(axis=1)] < 0.0, -1.0, 1.0)[
+        :, None
+    ]
     _, group = np.unique(np.rint(57.0 * unit), axis=0, return_inverse=True)
     weight = np.bincount(group.ravel(), length[long])
     members = group.ravel() == int(np.argmax(weight))
@@ -159,7 +161,8 @@ def _account(
                 f"a cap over a mouth of the wall would cross metal, near {at} (the file's unit)",
                 where=where,
                 allowed="openings with a rim that a cap can close",
-                next_step="close that opening in the drawing, or state another width (seal)",
+                next_step="close that opening in the drawing, or state another width (seal); say 'liquid' if the "
+                "surface is the boundary of the liquid",
             )
     parted = np.where(wet[np.arange(len(edges.twin)) // 3] == wet[edges.twin // 3], edges.twin, -1)
     label = shells_of(Edges(parted, np.zeros(len(parted), bool))).label
@@ -228,5 +231,7 @@ def _ordered(openings: list[Opening]) -> tuple[Opening, ...]:
         return ()
     size = 1e-4 * max(o.area for o in openings) ** 0.5
     return tuple(
-        sorted(openings, key=lambda o: (-round(o.bore / size), *(round(c / size) for c in o.centre)))
+        sorted(
+            openings, key=lambda o: (-round(o.bore / size), *(round(c / size) for c in o.centre))
+        )
     )

@@ -26,6 +26,7 @@ from tanksolve.geometry.readings import (
 )
 from tanksolve.geometry.shells import check_winding
 from tanksolve.model.tank import Tank
+from tanksolve.units import length_words
 
 Point = tuple[float, float, float]
 
@@ -142,10 +143,10 @@ def _left_out(intake: Intake, choice: Choice, found: tuple[Choice, ...]) -> tupl
     words = []
     if choice.openings:
         seal = choice.seal * intake.conventions.scale
-        told = f"of {1000.0 * seal:.0f} mm" if np.isfinite(seal) else "without bounds (a flat lid)"
+        told = f"of {length_words(seal)}" if np.isfinite(seal) else "without bounds (a flat lid)"
         words.append(f"inside is what a ball {told} rolled round the outside does not reach")
     words += [
-        f"sealed against a ball of {1000.0 * width * intake.conventions.scale:.0f} mm it would hold "
+        f"sealed against a ball of {length_words(width * intake.conventions.scale)} it would hold "
         f"about {litres(volume)}"
         for width, volume in choice.others
     ]

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
+from tanksolve.errors import MeshError
 from tanksolve.geometry.findings import Finding, counted
 from tanksolve.geometry.holes import find_holes
 from tanksolve.geometry.intake import Body, Intake, take_in
@@ -162,7 +163,10 @@ def _readings(intake: Intake) -> tuple[tuple[MeshReading, ...], str]:
     nested = len(intake.shells) > len(liquid)
     sheet = looks_like_sheet(intake)
     if nested or sheet:
-        metal = as_metal(intake)
+        try:
+            metal = as_metal(intake)
+        except MeshError as error:
+            return (), f"probably metal, but it cannot be read so: {error.message}"
     readings = []
     if not check_winding(intake.shells):
         readings.append(_reading(intake, "liquid", liquid))

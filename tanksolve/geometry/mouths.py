@@ -60,7 +60,8 @@ def _votes(
     """1 for faces that surely look inside, -1 outside, 0 where it cannot be told.
 
     A place of a face is told where a ball may rest on it: its middle, straight above the place, is
-    where such balls may be, and the place is as near to it as any metal. Places are the middles of small faces and all that stand next to a cell.
+    where such balls may be, and the place is as near to it as any metal. Places are the middles of
+    small faces and all that stand next to a cell.
     """
     small = np.flatnonzero(area < 4.0 * space.cell**2)
     over = np.flatnonzero(space.open & space.square & (space.distance < 1.75 * space.cell))
@@ -143,9 +144,7 @@ def _cut(
 class _Passage:
     """The dual graph of a passage's faces, with the inside and the outside as its ends."""
 
-    def __init__(
-        self, patch: Ints, side: NDArray[np.int8], beyond: Ints, lengths: Array
-    ) -> None:
+    def __init__(self, patch: Ints, side: NDArray[np.int8], beyond: Ints, lengths: Array) -> None:
         place = np.full(len(side), -1)
         place[patch] = np.arange(len(patch))
         half = (3 * patch[:, None] + np.arange(3)).ravel()
@@ -185,8 +184,8 @@ class _Passage:
         reached[breadth_first_order(rest, inner, return_predecessors=False)] = True
         dry = np.flatnonzero(~reached[: self.count])
         joined = within & ~reached[self.start] & ~reached[np.minimum(self.end, inner - 1)]
-        ends = (self.start[joined], self.end[joined])
-        among = coo_array((np.ones(len(ends[0])), ends), shape=(self.count, self.count))
+        pairs = (self.start[joined], self.end[joined])
+        among = coo_array((np.ones(len(pairs[0])), pairs), shape=(self.count, self.count))
         label = connected_components(among, directed=False)[1]
         open_to = np.zeros(self.count, bool)
         open_to[label[self.start[to_out]]] = True

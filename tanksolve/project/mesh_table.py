@@ -45,6 +45,17 @@ class Mesh(Strict):
             description="closes the open ports of a wall: all, or a name for each, the largest first"
         ),
     ] = None
+    seal: Annotated[
+        Length | None,
+        Field(description="for metal: the widest opening that is closed; else proposed", gt=0.0),
+    ] = None
+    inside: Annotated[
+        tuple[Length, Length, Length] | None,
+        Field(
+            description="for metal: a point of the space that is meant, forward, left and up from the "
+            "mesh's own origin; else the greatest"
+        ),
+    ] = None
     chord_tolerance: Annotated[
         Length | None, Field(description="for STEP: how far facets may stray from a curve", gt=0.0)
     ] = None
@@ -70,6 +81,8 @@ class Mesh(Strict):
             cavity=self.cavity,
             plug=self.plug,
             chord=self.chord_tolerance,
+            seal=self.seal,
+            inside=self.inside,
         )
         tank = replace(tank, name=name)
         return (tank, plugs) if self.measured_from == "origin" else _from_corner(tank, plugs)

@@ -358,3 +358,37 @@ def test_sumps_and_plates_on_a_sloped_floor_leave_no_slivers():
     corners = tank.vertices[tank.faces]
     sides = [((corners[:, k] - corners[:, k - 1]) ** 2).sum(axis=1) ** 0.5 for k in range(3)]
     assert min(side.min() for side in sides) > 5e-6  # the shortest made on purpose is 10 µm
+
+
+@pytest.mark.parametrize(
+    ("edge", "gap", "options"),
+    [
+        ("top", 0.02, {}),
+        ("bottom", 0.02, {}),
+        ("left", 0.02, {}),
+        ("top", 0.02, {"lean": math.radians(20.0)}),
+    ],
+)
+def test_a_notch_begins_at_the_edge_that_a_gap_leaves(edge, gap, options):
+    plate = across(notch(edge, 0.15, 0.05, 0.03), gaps={edge: gap}, **options)
+    done = assemble(Parts(SHELL, baffles=(plate,)))
+    slant = 1.0 / math.cos(options.get("lean", 0.0))
+    listed = {opening.words: opening.area_m2 for opening in done.openings}
+    assert listed == pytest.approx(
+        {f"{edge} gap 20 mm": 0.3 * gap * slant, f"{edge} notch 50 x 30 mm": 0.05 * 0.03},
+        rel=1e-3 if slant == 1.0 else 0.02,  # a gap's edge is level, through a plate that leans
+    )
+    # what the mesh has lost to the plate says the same: no opening is listed that is not cut
+    left = (SHELL_VOLUME - done.tank.capacity) / 0.003
+    assert left == pytest.approx(0.3 * 0.3 * slant - sum(listed.values()), rel=1e-3)
+
+
+def test_what_two_openings_share_is_counted_once():
+    plate = across(hole(0.038, (0.15, 0.15)), slot(0.04, 0.04, (0.15, 0.15)))
+    done = assemble(Parts(SHELL, baffles=(plate,)))
+    assert sum(opening.area_m2 for opening in done.openings) == pytest.approx(0.04**2, rel=1e-9)
+
+
+def test_an_opening_where_another_is_already_is_refused():
+    with pytest.raises(TankError, match="takes nothing off"):
+        build(SHELL, baffles=[across(hole(0.03, (0.15, 0.15)), gaps={"top": 0.2})])

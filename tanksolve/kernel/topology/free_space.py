@@ -103,7 +103,9 @@ def near_surface(
                     d = np.sqrt(d)
                     best = distance[i, j, m]
                     tie = abs(d - best) <= 1e-9 * cell
-                    if d <= reach and (d < best and not tie or tie and within and not inner[i, j, m]):
+                    if d <= reach and (
+                        (d < best and not tie) or (tie and within and not inner[i, j, m])
+                    ):
                         distance[i, j, m], face[i, j, m], inner[i, j, m] = d, f, within
                         for k in range(3):
                             nearest[i, j, m, k] = found[k]
@@ -231,7 +233,11 @@ def first_hits(corners: Array, chosen: Ints) -> Ints:
             u = (s[0] * p[0] + s[1] * p[1] + s[2] * p[2]) / across
             if u < 0.0 or u > 1.0:
                 continue
-            q0, q1, q2 = s[1] * e[2] - s[2] * e[1], s[2] * e[0] - s[0] * e[2], s[0] * e[1] - s[1] * e[0]
+            q0, q1, q2 = (
+                s[1] * e[2] - s[2] * e[1],
+                s[2] * e[0] - s[0] * e[2],
+                s[0] * e[1] - s[1] * e[0],
+            )
             v = (ray[0] * q0 + ray[1] * q1 + ray[2] * q2) / across
             t = (g[0] * q0 + g[1] * q1 + g[2] * q2) / across
             if v >= 0.0 and u + v <= 1.0 and 1e-12 < t < nearest:

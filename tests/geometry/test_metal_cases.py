@@ -1,0 +1,95 @@
+"""Metal tanks of many kinds, in whatever order, winding, attitude and unit their faces are written."""
+
+import numpy as np
+import pytest
+from metal_cases import CASES, plain, suction_tube_through_roof, two_bays_two_ports
+from rewritten import rewritten
+from solids_by_hand import write_stl
+from walled_tank import cube, rod, save
+
+from tanksolve.errors import MeshError
+from tanksolve.geometry.mesh_file import read_mesh, read_mesh_and_plugs
+
+_ROUNDING = 1e-5  # single precision of the STL, far from its origin
+
+
+def _read(path, solid, way, **more):
+    corners, unit = rewritten(solid, way)
+    write_stl(path, corners)
+    return read_mesh_and_plugs(path, unit, "+x", "+z", meaning="metal", plug="all", **more)
+
+
+@pytest.mark.parametrize("way", ["shuffled", "turned and moved"])
+@pytest.mark.parametrize("name", CASES)
+def test_the_cavity_is_what_was_designed(tmp_path, name, way):
+    case = CASES[name]()
+    tank, plugs = _read(tmp_path / "t.stl", case.metal, way, body="all")
+    assert tank.capacity == pytest.approx(
+        case.inside.volume() * 1e-9, rel=max(case.slack, _ROUNDING)
+    )
+    assert len(plugs) == case.openings
+
+
+@pytest.mark.parametrize(
+    "way", ["shuffled again", "wound the other way", "of smaller faces", "in inches"]
+)
+@pytest.mark.parametrize("make", [suction_tube_through_roof, two_bays_two_ports])
+def test_how_the_faces_are_written_changes_nothing(tmp_path, make, way):
+    solid = make().metal
+    first, there = _read(tmp_path / "a.stl", solid, "shuffled")
+    again, here = _read(tmp_path / "b.stl", solid, way)
+    assert again.capacity == pytest.approx(first.capacity, rel=_ROUNDING)
+    for one, other in zip(there, here, strict=True):
+        assert other.bore == pytest.approx(one.bore, rel=1e-4)
+        assert other.centre == pytest.approx(one.centre, abs=1e-5)
+        assert other.facing == pytest.approx(one.facing, abs=1e-4)
+
+
+def test_the_mouth_of_a_tube_is_its_lower_end(tmp_path):
+    _, plugs = _read(tmp_path / "t.stl", suction_tube_through_roof().metal, "shuffled")
+    assert plugs[1].centre == pytest.approx((0.2, 0.15, 0.02), abs=1e-6)
+    assert plugs[1].facing == pytest.approx((0, 0, 1), abs=1e-6)
+
+
+def test_a_wider_opening_than_the_ball_lets_it_in(tmp_path):
+    file = save(tmp_path / "t.stl", plain().metal)
+    with pytest.raises(MeshError):
+        read_mesh(file, "mm", "+x", "+z", meaning="metal", plug="all", seal=0.03)
+    stated = read_mesh(file, "mm", "+x", "+z", meaning="metal", plug="all", seal=0.08)
+    assert stated.capacity == pytest.approx(plain().inside.volume() * 1e-9, rel=1e-6)
+
+
+def test_a_point_says_which_space_is_meant(tmp_path):
+    wall = (
+        cube((900, 300, 200))
+        - cube((600, 294, 194), (3, 3, 3))
+        - cube((290, 294, 194), (607, 3, 3))
+    )
+    file = save(tmp_path / "t.stl", wall - rod(19, 20, "x", (0, 150, 60)))
+    with pytest.raises(MeshError, match="2 separate cavities"):
+        read_mesh(file, "mm", "+x", "+z", meaning="metal", plug="all")
+    small = read_mesh(file, "mm", "+x", "+z", meaning="metal", plug="all", inside=(0.75, 0.15, 0.1))
+    assert small.capacity == pytest.approx(0.290 * 0.294 * 0.194, rel=1e-6)
+
+
+def test_what_else_is_enclosed_is_told(tmp_path):
+    tank, _ = _read(tmp_path / "t.stl", CASES["through_tube"]().metal, "shuffled")
+    assert any("also enclosed and left out: 2.06" in note for note in tank.notes)
+
+
+def test_a_plate_left_out_is_refused(tmp_path, monkeypatch):
+    """What the grid tells wrongly, the count of all faces finds."""
+    from tanksolve.geometry import cavity, mouths
+
+    whole = mouths.wet_faces
+
+    def losing(vertices, faces, *rest):
+        wet = whole(vertices, faces, *rest)
+        middle = vertices[faces].mean(axis=1)
+        low, high = middle.min(axis=0), middle.max(axis=0)
+        share = (middle - low) / (high - low)
+        return wet & ~((np.abs(share - 0.5) < 0.45).all(axis=1))
+
+    monkeypatch.setattr(cavity, "wet_faces", losing)
+    with pytest.raises(MeshError):
+        _read(tmp_path / "t.stl", CASES["great_cup_on_floor"]().metal, "shuffled")
