@@ -5,6 +5,7 @@ leak, and none turns a shell that was wound of one piece: a void stays a void.
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,10 +25,12 @@ __all__ = [
     "drop_duplicates",
     "join_equal_corners",
     "join_near_corners",
+    "stitch_edges",
     "turn_flipped",
 ]
 
 _SHOWN = 3
+_ROUNDS = 4  # an edge may be divided again where its face has another open edge
 _MAJORITY = 0.75  # share of a shell's area that settles which way it looked
 
 
@@ -126,51 +129,107 @@ def join_equal_corners(surface: Surface) -> Step:
 
 
 def join_near_corners(surface: Surface, gap: float) -> Step:
-    """Join corners of open edges that lie within ``gap`` of each other, nearest first.
+    """Join corners of open edges that lie within ``gap`` of each other, each cluster in its middle.
 
-    A moved corner can sweep no more than a third of the area of the faces on it times its way.
+    A cluster wider than four gaps, or one that would collapse a face, is left alone. A moved corner
+    can sweep no more than a third of the area of the faces on it times its way.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
+    corners = _open_corners(surface)
+    if len(corners) == 0 or gap <= 0.0:
+        return surface, None
+    points = surface.vertices[corners]
+    pairs = cKDTree(points).query_pairs(gap, output_type="ndarray")
+    if len(pairs) == 0:
+        return surface, None
+    graph = coo_array((np.ones(len(pairs)), tuple(pairs.T)), shape=(len(corners), len(corners)))
+    count, label = connected_components(graph, directed=False)
+    size = np.bincount(label)
+    middle = np.stack([np.bincount(label, points[:, k]) / size for k in range(3)], axis=1)
+    way = np.linalg.norm(points - middle[label], axis=1)
+    fits = (size > 1) & (np.bincount(label, way > 2.0 * gap) == 0)
+    cluster = np.full(len(surface.vertices), -1)
+    cluster[corners] = np.where(fits[label], label, -1)
+    of_face = cluster[surface.faces]
+    for k in range(3):
+        twice = (of_face[:, k] >= 0) & (of_face[:, k] == of_face[:, (k + 1) % 3])
+        fits[of_face[twice, k]] = False
+    joined = fits[label]
+    if not joined.any():
+        return surface, None
+    target = np.arange(len(surface.vertices))
+    first = np.full(count, -1)
+    first[label[::-1]] = corners[::-1]
+    target[corners[joined]] = first[label[joined]]
+    vertices = surface.vertices.copy()
+    vertices[first[fits]] = middle[fits]
+    moved = np.isin(surface.faces, corners[joined]).any(axis=1)
+    farthest = float(way[joined].max())
+    bound = farthest * float(_areas(surface)[moved].sum())
+    places = tuple(_place(middle[k]) for k in np.flatnonzero(fits)[:_SHOWN])
+    words = (
+        f"{counted(int(fits.sum()), 'group', 'groups')} of corners joined, moved by at most "
+        f"{farthest:.3g}"
+    )
+    mended = Mended("near corners", int(fits.sum()), places, words, bound)
+    return Surface(vertices, target[surface.faces]), mended
+
+
+def _open_corners(surface: Surface) -> Ints:
+    loose = np.flatnonzero(edges_of(surface.faces).twin == NO_TWIN)
+    ends = surface.faces[loose // 3, loose % 3], surface.faces[loose // 3, (loose + 1) % 3]
+    return np.unique(np.concatenate(ends))
+
+
+def stitch_edges(surface: Surface, gap: float) -> Step:
+    """Divide open edges at the corners of other faces that lie on them (within ``gap``).
+
+    Where three faces meet two along one line, the slit between them has no width but leaks.
     """
     from scipy.spatial import cKDTree
 
-    edges = edges_of(surface.faces)
-    loose = np.flatnonzero(edges.twin == NO_TWIN)
-    if len(loose) == 0 or gap <= 0.0:
+    divided, places, farthest, swept = 0, list[Place](), 0.0, 0.0
+    for _ in range(_ROUNDS):
+        edges = edges_of(surface.faces)
+        loose = np.flatnonzero(edges.twin == NO_TWIN)
+        corners = _open_corners(surface)
+        if len(loose) == 0:
+            break
+        tree = cKDTree(surface.vertices[corners])
+        new, gone = list[list[int]](), set[int]()
+        for h in loose.tolist():
+            f, k = divmod(h, 3)
+            if f in gone:
+                continue
+            a, b, c = (int(surface.faces[f, (k + m) % 3]) for m in range(3))
+            start, end = surface.vertices[a], surface.vertices[b]
+            step = end - start
+            length = float(np.linalg.norm(step))
+            near = corners[tree.query_ball_point(0.5 * (start + end), 0.5 * length + gap)]
+            near = near[~np.isin(near, (a, b, c))]
+            share = (surface.vertices[near] - start) @ step / max(length * length, 1e-300)
+            off = np.linalg.norm(surface.vertices[near] - start - share[:, None] * step, axis=1)
+            on = (off <= gap) & (share * length > gap) & ((1.0 - share) * length > gap)
+            if not on.any():
+                continue
+            row = [a, *near[on][np.argsort(share[on])].tolist(), b]
+            new += [[p, q, c] for p, q in pairwise(row)]
+            gone.add(f)
+            divided += 1
+            places.append(_place(surface.vertices[row[1]]))
+            farthest = max(farthest, float(off[on].max()))
+        if not new:
+            break
+        swept += float(_areas(surface)[sorted(gone)].sum())
+        kept = np.delete(surface.faces, sorted(gone), axis=0)
+        surface = Surface(surface.vertices, np.vstack([kept, np.asarray(new, np.int64)]))
+    if divided == 0:
         return surface, None
-    corners = np.unique(
-        [surface.faces[loose // 3, loose % 3], surface.faces[loose // 3, (loose + 1) % 3]]
-    )
-    pairs = cKDTree(surface.vertices[corners]).query_pairs(gap, output_type="ndarray")
-    if len(pairs) == 0:
-        return surface, None
-    a, b = corners[pairs[:, 0]], corners[pairs[:, 1]]
-    ways = np.linalg.norm(surface.vertices[a] - surface.vertices[b], axis=1)
-    target = np.arange(len(surface.vertices))
-    joined, taken = [], set[int]()
-    for k in np.argsort(ways, kind="stable").tolist():
-        one, two = int(a[k]), int(b[k])
-        if one not in taken and two not in taken and not _share_a_face(surface, one, two):
-            taken |= {one, two}
-            target[two] = one
-            joined.append(k)
-    if not joined:
-        return surface, None
-    faces = target[surface.faces]
-    whole = (faces != np.roll(faces, 1, axis=1)).all(axis=1)
-    bound = float(ways[joined].max()) * float(
-        _areas(surface)[(target != np.arange(len(target)))[surface.faces].any(axis=1)].sum()
-    )
-    places = tuple(_place(surface.vertices[a[k]]) for k in joined[:_SHOWN])
-    words = (
-        f"{counted(len(joined), 'pair', 'pairs')} of corners joined, moved by at most "
-        f"{float(ways[joined].max()):.3g}"
-    )
-    mended = Mended("near corners", len(joined), places, words, bound)
-    return Surface(surface.vertices, faces[whole]), mended
-
-
-def _share_a_face(surface: Surface, one: int, two: int) -> bool:
-    has_one = (surface.faces == one).any(axis=1)
-    return bool((surface.faces[has_one] == two).any())
+    words = f"{counted(divided, 'edge', 'edges')} divided where corners of others lie on them"
+    return surface, Mended("T-junctions", divided, tuple(places[:_SHOWN]), words, farthest * swept)
 
 
 def close_holes(surface: Surface, widest: float) -> Step:

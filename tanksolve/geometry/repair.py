@@ -20,16 +20,19 @@ from tanksolve.geometry.mend import (
     drop_duplicates,
     join_equal_corners,
     join_near_corners,
+    stitch_edges,
     turn_flipped,
 )
 from tanksolve.geometry.mesh_checks import Surface, examine
-from tanksolve.geometry.shells import nest, outermost
+from tanksolve.geometry.shells import nest
 from tanksolve.geometry.stl import stl_bytes
+from tanksolve.kernel.topology.edges import edges_of
 
 __all__ = ["Repair", "repair_mesh"]
 
 _WRITES = (".stl", ".obj", ".ply")
 _GAP = 1e-5  # corners of a leak this near, relative to the size, are taken for one
+_WIDER_GAPS = (4.0, 16.0, 64.0)  # times that, tried where it leaves leaks and these leave none
 _HOLE = 0.05  # holes up to this width, relative to the size, are closed
 _MOST_CHANGE = 0.01  # of the volume; a repair that may have changed more is none
 
@@ -72,7 +75,7 @@ def repair_mesh(
     path : the file to mend; it is never written to. All bodies of a scene are taken together.
     output : an STL, OBJ or PLY file; written whole, and only when the mended mesh is sound.
     gap : corners at leaks up to this far apart are joined, in the file's unit; by default
-        1e-5 of the mesh's size.
+        1e-5 of the mesh's size, or up to 64 times that where it closes all leaks.
     hole : holes up to this width are closed, in the file's unit; by default 5 % of the size.
 
     Raises
@@ -102,12 +105,13 @@ def repair_mesh(
             where=str(file),
             next_step="give the sheet a thickness in the program that drew it",
         )
-    surface = take(join_near_corners(surface, _GAP * size if gap is None else gap))
+    surface = take(_joined(surface, gap))
+    surface = take(stitch_edges(surface, _GAP * size if gap is None else gap))
     surface = take(drop_duplicates(surface))
     surface = take(close_holes(surface, _HOLE * size if hole is None else hole))
     surface = take(turn_flipped(surface))
     surface, turned = _outward(surface)
-    steps += [turned] if turned else []
+    steps += turned
     volume = _sound_volume(surface, steps, file)
     bound = sum(step.volume_bound for step in steps)
     if bound > _MOST_CHANGE * volume:
@@ -119,6 +123,21 @@ def repair_mesh(
         )
     _write(surface, target)
     return Repair(str(file), str(target), tuple(steps), volume, bound)
+
+
+def _joined(surface: Surface, gap: float | None) -> Step:
+    """Join near corners: within the gap stated, else within the least of some that closes all leaks.
+
+    Where none does, the narrowest is tried, and the holes that are left are closed as holes.
+    """
+    if gap is not None:
+        return join_near_corners(surface, gap)
+    first = join_near_corners(surface, _GAP * surface.size)
+    for share in (1.0, *_WIDER_GAPS):
+        step = first if share == 1.0 else join_near_corners(surface, share * _GAP * surface.size)
+        if (edges_of(step[0].faces).twin >= 0).all():
+            return step
+    return first
 
 
 def _check_output(file: Path, target: Path) -> None:
@@ -139,22 +158,36 @@ def _check_output(file: Path, target: Path) -> None:
     check_folder(target, str(target))
 
 
-def _outward(surface: Surface) -> tuple[Surface, Mended | None]:
-    """Turn outermost shells that look inwards, with all that they enclose: a void stays a void."""
+def _outward(surface: Surface) -> tuple[Surface, list[Mended]]:
+    """Turn shells to look out of the body: outermost ones outwards, voids in them inwards, and so on.
+
+    Where a shell lies says what it is: one inside another bounds a void, however it was wound. Taken
+    as wound, a void that looks outwards would count its volume twice.
+    """
     examination = examine(surface)
     if any(finding.kind != "inside-out" for finding in examination.findings):
-        return surface, None
+        return surface, []
     shells = nest(surface, examination)
-    inward = {s.number for s in shells if s.depth == 0 and s.volume < 0.0}
-    family = [s.number for s in shells if outermost(s, shells).number in inward]
-    wrong = np.isin(examination.shells.label, np.asarray(family, np.int64) - 1)
-    if not wrong.any():
-        return surface, None
+    wrong = [s for s in shells if (s.volume > 0.0) == (s.depth % 2 == 1)]
+    if not wrong:
+        return surface, []
     faces = surface.faces.copy()
-    faces[wrong] = faces[wrong][:, ::-1]
-    words = f"{counted(len(family), 'shell', 'shells')} turned inside out"
-    mended = Mended("inside-out", int(wrong.sum()), (), words)
-    return Surface(surface.vertices, faces, surface.dropped), mended
+    turned = np.isin(examination.shells.label, [s.number - 1 for s in wrong])
+    faces[turned] = faces[turned][:, ::-1]
+    steps = []
+    for kind, group, what in (
+        ("inside-out", [s for s in wrong if s.depth % 2 == 0], "turned inside out"),
+        (
+            "void",
+            [s for s in wrong if s.depth % 2 == 1],
+            "inside another turned to bound a void, which would have counted twice",
+        ),
+    ):
+        if group:
+            places = tuple((s.lower[0], s.lower[1], s.lower[2]) for s in group[:3])
+            words = f"{counted(len(group), 'shell', 'shells')} {what}"
+            steps.append(Mended(kind, sum(s.faces for s in group), places, words))
+    return Surface(surface.vertices, faces, surface.dropped), steps
 
 
 def _sound_volume(surface: Surface, steps: list[Mended], file: Path) -> float:

@@ -144,3 +144,30 @@ def test_output_must_be_writable_and_known(tmp_path):
     with pytest.raises(OutputError, match="not a format"):
         repair_mesh(tmp_path / "in.stl", tmp_path / "out.step")
     assert sorted(p.name for p in tmp_path.iterdir()) == ["in.stl"]
+
+
+def test_a_void_wound_outwards_is_found(tmp_path):
+    """Taken as wound its volume counts twice; where it lies says that it is a void."""
+    done = mend(tmp_path, np.concatenate([TANK, box((1, 1, 1), (1, 1, 1))]))
+    assert kinds(done) == {"void": 12}
+    assert done.volume == pytest.approx(VOLUME - 1.0, rel=1e-6)
+    assert litres(tmp_path / "out.stl", meaning="liquid") == pytest.approx(VOLUME - 1.0, rel=1e-6)
+
+
+@pytest.mark.parametrize("noise", [1e-5, 2e-4])
+def test_noise_on_unmerged_corners_is_joined(tmp_path, noise):
+    rng = np.random.default_rng(5)
+    done = mend(tmp_path, TANK + noise * rng.uniform(-1, 1, TANK.shape))
+    assert "near corners" in kinds(done)
+    assert done.volume == pytest.approx(VOLUME, rel=1e-4)
+    assert abs(done.volume - VOLUME) < done.volume_bound
+
+
+def test_an_edge_that_meets_two_is_stitched(tmp_path):
+    """A wall of large faces on a floor of small ones: no gap, but T-junctions all along."""
+    small, large = box((4, 4, 4), cells=8), box((4, 4, 4))
+    floor = small[:, :, 2].max(axis=1) == 0.0
+    others = large[:, :, 2].max(axis=1) > 0.0
+    done = mend(tmp_path, np.concatenate([small[floor], large[others]]))
+    assert kinds(done) == {"T-junctions": 4}
+    assert done.volume == pytest.approx(VOLUME, rel=1e-9)
