@@ -151,6 +151,8 @@ def find_enclosed(
     if seal is not None:
         widths = [seal, *(w for w in widths if w > seal)]
     tried = [s for w in widths if (s := _shut_off(space, w, inside)) is not None]
+    if seal is not None and (not tried or tried[0].width > seal):
+        return None
     most_open = _OPEN_SHARE if tried else _OPEN_TRAY
     tray = _count(space, np.inf, space.open & space.beyond_hull, most_open, inside)
     most = max((one.total for one in tried), default=0)
