@@ -24,6 +24,7 @@ from tanksolve.kernel.attitude.cells import hull_slack
 from tanksolve.kernel.capacity.level import levels, levels_along
 from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.kernel.pools.worst_state import least_gap, least_rise, need, room
+from tanksolve.kernel.pools.worst_state_bounds import need_over
 from tanksolve.kernel.topology.one_surface import one_plane_over
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
@@ -214,16 +215,11 @@ class Conditions:
         if hulls is not None:
             slack = np.stack([self.hull_slack(i, up, hulls) for i in group], axis=-1)
         if is_wet(self.ports[group[0]]):
-            places, owner = self._places_of(group)
-            edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
-            found = self._worst_place(
-                lambda at: need(
-                    tank.graph, up, places[at], (edges + slack[:, owner])[:, at], tank.link_stations
-                ),
-                group, owner,
-            )  # fmt: skip
-            if hulls is not None:
-                found = found + self._newly_held(up, hulls)
+            found = (
+                self._stands_at(group, up, slack)
+                if hulls is None
+                else self._stands_over(group, up, hulls, slack)
+            )
             found = found + self.carried(group, up, np.zeros(len(up)), slack)
             return np.where(np.isnan(found), np.inf, found)
         (column,) = group
@@ -234,6 +230,34 @@ class Conditions:
         edges = np.broadcast_to(edge[:, None], at.shape[:2])
         left = room(tank.graph, up, at, edges, tank.link_stations, sure=hulls is not None)
         return np.where(np.isnan(left), np.inf, tank.capacity - left)
+
+    def _stands_at(self, group: tuple[int, ...], up: Array, slack: Array) -> Array:
+        """F (D,) [m³] of a wet group with its edges raised by ``slack`` (D, ports of the group) [m]."""
+        places, owner = self._places_of(group)
+        edges = (np.stack([self.edge(i, up) for i in group], axis=-1) + slack)[:, owner]
+        tank = self.tank
+        return self._worst_place(
+            lambda at: need(tank.graph, up, places[at], edges[:, at], tank.link_stations),
+            group,
+            owner,
+        )
+
+    def _stands_over(self, group: tuple[int, ...], up: Array, hulls: Array, slack: Array) -> Array:
+        """At least F (D,) [m³] of a wet group all over each hull: to first order, links plainly."""
+        if self.tank.links:
+            return self._stands_at(group, up, slack) + self._newly_held(up, hulls)
+        places, owner = self._places_of(group)
+        at_points = hulls / np.einsum("djk,dk->dj", hulls, up)[..., None]
+        edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
+        edges_at = np.stack([self.edge(i, at_points) for i in group], axis=-1)[..., owner]
+
+        def over(at: NDArray[np.intp]) -> Array:
+            return need_over(
+                self.tank.graph, up, hulls, places[at], edges[:, at], edges_at[..., at],
+                any_suffices=True,
+            ).over_cell[:, 0]  # fmt: skip
+
+        return self._worst_place(over, group, owner)
 
     def _newly_held(self, up: Array, hulls: Array) -> Array:
         """What hollows may hold more all over a hull than at ``up`` (D,) [m³], edges apart.
