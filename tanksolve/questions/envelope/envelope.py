@@ -272,17 +272,17 @@ class _Search:
         return math.degrees(self.limit) if row.slope_deg is None else row.slope_deg
 
     def islands(self, headings: Array, rows: list[Limit]) -> tuple[Island, ...]:
-        """Stretches further out where all rules are kept again, looked for in steps of 0.5°."""
+        """Stretches further out where all rules are kept again, looked for in steps of 1°."""
         lost = [k for k, row in enumerate(rows) if row.slope_deg is not None]
         if not (lost and self.level_held):
             return ()
         nearest = math.radians(min(self._slope(row) for row in rows))
-        slopes = np.append(np.arange(nearest, self.limit, math.radians(0.5)), self.limit)
+        slopes = np.append(np.arange(nearest, self.limit, math.radians(1.0)), self.limit)
         up = up_from_slope_heading(slopes[None, :], headings[lost, None])
-        margin, _ = self.conditions.group_margins(self.conditions.margins(up))
+        held = self.conditions.held(up.reshape(-1, 3)).all(axis=1).reshape(up.shape[:2])
         found = []
-        for k, beyond in zip(lost, margin, strict=True):
-            again = (beyond > 0.0) & (slopes > math.radians(self._slope(rows[k])) + 1e-6)
+        for k, beyond in zip(lost, held, strict=True):
+            again = beyond & (slopes > math.radians(self._slope(rows[k])) + 1e-6)
             edges = np.flatnonzero(np.diff(np.concatenate([[False], again, [False]])))
             for first, last in edges.reshape(-1, 2):
                 found.append(self._island(float(headings[k]), slopes, int(first), int(last) - 1))
