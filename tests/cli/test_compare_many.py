@@ -27,11 +27,11 @@ def test_tanks_times_pickups_times_fills():
 
 def test_one_pickup_at_two_fills_is_enough_and_the_table_says_the_measure(tmp_path):
     plan = tmp_path / "plan.svg"
-    shown = run(*BASE, "--also-fill", "30L", "--rank-by", "area", "--overlay", plan)
+    shown = run(*BASE, "--also-fill", "30L", "--rank-by", "area", "--picture", plan)
     assert shown.returncode == 0, shown.stderr
-    assert "ranked by the area of the envelope" in shown.stdout
-    assert "square degrees" in shown.stdout
-    assert "°²" not in shown.stdout
+    assert "the area of the envelope, greatest first" in shown.stdout
+    assert "[square degrees]" in shown.stdout
+    assert " is best: kept in every heading up to " in shown.stdout.replace("\n", " ")
     assert plan.exists()
 
 
@@ -70,14 +70,11 @@ def test_every_row_is_what_the_other_commands_say_of_that_case(name):
     assert [row["unusable_m3"] for row in rows] == pytest.approx([least] * 2, rel=1e-9)
 
 
-def test_a_limit_from_samples_and_a_port_that_fails_on_the_level_are_told_as_such():
-    shown = run(
-        "compare", *CASES["bays"], "--also-fill", "2L", "--search-to", "20deg"
-    ).stdout.splitlines()
-    rows = [line for line in shown if "two-bay tank" in line and "fill" in line]
-    assert "sampled" in rows[0]
-    assert "not held on level ground" in rows[1]
-    assert any("one free surface" in line for line in shown if line.startswith("caution"))
+def test_a_port_that_fails_on_the_level_is_told_as_such():
+    shown = run("compare", *CASES["bays"], "--also-fill", "2L", "--search-to", "20deg").stdout
+    rows = [line for line in shown.splitlines() if "fill 2.00 L" in line]
+    assert any("not kept on level ground" in row for row in rows)
+    assert "caution: walls part the liquid" in shown
 
 
 def test_every_bare_pickup_of_every_tank_is_told_in_the_cautions():
@@ -94,8 +91,8 @@ def test_every_bare_pickup_of_every_tank_is_told_in_the_cautions():
         (["--also-box", "900x300mm"], "900x300mm"),
         (["--also-fill", "30L", "--require", "steep"], "steep"),
         (["--also-fill", "30L", "--search-to", "60"], "--search-to"),
-        (["--also-fill", "30L", "--overlay", "plan.gif"], ".gif"),
-        (["--also-fill", "30L", "--overlay", "no/such/plan.png"], "folder"),
+        (["--also-fill", "30L", "--picture", "plan.gif"], ".gif"),
+        (["--also-fill", "30L", "--picture", "no/such/plan.png"], "folder"),
         (["--also-fill", "3000L"], "3000"),
     ],
 )

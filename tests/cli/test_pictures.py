@@ -9,21 +9,6 @@ CASE = ["--box", "900x300x300mm", "--fill", "42L", "--pickup", "rear=20,150,100m
 SECOND = ["--pickup", "middle=450,150,40mm"]
 
 
-@pytest.mark.parametrize(
-    ("command", "options"),
-    [
-        (["compare", *CASE, *SECOND, "--search-to", "20deg"], ["--overlay"]),
-    ],
-    ids=["compare"],
-)
-def test_pictures_land_where_told_and_json_stays_clean(tmp_path, command, options):
-    wanted = [tmp_path / f"{option.lstrip('-')}.svg" for option in options]
-    pairs = [part for pair in zip(options, map(str, wanted), strict=True) for part in pair]
-    assert "cautions" in answer(*command, *pairs)
-    assert sorted(tmp_path.iterdir()) == sorted(wanted)
-    assert all(path.read_text().rstrip().endswith("</svg>") for path in wanted)
-
-
 @pytest.mark.parametrize("place", ["nowhere/limits.png", "limits.bmp"])
 def test_a_place_that_cannot_be_written_to_is_refused_before_the_work(tmp_path, place):
     done = run("envelope", *CASE, "--picture", str(tmp_path / place))
@@ -52,7 +37,7 @@ def test_each_view_lands_in_the_picture_beside_it(tmp_path):
 
 WRITING = {
     "envelope": ["--picture", "--csv"],
-    "compare": ["--overlay"],
+    "compare": ["--picture", "--csv"],
     "level": ["--picture"],
     "marks": ["--picture"],
     "place": ["--picture", "--zone"],

@@ -29,12 +29,6 @@ def test_every_heading_stands_with_the_side_in_words(words):
         assert re.match(r" \((nose|left side|right side) (up|down)", after)
 
 
-def test_compare_says_where_uphill_is_in_words():
-    shown = run("compare", *BOX, *PORTS, "--fill", "42L", "--pickup", "rear=20,150,50mm").stdout
-    assert re.search(r"\d+° \(nose (up|down)\b", shown)
-    assert "360°" not in shown
-
-
 def test_an_opening_without_a_facing_is_told_to_be_taken_any_way():
     words = ("level", "--full", *BOX, "--fill", "42L", "--pickup")
     assert "no facing given: any direction taken" in run(*words, "s=100,120,50mm,bore=20mm").stdout

@@ -22,6 +22,7 @@ US_BOX = [
     *("--box", "36x12x12in", "--pickup", "suction=18,6,1.5in,bore=1.5in,facing=down"),
     *("--breather", "cap=18,6,11.5in"),
 ]
+ALSO = {"metric": "30L", "us": "9gal"}  # for a command that wants two cases
 TANKS = {
     "metric": [*METRIC_BOX, "--fill", "42L"],
     "us": [*US_BOX, "--fill", "11gal"],
@@ -35,14 +36,16 @@ COMMANDS = {
     "check": ["check", "--require", "5deg"],
     "level": ["level", "--attitude", "-8deg,3deg"],
     "marks": ["marks", "--require", "5deg"],
+    "compare": ["compare", "--search-to", "20deg"],
     "envelope": ["envelope", "--require", "5deg", "--every", "30deg", "--search-to", "25deg"],
 }
 VIEWS = {
+    "compare": ["plan"],
     "marks": ["marks"],
     "envelope": ["plan", "map"],
     "level": ["side", "front", "solid", "tree"],
 }
-TABLES = {"dip", "envelope", "marks"}
+TABLES = {"dip", "envelope", "marks", "compare"}
 LINES = 25  # of the answer of a plain tank, by default
 
 SYMBOLS = {
@@ -67,6 +70,11 @@ def system_of(tank):
     return tank.split()[0]
 
 
+def case(command, tank):
+    also = ["--also-fill", ALSO[system_of(tank)]] if command == "compare" else []
+    return [*COMMANDS[command], *TANKS[tank], *also]
+
+
 @pytest.fixture(scope="module")
 def shown():
     """Each answer in full, once."""
@@ -75,7 +83,7 @@ def shown():
     def of(command, tank):
         key = command, tank
         if key not in found:
-            found[key] = run(*COMMANDS[command], *TANKS[tank], "--full")
+            found[key] = run(*case(command, tank), "--full")
         return found[key]
 
     return of
@@ -93,7 +101,7 @@ def test_the_screen_keeps_to_one_system(shown, command, tank):
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_number_of_the_text_is_in_the_json(shown, command, tank):
     done = shown(command, tank)
-    plain = answer(*COMMANDS[command], *TANKS[tank], code=done.returncode)
+    plain = answer(*case(command, tank), code=done.returncode)
     known = set(numbers(plain))
     system = US if system_of(tank) == "us" else METRIC
     odd = [
@@ -151,10 +159,10 @@ def near(shown, known, symbol, system, digits):
 @pytest.mark.parametrize("tank", ["metric", "us"])
 @pytest.mark.parametrize("command", COMMANDS)
 def test_the_verdict_comes_first_and_the_rest_fits_a_screen(command, tank):
-    done = run(*COMMANDS[command], *TANKS[tank])
+    done = run(*case(command, tank))
     lines = done.stdout.splitlines()
     assert len(lines) <= LINES
-    verdict = answer(*COMMANDS[command], *TANKS[tank], code=done.returncode)["answer"]["verdict"]
+    verdict = answer(*case(command, tank), code=done.returncode)["answer"]["verdict"]
     first = {"yes": "Yes: ", "no": "No: ", "not known": "Not known: "}.get(verdict, "")
     assert lines[0].startswith(first)
     assert re.search(r"\d", " ".join(lines[:2]))
@@ -165,7 +173,7 @@ def test_the_verdict_comes_first_and_the_rest_fits_a_screen(command, tank):
 def test_pictures_keep_to_one_system(command, view, tank, tmp_path):
     file = tmp_path / "picture.svg"
     chosen = ["--view", view] if len(VIEWS[command]) > 1 else []
-    done = run(*COMMANDS[command], *TANKS[tank], "--picture", file, *chosen)
+    done = run(*case(command, tank), "--picture", file, *chosen)
     assert done.returncode in (0, 3, 4), done.stderr
     words = "\n".join(re.findall(r"<!-- (.*?) -->", file.read_text(), flags=re.DOTALL))
     assert words
@@ -176,7 +184,7 @@ def test_pictures_keep_to_one_system(command, view, tank, tmp_path):
 @pytest.mark.parametrize("command", sorted(TABLES))
 def test_tables_keep_to_one_system(command, tank, tmp_path):
     file = tmp_path / "table.csv"
-    assert run(*COMMANDS[command], *TANKS[tank], "--csv", file).returncode == 0
+    assert run(*case(command, tank), "--csv", file).returncode == 0
     assert foreign(file.read_text().splitlines()[0].replace("US_gal", "gal"), tank) == []
 
 
