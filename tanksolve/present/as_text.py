@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from tanksolve.present.document import Document, Fact, Table
 from tanksolve.present.style import wrapped
-from tanksolve.present.wording import cell_words, fact_words, sentence, words
+from tanksolve.present.wording import cell_words, column_words, fact_words, sentence, words
 
 __all__ = ["WIDTH", "aligned", "as_text"]
 
@@ -54,7 +54,7 @@ def _table(table: Table, rows: Sequence[int]) -> Iterator[str]:
     if table.title:
         yield from _wrapped(table.title)
     yield from aligned(
-        [column.title for column in table.columns],
+        [column_words(column) for column in table.columns],
         cells,
         [column.kind == "words" for column in table.columns],
     )

@@ -6,7 +6,15 @@ from tanksolve.model.attitude import uphill_words
 from tanksolve.present.document import Cell, Column, Fact, Quantity, Said, Verdict, Words
 from tanksolve.unit_systems import rounded, tape_words, told
 
-__all__ = ["cell_words", "fact_words", "quantity_words", "sentence", "slope_told", "words"]
+__all__ = [
+    "cell_words",
+    "column_words",
+    "fact_words",
+    "quantity_words",
+    "sentence",
+    "slope_told",
+    "words",
+]
 
 NONE = "-"
 _VERDICTS = {Verdict.YES: "Yes: ", Verdict.NO: "No: ", Verdict.UNKNOWN: "Not known: "}
@@ -65,4 +73,10 @@ def cell_words(column: Column, cell: Cell) -> str:
         return NONE
     if isinstance(cell, str):
         return cell
-    return quantity_words(Quantity(cell, column.kind, column.rounding, column.tape))
+    quantity = Quantity(cell, column.kind, column.rounding, column.tape)
+    return slope_told(quantity, " %") if column.kind == "slope" else quantity_words(quantity)
+
+
+def column_words(column: Column) -> str:
+    """A column's title on the screen: of slopes it says what the percent are."""
+    return f"{column.title} (grade)" if column.kind == "slope" else column.title

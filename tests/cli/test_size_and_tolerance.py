@@ -1,6 +1,7 @@
 """``tanksolve size`` and ``tanksolve tolerance`` as a user runs them."""
 
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -30,30 +31,32 @@ def test_size_keys_and_figures(tmp_path):
 def test_size_says_that_it_ends_on_a_jump():
     shown = run("size", *BOX, "--fill", "42L", "--require", "15deg", "--vary", "length")
     assert shown.returncode == 0
-    assert "m³, jump" in shown.stdout
     assert (
-        "length: ends on a jump, not on a root: 466.7 mm is the smallest that holds the fill at all; "
+        "length ends on a jump, not on a rule: 466.7 mm is the smallest that holds the fill at all; "
         "every rule is kept there with "
-    ) in shown.stdout
+    ) in " ".join(shown.stdout.split())
     shown = run("size", *BOX, "--fill", "20L", "--require", "0deg", "--vary", "length")
-    assert "300.0 mm is the smallest with every port in the liquid space" in shown.stdout
-    assert "every rule is kept there with 15.50 L to spare" in shown.stdout
+    told = " ".join(shown.stdout.split())
+    assert "300.0 mm is the smallest with every port in the liquid space" in told
+    assert "every rule is kept there with 15.50 L to spare" in told
 
 
 def test_size_table_and_no():
-    shown = run("size", *BOX, *CAP, "--require", "8deg", "--usable", "20L", "--vary", "scale")
+    words = ("--usable", "20L", "--vary", "scale", "--full")
+    shown = run("size", *BOX, *CAP, "--require", "8deg", *words)
     assert shown.returncode == 0
-    assert "m³" in shown.stdout
-    assert "jump" not in shown.stdout
-    assert "with 20.00 L between the marks" in shown.stdout
-    assert "scale: set by p at 8.0° (14.1 % grade), uphill at" in shown.stdout
-    assert "a smaller one further off is not ruled out" in shown.stdout
-    assert "not met" not in shown.stdout
+    told = " ".join(shown.stdout.split())
+    assert told.startswith("With 20.00 L between the marks, at least one of: scale ")
+    assert "jump" not in told
+    assert "scale set by p at 8.0° (14.1 % grade), nose" in told
+    assert "a smaller one further off is not ruled out" in told
+    assert "not met" not in told
     low = ["--breather", "cap=450,150,51mm"]
     shown = run("size", *BOX, *low, "--require", "0deg", "--usable", "20L", "--vary", "height")
     assert shown.returncode == 3
     assert "not met up to 50 times it" in shown.stdout
-    assert "a smaller size, or one between two steps, is not ruled out" in shown.stdout
+    told = " ".join(shown.stdout.split())
+    assert "a smaller size, or one between two steps, is not ruled out" in told
     assert "further off" not in shown.stdout
 
 
@@ -92,7 +95,7 @@ def test_tolerance_keys_and_figures(tmp_path):
     shown = run("tolerance", *BOX, "--fill", "42L", "--position-error", "2in")
     assert "position takes" in shown.stdout
     assert "off by  each opening 50.8 mm, either way" in shown.stdout
-    assert "the limit at the adverse corner is jumped to" not in shown.stdout
+    assert "is jumped to" not in shown.stdout
     assert run("tolerance", *BOX, "--fill", "42L", "--position-error", "5in").returncode == 3
 
 
@@ -112,40 +115,15 @@ def test_tolerance_tells_shares_with_grade_and_why_there_is_none():
     assert "inclinometer 2.9° (5.0 % grade)" in shown.stdout
     assert "walls take " in shown.stdout
     nose_up = next(line for line in shown.stdout.splitlines() if line.startswith("nose up"))
-    assert nose_up.split()[-2:] == ["-", "-"]
-    assert "no limit to take from\n" in shown.stdout
+    assert nose_up.split()[-4:] == ["-"] * 4
+    assert "so there is no limit to take from\n" in shown.stdout
     nose_down = next(line for line in shown.stdout.splitlines() if line.startswith("nose down"))
     slope = math.atan((0.042 / 0.27 - 0.05) / 0.43)
     gauge = math.atan(0.05)
     grade = 100 * gauge / math.cos(slope) ** 2
-    assert nose_down.endswith(f"{math.degrees(gauge):.2f}° ({grade:.1f} %)")
+    degrees, percent = re.search(r"([\d.]+)° +([\d.]+) %$", nose_down).groups()
+    assert 0.0 <= float(degrees) - math.degrees(gauge) <= 0.01
+    assert 0.0 <= float(percent) - grade <= 0.1
     shown = run("tolerance", *near, "--position-error", "150mm", "--wall-error", "2mm")
     assert shown.returncode == 3
-    assert "the limit at the adverse corner is jumped to, no derivative tells of it" in shown.stdout
-
-
-def test_pictures_of_a_tank_with_walls_say_that_one_surface_is_taken(tmp_path):
-    walled = [str(MESHES / "two_bays.toml"), "--fill", "30L"]
-    for command, words in (
-        ("size", ["--require", "2deg", "--vary", "height", "--one-level"]),
-        ("tolerance", ["--gauge-error", "0.5deg", "--one-level"]),
-    ):
-        for tank, told in ((walled, True), ([*BOX, "--fill", "42L"], False)):
-            picture = tmp_path / f"{command}{told}.svg"
-            shown = run(command, *tank, *words, "--picture", picture)
-            assert shown.returncode in (0, 3), shown.stderr
-            assert ("one free surface is taken" in picture.read_text()) is told
-
-
-def test_a_size_by_pools_says_so_and_is_not_called_proved(tmp_path):
-    picture = tmp_path / "size.svg"
-    ask = ["--usable", "60L", "--require", "12deg", "--vary", "width"]
-    shown = run("size", MESHES / "two_bays.toml", *ask, "--picture", picture)
-    assert "by pools, at samples of the required attitudes: solved, not proved" in shown.stdout
-    assert "judged by pools at samples" in shown.stdout
-    assert "one free surface" not in shown.stdout
-    assert "SMALLEST, BY POOLS" in picture.read_text()
-    assert "at samples: no bound" in picture.read_text()
-    (row,) = [line for line in shown.stdout.splitlines() if line.startswith("width ")]
-    assert row.split()[1:3] == ["400.0", "mm"]
-    assert " - " in row  # nothing is proved
+    assert "is jumped to, no derivative tells of it" in " ".join(shown.stdout.split())

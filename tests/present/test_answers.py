@@ -36,16 +36,20 @@ COMMANDS = {
     "check": ["check", "--require", "5deg"],
     "level": ["level", "--attitude", "-8deg,3deg"],
     "marks": ["marks", "--require", "5deg"],
+    "size": ["size", "--require", "3deg", "--vary", "height"],
+    "tolerance": ["tolerance", "--gauge-error", "0.5deg", "--search-to", "20deg"],
     "compare": ["compare", "--search-to", "20deg"],
     "envelope": ["envelope", "--require", "5deg", "--every", "30deg", "--search-to", "25deg"],
 }
 VIEWS = {
+    "size": ["sizes"],
+    "tolerance": ["limits"],
     "compare": ["plan"],
     "marks": ["marks"],
     "envelope": ["plan", "map"],
     "level": ["side", "front", "solid", "tree"],
 }
-TABLES = {"dip", "envelope", "marks", "compare"}
+TABLES = {"dip", "envelope", "marks", "compare", "size", "tolerance"}
 LINES = 25  # of the answer of a plain tank, by default
 
 SYMBOLS = {

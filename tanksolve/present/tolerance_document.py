@@ -1,0 +1,150 @@
+"""Limits with everything off the bad way, and what each error takes, as a document."""
+
+import math
+from typing import TYPE_CHECKING
+
+from tanksolve.model.attitude import uphill_words
+from tanksolve.present.document import (
+    Cell,
+    Column,
+    Document,
+    Fact,
+    Quantity,
+    Said,
+    Sure,
+    Table,
+    Verdict,
+    Words,
+    say,
+    slope,
+)
+from tanksolve.present.understood import TANK_CAUTIONS, Inputs
+from tanksolve.questions.tolerance import SHARES, Toleranced, ToleranceTable
+from tanksolve.record import as_plain
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.figure import Figure
+
+__all__ = ["tolerance_document"]
+
+_WORST = "worst heading"
+
+
+def tolerance_document(
+    inputs: Inputs, result: ToleranceTable, cautions: "Sequence[Words]" = ()
+) -> Document:
+    """What is left of the limits with everything off the bad way at once."""
+    lost = any(limit.adverse_deg == 0.0 for limit in result.limits)
+
+    def picture() -> "Figure":
+        from tanksolve.present.tolerance_view import tolerance_figure
+
+        return tolerance_figure(result, note=inputs.first_note)
+
+    return Document(
+        "tolerance",
+        "What is left of the limits with everything off the bad way?",
+        Verdict.NO if lost else Verdict.TOLD,
+        _sentence(result, lost),
+        facts=(
+            Fact("off by", f"{', '.join(result.tolerances.words())}, either way"),
+            Fact("limits", "rounded down; shares by derivative at the nominal limit", Sure.SOLVED),
+            *_why_no_share(result),
+        ),
+        tables=[_table(result)],
+        cautions=(*inputs.cautions(), *cautions, *TANK_CAUTIONS),
+        understood=inputs.facts(),
+        figures={"limits": picture},
+        data=as_plain(result),
+    )
+
+
+def _sentence(result: ToleranceTable, lost: bool) -> Said:
+    if lost:
+        return say("with everything off the bad way a rule is broken on level ground already")
+    worst = next((one for one in result.limits if one.side == _WORST), result.limits[-1])
+    end = slope(math.radians(result.searched_to_deg), "down")
+    if worst.adverse_deg is None:
+        return say("With everything off the bad way no port breaks its rule up to {end}", end=end)
+    told: dict[str, Quantity | str] = {
+        "left": slope(math.radians(worst.adverse_deg), "down"),
+        "port": worst.port or "a port",
+        "nominal": end
+        if worst.nominal_deg is None
+        else slope(math.radians(worst.nominal_deg), "down"),
+    }
+    before = "more than {nominal}" if worst.nominal_deg is None else "{nominal}"
+    return say(
+        "With everything off the bad way the worst limit is {left}, set by {port}, instead of "
+        + before,
+        **told,
+    )
+
+
+def _table(result: ToleranceTable) -> Table:
+    names = [name for name in SHARES if name in result.limits[0].shares_deg]
+    columns = (
+        Column("side"),
+        Column("nothing off", "slope", "down"),
+        Column("all off the bad way", "slope", "down"),
+        Column("port"),
+        *(column for name in names for column in _share_columns(SHARES[name])),
+    )
+    return Table("", columns, [_row(limit, names) for limit in result.limits])
+
+
+def _row(limit: Toleranced, names: list[str]) -> tuple[Cell, ...]:
+    heading = limit.heading_deg
+    side = limit.side
+    if side == _WORST and heading is not None:
+        side = f"{side}: uphill at {uphill_words(heading)}"
+    shares = [share for name in names for share in _share(limit, name)]
+    return (
+        side,
+        None if limit.nominal_deg is None else math.radians(limit.nominal_deg),
+        None if limit.adverse_deg is None else math.radians(limit.adverse_deg),
+        limit.port,
+        *shares,
+    )
+
+
+def _share_columns(title: str) -> tuple[Column, Column]:
+    return Column(title, "small angle", "up"), Column("in grade", "share", "up")
+
+
+def _share(limit: Toleranced, name: str) -> tuple[float | None, float | None]:
+    """What a tolerance takes of a nominal limit: [rad], and as a share of grade there."""
+    share = limit.shares_deg[name]
+    if share is None or limit.nominal_deg is None:
+        return None, None
+    angle = math.radians(share)
+    return angle, angle / math.cos(math.radians(limit.nominal_deg)) ** 2
+
+
+def _why_no_share(result: ToleranceTable) -> list[Fact]:
+    """Why a '-' stands where a figure was asked for."""
+    said: list[Fact] = []
+    free = [limit for limit in result.limits if limit.nominal_deg is None]
+    if free:
+        jump = any(limit.adverse_deg is not None for limit in free)
+        said.append(
+            Fact(
+                "-",
+                say(
+                    "no port breaks its rule there up to {end}, so there is no limit to take from"
+                    + (
+                        "; a limit with all off is jumped to, no derivative tells of it"
+                        if jump
+                        else ""
+                    ),
+                    end=slope(math.radians(result.searched_to_deg), "down"),
+                ),
+            )
+        )
+    if any(limit.nominal_deg and None in limit.shares_deg.values() for limit in result.limits):
+        said.append(Fact("-", "no share: a rule is broken on a turn, where no derivative tells"))
+    if any(limit.nominal_deg == 0.0 for limit in result.limits):
+        said.append(Fact("-", "no share: broken on level ground with nothing off"))
+    return said
