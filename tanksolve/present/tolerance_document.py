@@ -111,7 +111,7 @@ def _row(limit: Toleranced, names: list[str]) -> tuple[Cell, ...]:
 
 
 def _share_columns(title: str) -> tuple[Column, Column]:
-    return Column(title, "small angle", "up"), Column("in grade", "share", "up")
+    return Column(title, "small angle"), Column("in grade", "share")
 
 
 def _share(limit: Toleranced, name: str) -> tuple[float | None, float | None]:
