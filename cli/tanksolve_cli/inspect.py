@@ -50,7 +50,9 @@ def _inspect(
                 chord=mesh_chord(words),
             )
         decided = report is None or (
-            report.usable and (len(report.readings) == 1 or words.meaning or words.plug)
+            report.usable
+            and not report.missing
+            and (len(report.readings) == 1 or words.meaning or words.plug)
         )
         case = read_case(words, report.intake if report else None) if decided else None
         if case is not None:
@@ -151,8 +153,17 @@ def _print_report(report: "MeshReport") -> None:
     from tanksolve.geometry.findings import place_words
 
     typer.echo(f"file    {report.file}: {report.faces} faces, {report.vertices} vertices")
+    if report.missing:
+        options = " ".join(f"--{name}" for name in report.missing)
+        typer.echo(
+            f"missing the file does not state its {' nor its '.join(report.missing)}: add {options}"
+        )
+        typer.echo("        until then shown as the axes and lengths of the file itself stand:")
     for note in report.notes:
         typer.echo(f"        {note}")
+    box = " x ".join(f"{1000.0 * side:.4g}" for side in report.box_m)
+    shown = "mm" if "unit" not in report.missing else "of the file's units"
+    typer.echo(f"box     {box} {shown} (forward x left x up)")
     for finding in report.findings:
         typer.echo(f"{'FAULT' if finding.refused else 'note':8}{finding.words}")
         for place in finding.places:
@@ -160,6 +171,8 @@ def _print_report(report: "MeshReport") -> None:
         if finding.advice:
             typer.echo(f"        next: {finding.advice}")
     typer.echo(f"saw     {report.saw}")
+    if "unit" in report.missing:
+        typer.echo("        volumes as if the file were in mm:")
     for reading in report.readings:
         typer.echo(f"        {reading.words}")
         for plug in reading.plugs:

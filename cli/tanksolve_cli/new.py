@@ -1,13 +1,16 @@
-"""``tanksolve new``: a starter tank file, or a demo tank."""
+"""``tanksolve new``: a starter tank file, a demo tank, or the tank file for a mesh or CAD file."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
 __all__ = ["register"]
 
-_EXAMPLE = "Example: tanksolve new my_tank.toml   or   tanksolve new demo.toml --demo"
+_EXAMPLE = (
+    "Example: tanksolve new my_tank.toml   or   tanksolve new my_tank.toml --from tank.step "
+    "--forward +x --up +z"
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -27,12 +30,67 @@ def _new(
             "and a balance pipe)."
         ),
     ] = "starter",
+    mesh: Annotated[
+        Path | None,
+        typer.Option("--from", metavar="tank.step", help="A mesh or STEP file to draw it up from."),
+    ] = None,
+    unit: Annotated[
+        str | None, typer.Option(metavar="mm", help="Length unit of that file.")
+    ] = None,
+    forward: Annotated[
+        str | None, typer.Option(metavar="+x", help="Its axis that points forward.")
+    ] = None,
+    up: Annotated[str | None, typer.Option(metavar="+z", help="Its axis that points up.")] = None,
+    meaning: Annotated[
+        str | None,
+        typer.Option(metavar="liquid|metal", help="Whether it is the liquid or the metal."),
+    ] = None,
 ) -> None:
-    """Write a commented starter tank file to fill in, or an example."""
+    """Write a commented starter tank file to fill in, an example, or one drawn up from a mesh.
+
+    From a mesh, a picture of what was understood is written beside it.
+    """
     from tanksolve.files import check_text_path
     from tanksolve.project.save import write_new
 
     check_text_path(file, (".toml",), "FILE")
-    write_new(file, "demo" if demo else template)
-    typer.echo(f"wrote {file}")
+    if mesh is not None:
+        _from_mesh(file, mesh, unit, forward, up, meaning)
+    else:
+        write_new(file, "demo" if demo else template)
+        typer.echo(f"wrote {file}")
     typer.echo(f"next: tanksolve envelope {file}")
+
+
+def _from_mesh(
+    file: Path,
+    mesh: Path,
+    unit: str | None,
+    forward: str | None,
+    up: str | None,
+    meaning: str | None,
+) -> None:
+    from tanksolve.errors import MeshError, OutputError
+    from tanksolve.files import write_text
+    from tanksolve.present.save import save_picture
+    from tanksolve.present.understood_view import understood_figure
+    from tanksolve.project.from_mesh import draft
+    from tanksolve_cli.waiting import busy
+
+    picture = file.with_suffix(".png")
+    for target in (file, picture):
+        if target.exists():
+            raise OutputError("the file exists and is not overwritten", where=str(target))
+    meanings: dict[str | None, Literal["liquid", "metal"] | None]
+    meanings = {None: None, "liquid": "liquid", "metal": "metal"}
+    if meaning not in meanings:
+        raise MeshError(f"'{meaning}' is not a meaning", where="--meaning", allowed="liquid, metal")
+    with busy("reading and checking the mesh"):
+        drawn = draft(mesh, file, unit, forward, up, meanings[meaning])
+        write_text(file, drawn.text)
+        save_picture(understood_figure(drawn.tank, drawn.ports), picture)
+    for note in drawn.tank.notes:
+        typer.echo(f"        {note}")
+    typer.echo(f"wrote {file}, and {picture}: is this the tank?")
+    for words in drawn.assumed:
+        typer.echo(f"CHECK   assumed: {words}")

@@ -199,7 +199,8 @@ def _step(file: Path, chord: float) -> RawMesh:
         if done.returncode != 0 or not mesh.exists():
             raise _damaged_step(file)
         raw = _by_trimesh(mesh, "glb", file)
-    return RawMesh(raw.corners, "m", None, None, raw.names, raw.body)
+    # told in millimetres, as nearly all such files are drawn: places are then found in the drawing
+    return RawMesh(1000.0 * raw.corners, "mm", None, None, raw.names, raw.body)
 
 
 def _damaged_step(file: Path) -> MeshError:

@@ -34,12 +34,15 @@ class Conventions:
     unit : of the file; scale : its length [m].
     rotation : (3, 3), rows are forward, left and up in the file's axes.
     notes : the same in words, and where the user overrode what the format states.
+    missing : of ``unit``, ``forward`` and ``up``, what nobody has stated: shown as mm, +x and +z, only
+        for a look at the file, never for an answer.
     """
 
     unit: str
     scale: float
     rotation: Array = field(repr=False)
     notes: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
 
     def to_tank(self, vertices: Array) -> Array:
         """Positions (N, 3) [m] in the tank frame of vertices in the file's frame and unit."""
@@ -68,15 +71,19 @@ def take_in(
     up: str | None,
     body: Body | None = None,
     chord: float | None = None,
+    *,
+    only_look: bool = False,
 ) -> Intake:
     """Read a file and examine the chosen body; see :func:`tanksolve.geometry.mesh_file.read_mesh`.
+
+    With ``only_look`` unit and axes that nobody has stated are no error, but ``conventions.missing``.
 
     Shells are nested only where nothing is refused. Raises MeshError for a file that cannot be
     read, unsettled conventions, and an open choice among the bodies of a scene.
     """
     tell("reading the file")
     raw = read_raw(file, chord)
-    conventions = settle(raw, unit, forward, up, file)
+    conventions = settle(raw, unit, forward, up, file, only_look)
     scene = len(raw.names) > 1
     surface = checked_surface(choose_part(raw, body, conventions, file) if scene else raw, file)
     tell(f"checking {len(surface.faces):,} faces: closed, wound alike, nothing crosses")
@@ -94,15 +101,22 @@ def take_in(
 
 
 def settle(
-    raw: RawMesh, unit: str | None, forward: str | None, up: str | None, file: Path
+    raw: RawMesh,
+    unit: str | None,
+    forward: str | None,
+    up: str | None,
+    file: Path,
+    only_look: bool = False,
 ) -> Conventions:
     """Settle unit and axes: what the user says, else what the format states.
 
     Raises MeshError where neither says it.
     """
     chosen = {"unit": unit or raw.unit, "forward": forward or raw.forward, "up": up or raw.up}
-    missing = [name for name, value in chosen.items() if not value]
-    if missing:
+    missing = tuple(name for name, value in chosen.items() if not value)
+    if missing and only_look:
+        chosen = {**chosen, **_shown(chosen)}
+    elif missing:
         raise MeshError(
             f"the file does not say its {' nor its '.join(missing)}",
             where=str(file),
@@ -118,8 +132,15 @@ def settle(
         if given and stated[name] and given.strip().lstrip("+") != str(stated[name]).lstrip("+"):
             notes.append(f"{name} {given} as stated by the user; the format says {stated[name]}")
     return Conventions(
-        str(chosen["unit"]), unit_length(str(chosen["unit"])), rotation, tuple(notes)
+        str(chosen["unit"]), unit_length(str(chosen["unit"])), rotation, tuple(notes), missing
     )
+
+
+def _shown(chosen: dict[str, str | None]) -> dict[str, str | None]:
+    """What to show a file in where nobody has said it: an axis that is not taken by the other one."""
+    up = chosen["up"] or ("+x" if (chosen["forward"] or "").strip("+-") == "z" else "+z")
+    ahead = chosen["forward"] or ("+x" if up.strip("+-") != "x" else "+y")
+    return {"unit": chosen["unit"] or "mm", "forward": ahead, "up": up}
 
 
 def checked_surface(raw: RawMesh, file: Path) -> Surface:

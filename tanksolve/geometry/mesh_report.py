@@ -16,6 +16,7 @@ from tanksolve.geometry.shells import check_winding
 __all__ = ["MeshReading", "MeshReport", "ShellReport", "inspect_mesh"]
 
 _LISTED = 50
+_LEAST, _MOST = 1e-5, 100.0  # m³: what a tank on a machine holds
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,8 @@ class MeshReport:
 
     Attributes
     ----------
+    missing : of ``unit``, ``forward`` and ``up``, what neither the file nor the user states; all
+        lengths are then shown as if in mm, forward +x, up +z.
     box_m : length, width and height of the enclosing box [m], tank frame.
     findings : every fault and peculiarity; places in the file's own coordinates and unit.
     shells : the closed pieces, where the surface is closed.
@@ -67,6 +70,7 @@ class MeshReport:
 
     file: str
     unit: str
+    missing: tuple[str, ...]
     notes: tuple[str, ...]
     faces: int
     vertices: int
@@ -91,10 +95,10 @@ def inspect_mesh(
     """Examine a mesh file and report all that is found; arguments as for ``read_mesh``.
 
     Faults of the mesh are findings, not errors. Raises MeshError only where there is no mesh to
-    speak of: the file cannot be read, has no faces or no numbers, its unit or axes are not known,
-    or it is a scene of several bodies and none was chosen.
+    speak of: the file cannot be read, has no faces or no numbers, or
+    it is a scene of several bodies and none was chosen.
     """
-    intake = take_in(Path(path), unit, forward, up, body, chord)
+    intake = take_in(Path(path), unit, forward, up, body, chord, only_look=True)
     findings = [*intake.examination.findings, *_remarks(intake)]
     readings: tuple[MeshReading, ...] = ()
     if not any(finding.refused for finding in findings):
@@ -108,6 +112,7 @@ def inspect_mesh(
     return MeshReport(
         file=str(path),
         unit=intake.conventions.unit,
+        missing=intake.conventions.missing,
         notes=intake.conventions.notes,
         faces=len(intake.surface.faces),
         vertices=len(intake.surface.vertices),
@@ -189,11 +194,13 @@ def _reading(intake: Intake, meaning: str, choices: tuple[Choice, ...]) -> MeshR
     scale = intake.conventions.scale
     plugs: list[Plug] = [plug for c in choices for plug in plugs_of(c.openings, intake.conventions)]
     shown = ", ".join(intake.conventions.litres(c.volume) for c in choices[:_LISTED])
+    capacity = sum(c.volume for c in choices) * scale**3
+    doubt = "" if _LEAST < capacity < _MOST else "; hardly a tank on a machine: is the unit right?"
     kind = ("body", "bodies") if meaning == "liquid" else ("cavity", "cavities")
     ports = f", {counted(len(plugs), 'port', 'ports')} to plug" if plugs else ""
     return MeshReading(
         meaning,
         tuple(c.volume * scale**3 for c in choices),
         tuple(plug.words for plug in plugs[:_LISTED]),
-        f"as {meaning}: {counted(len(choices), *kind)}, {shown}{ports}",
+        f"as {meaning}: {counted(len(choices), *kind)}, {shown}{ports}{doubt}",
     )

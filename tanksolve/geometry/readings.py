@@ -156,12 +156,16 @@ def choose(
             allowed=f"one of them (1 to {len(choices)}), or 'all' as one tank",
             next_step=f"choose from the {name}",
         )
+    if len(choices) == 1 and number in (None, "all"):
+        return choices[0]
     if number is None or number == "all":
         return Choice(
             math.fsum(c.volume for c in choices),
             np.concatenate([c.faces for c in choices]),
             tuple(o for c in choices for o in c.openings),
             tuple(s for c in choices for s in c.shells),
+            max(c.seal for c in choices),
+            choices[0].others,
         )
     if not 1 <= number <= len(choices):
         raise MeshError(

@@ -1,0 +1,61 @@
+"""A tank file drawn up from a mesh: one message for all that is missing, then two commands to limits."""
+
+import metal_cases
+import pytest
+from solids_by_hand import box, write_stl
+from step_by_hand import write_box
+from walled_tank import save
+
+from tanksolve.errors import MeshError
+from tanksolve.geometry.mesh_report import inspect_mesh
+from tanksolve.model.ports import PortKind
+from tanksolve.present.understood_view import understood_figure
+from tanksolve.project.from_mesh import draft
+from tanksolve.project.load import loads
+
+
+def test_all_that_is_missing_is_asked_at_once(tmp_path):
+    write_stl(tmp_path / "t.stl", box((900, 300, 200)))
+    with pytest.raises(MeshError, match="unit nor its forward nor its up") as caught:
+        draft(tmp_path / "t.stl", tmp_path / "t.toml")
+    assert "900 x 300 x 200 of its units" in str(caught.value)
+    assert "--unit mm --forward +x --up +z" in str(caught.value)
+
+
+def test_a_wall_becomes_a_tank_with_ports(tmp_path):
+    save(tmp_path / "t.stl", metal_cases.plain().metal)
+    drawn = draft(tmp_path / "t.stl", tmp_path / "t.toml", "mm", "+x", "+z")
+    assert [port.kind for port in drawn.ports] == [
+        PortKind.FILLER,
+        PortKind.PICKUP,
+        PortKind.PICKUP,
+    ]
+    (tmp_path / "t.toml").write_text(drawn.text)
+    project = loads(drawn.text, tmp_path / "t.toml")
+    assert project.tank.capacity == pytest.approx(drawn.tank.capacity)
+    assert [port.bore for port in project.ports] == pytest.approx([p.bore for p in drawn.ports])
+    assert "opening 2 as a pickup" in drawn.assumed
+    figure = understood_figure(drawn.tank, drawn.ports)
+    numbers = [t.get_text() for axes in figure.axes for t in axes.texts]
+    assert numbers.count("3") == 3
+
+
+def test_step_needs_the_axes_only(tmp_path):
+    pytest.importorskip("cascadio")
+    write_box(tmp_path / "t.step", (900.0, 300.0, 200.0))
+    with pytest.raises(MeshError, match="its forward nor its up") as caught:
+        draft(tmp_path / "t.step", tmp_path / "t.toml")
+    assert "its unit" not in str(caught.value)
+    drawn = draft(tmp_path / "t.step", tmp_path / "t.toml", None, "+x", "+z")
+    assert 'unit = "mm"' in drawn.text
+    assert loads(drawn.text, tmp_path / "t.toml").tank.capacity == pytest.approx(
+        drawn.tank.capacity, rel=1e-9
+    )
+
+
+def test_inspect_shows_a_file_before_any_option(tmp_path):
+    write_stl(tmp_path / "t.stl", box((9, 3, 2)))
+    report = inspect_mesh(tmp_path / "t.stl")
+    assert report.missing == ("unit", "forward", "up")
+    assert report.box_m == pytest.approx((0.009, 0.003, 0.002))
+    assert "is the unit right?" in report.readings[0].words
