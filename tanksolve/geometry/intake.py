@@ -12,6 +12,7 @@ from tanksolve.geometry.findings import counted
 from tanksolve.geometry.formats import RawMesh, read_raw
 from tanksolve.geometry.mesh_checks import Examination, Surface, examine, merged
 from tanksolve.geometry.shells import Shell, liquid_bodies, nest
+from tanksolve.geometry.unite import WELD, United, unite
 from tanksolve.kernel.topology.edges import face_volumes
 from tanksolve.progress import tell
 from tanksolve.units import volume_words
@@ -55,13 +56,14 @@ class Conventions:
 
 @dataclass(frozen=True)
 class Intake:
-    """A mesh file read and examined."""
+    """A mesh file read and examined; ``united`` where it was an assembly whose bodies meet."""
 
     file: Path
     conventions: Conventions
     surface: Surface
     examination: Examination
     shells: tuple[Shell, ...]
+    united: United | None = None
 
 
 def take_in(
@@ -85,19 +87,24 @@ def take_in(
     raw = read_raw(file, chord)
     conventions = settle(raw, unit, forward, up, file, only_look)
     scene = len(raw.names) > 1
-    surface = checked_surface(choose_part(raw, body, conventions, file) if scene else raw, file)
+    raw = choose_part(raw, body, conventions, file) if scene else raw
+    surface = checked_surface(raw, file)
+    united = None
+    if body == "all":
+        united = unite(raw, WELD / conventions.scale, str(file))
+        surface = surface if united is None else checked_surface(RawMesh(united.corners), file)
     tell(f"checking {len(surface.faces):,} faces: closed, wound alike, nothing crosses")
     del raw  # as large as the file: not needed any more
     examination = examine(surface)
     # a wall is the same wall whichever way its faces were wound: only as liquid is it inside-out
     if any(finding.refused and finding.kind != "inside-out" for finding in examination.findings):
-        return Intake(file, conventions, surface, examination, ())
+        return Intake(file, conventions, surface, examination, (), united)
     shells = nest(surface, examination)
     if not scene and body is not None and body != "all":
         surface = _only_body(surface, examination, shells, body, conventions, file)
         examination = examine(surface)
         shells = nest(surface, examination)
-    return Intake(file, conventions, surface, examination, shells)
+    return Intake(file, conventions, surface, examination, shells, united)
 
 
 def settle(

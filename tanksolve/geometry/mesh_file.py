@@ -25,6 +25,7 @@ from tanksolve.geometry.readings import (
     which,
 )
 from tanksolve.geometry.shells import check_winding
+from tanksolve.geometry.unite import roles
 from tanksolve.model.tank import Tank
 from tanksolve.units import length_words
 
@@ -197,6 +198,10 @@ def _tank(
         notes.append(f"{len(choice.shells)} separate shells bound the tank")
     notes += [f"plugged {plug.words}" for plug in plugs]
     notes += rest
+    if intake.united is not None:
+        notes += intake.united.notes
+        if meaning == "metal":
+            notes += roles(intake.united.parts, intake.surface.vertices[choice.faces])
     if intake.surface.dropped:
         notes.append(
             f"{counted(intake.surface.dropped, 'face', 'faces')} with two corners in one point left "

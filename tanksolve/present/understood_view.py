@@ -50,12 +50,15 @@ def understood_figure(tank: Tank, ports: Sequence[Port]) -> "Figure":
         axes = figure.add_subplot(2, 2, n + 1)
         axes.set_position((0.06 + 0.48 * (n % 2), 0.56 - 0.35 * (n // 2), 0.42, 0.28))
         axes.add_collection(
-            LineCollection(edges[:, :, [across, above]], colors=MUTED, linewidths=0.8)
+            LineCollection(list(edges[:, :, [across, above]]), colors=MUTED, linewidths=0.8)
         )
+        shown: dict[tuple[float, float], list[str]] = {}
         for k, port in enumerate(ports, 1):
             place = port.position[across], port.position[above]
             axes.plot(*place, marker="o", ms=15, mfc="white", mec=mark(k - 1).colour, mew=1.6)
-            axes.text(*place, str(k), ha="center", va="center", size=9, color=INK)
+            shown.setdefault((round(place[0], 3), round(place[1], 3)), []).append(str(k))
+        for at, numbers in shown.items():
+            axes.text(*at, ",".join(numbers), ha="center", va="center", size=9, color=INK)
         low, high = tank.lower, tank.upper
         span = 0.06 * float(np.max(high - low))
         ends = (low[across] - span, high[across] + span)

@@ -1,0 +1,80 @@
+"""Assemblies: plates and tubes that touch, overlap or nearly meet are one tank, and it is said."""
+
+import numpy as np
+import pytest
+import trimesh
+from solids_by_hand import write_stl
+from walled_tank import corners_of, cube, rod
+
+from tanksolve.errors import MeshError
+from tanksolve.geometry.mesh_file import read_mesh
+
+AXES = ("mm", "+x", "+z")
+ROOM = 0.594 * 0.294 * 0.194
+
+
+def plates(gap=0.0):
+    """Six plates of 3 mm round a room of 594 x 294 x 194, which touch or leave a gap, and a baffle."""
+    side = 194 - 2 * gap
+    return {
+        "floor": cube((600, 300, 3)),
+        "roof": cube((600, 300, 3), (0, 0, 197)) - rod(20, 20, "z", (150, 150, 198)),
+        "right": cube((600, 3, side), (0, 0, 3 + gap)),
+        "left": cube((600, 3, side), (0, 297, 3 + gap)),
+        "rear": cube((3, 294 - 2 * gap, side), (0, 3 + gap, 3 + gap)),
+        "front": cube((3, 294 - 2 * gap, side), (597, 3 + gap, 3 + gap)),
+        "divider": cube((3, 294 - 2 * gap, 150), (300, 3 + gap, 3 + gap)),
+        "stay": rod(8, 596, "x", (300, 60, 100)),
+    }
+
+
+def inside(parts):
+    room = cube((594, 294, 194), (3, 3, 3))
+    for name in ("divider", "stay"):
+        room -= parts[name]
+    return room.volume() * 1e-9
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.3])
+@pytest.mark.parametrize("kind", ["stl", "glb"])
+def test_plates_that_touch_or_nearly_are_a_tank(tmp_path, gap, kind):
+    parts = plates(gap)
+    file = tmp_path / f"t.{kind}"
+    axes = AXES
+    if kind == "stl":
+        write_stl(file, np.concatenate([corners_of(part) for part in parts.values()]))
+    else:
+        scene = trimesh.Scene()
+        for name, part in parts.items():
+            corners = corners_of(part)
+            mesh = trimesh.Trimesh(
+                corners.reshape(-1, 3) / 1000.0,
+                np.arange(3 * len(corners)).reshape(-1, 3),
+                process=False,
+            )
+            scene.add_geometry(mesh, node_name=name)
+        scene.export(file)
+        axes = ("m", "+x", "+z")
+    tank = read_mesh(file, *axes, body="all", meaning="metal", plug="all")
+    assert tank.capacity == pytest.approx(inside(parts), rel=2e-3)
+    notes = "\n".join(tank.notes)
+    assert "8 bodies of an assembly united" in notes
+    if kind == "glb":
+        assert "baffle: divider" in notes
+        assert "tube: stay" in notes
+        assert "roof" in next(note for note in tank.notes if note.startswith("wall"))
+
+
+def test_what_floats_is_told_and_displaces(tmp_path):
+    parts = {**plates(), "block": cube((50, 50, 50), (400, 100, 100))}
+    write_stl(tmp_path / "t.stl", np.concatenate([corners_of(p) for p in parts.values()]))
+    tank = read_mesh(tmp_path / "t.stl", *AXES, body="all", meaning="metal", plug="all")
+    assert tank.capacity == pytest.approx(inside(parts) - 0.05**3, rel=2e-3)
+    assert any("taken as they float: piece 9" in note for note in tank.notes)
+
+
+def test_a_wider_gap_stays_open(tmp_path):
+    parts = plates(4.0)
+    write_stl(tmp_path / "t.stl", np.concatenate([corners_of(p) for p in parts.values()]))
+    with pytest.raises(MeshError):
+        read_mesh(tmp_path / "t.stl", *AXES, body="all", meaning="metal")
