@@ -46,13 +46,21 @@ class Worst:
     evaluations: int
 
 
-def worst_case(requirement: Requirement, value: Value, bound: Bound, tolerance: float) -> Worst:
+def worst_case(
+    requirement: Requirement,
+    value: Value,
+    bound: Bound,
+    tolerance: float,
+    enough: float = -math.inf,
+) -> Worst:
     """Find the greatest ``value`` over all required attitudes.
 
     value : up (D, 3) -> (D,).
     bound : up (D, 3), hulls (D, J, 3) -> (D,), at least the value all over each hull.
     tolerance : by how much the bound may exceed the value solved. Where a bound stays wide for
         200,000 cells the search ends with what it has: a wider bound, never a wrong one.
+    enough : where only more or less than this matters: the search ends once a greater value is found,
+        and bounds no greater are not followed up.
     """
     cells = requirement.cells()
     best, spent, ceiling, count = _Best(value, requirement), 0, -math.inf, 0
@@ -64,7 +72,9 @@ def worst_case(requirement: Requirement, value: Value, bound: Bound, tolerance: 
             best.polish()
         spent += len(up)
         count += 1
-        open_ = above > best.value + tolerance
+        open_ = above > max(best.value + tolerance, enough)
+        if enough > -math.inf and best.value > enough:
+            open_[:] = False
         if spent > _MOST_CELLS:
             open_[:] = False
         ceiling = max(ceiling, float(above[~open_].max(initial=-math.inf)))

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Faces = tuple[Array, Array, Ints, int]  # see flat_faces
 
-__all__ = ["Faces", "corner_below", "flat_faces", "joined_room", "mouths", "needed"]
+__all__ = ["Faces", "corner_below", "flat_faces", "joined_room", "mouths", "needed", "reach"]
 
 
 @compiled_inner
@@ -50,7 +50,7 @@ def mouths(
 
 
 @compiled_inner
-def _reach(tree: MergeTree, at: Ints, cost: Array, inside: Array, outside: Array) -> None:
+def reach(tree: MergeTree, at: Ints, cost: Array, inside: Array, outside: Array) -> None:
     """Least height for liquid to get from each node (M,) to one of the places that take it.
 
     at : (S,) vertices of the places, -1 for none; cost : (S,) [m]   height from which a place takes.
@@ -84,7 +84,7 @@ def _reach(tree: MergeTree, at: Ints, cost: Array, inside: Array, outside: Array
 def _through_links(
     tree: MergeTree, ends: Ints, sill: Array, at: Ints, cost: Array, inside: Array, outside: Array
 ) -> None:
-    """As ``_reach``, with the in-mouths of links among the places: the last of ``at``, ``cost``.
+    """As ``reach``, with the in-mouths of links among the places: the last of ``at``, ``cost``.
 
     A mouth takes liquid from the sill, or from the height at which it gets on from the out-mouth.
     Costs fall from ``inf`` until none does: at most one round a link.
@@ -92,7 +92,7 @@ def _through_links(
     first = len(at) - len(sill)
     for k in range(len(sill)):
         at[first + k], cost[first + k] = NONE, np.inf
-    _reach(tree, at, cost, inside, outside)
+    reach(tree, at, cost, inside, outside)
     for _ in range(len(sill)):
         fell = False
         for k in range(len(sill)):
@@ -105,7 +105,7 @@ def _through_links(
                 at[first + k], cost[first + k], fell = ends[k, 0], on, True
         if not fell:
             break
-        _reach(tree, at, cost, inside, outside)
+        reach(tree, at, cost, inside, outside)
 
 
 @compiled_inner
@@ -133,7 +133,7 @@ def flat_faces(graph: MeshGraph, tree: MergeTree, up: Array) -> Faces:
 def _held_back(
     faces: Faces, top: float, inside: Array, outside: Array, taken: float
 ) -> tuple[float, float]:
-    """F [m³] for what ``_reach`` found, and the free surface [m²] of what stands at ``taken`` in it."""
+    """F [m³] for what ``reach`` found, and the free surface [m²] of what stands at ``taken`` in it."""
     z, flow, node, count = faces
     volume = area = 0.0
     for f in range(count):

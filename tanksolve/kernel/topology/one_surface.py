@@ -34,7 +34,7 @@ from tanksolve.kernel.topology.minimum_cones import PitCones, cap_meets
 Array = NDArray[np.float64]
 Shorts = NDArray[np.int32]
 
-__all__ = ["one_plane_over"]
+__all__ = ["may_be_minimum", "one_plane_over"]
 
 
 def one_plane_over(
@@ -93,13 +93,13 @@ def _pit_above(graph: MeshGraph, cones: PitCones, u: Array, chord: float, low: f
         for v in range(graph.patch[p], graph.patch[p + 1]):
             if _height(graph.vertices[v], u) <= low or not cap_meets(cones.pit[v], x, y, z, angle):
                 continue
-            if _may_be_pit(graph, v, u, chord):
+            if may_be_minimum(graph, v, u, chord):
                 return True
     return False
 
 
 @compiled_inner
-def _may_be_pit(graph: MeshGraph, v: int, u: Array, chord: float) -> bool:
+def may_be_minimum(graph: MeshGraph, v: int, u: Array, chord: float) -> bool:
     """Whether no edge of a vertex falls all over the cell, and it does not hang all over it."""
     p, n = graph.vertices[v], graph.normals[v]
     size = math.sqrt(n[0] * n[0] + n[1] * n[1] + n[2] * n[2])

@@ -279,7 +279,7 @@ class _Search:
         nearest = math.radians(min(self._slope(row) for row in rows))
         slopes = np.append(np.arange(nearest, self.limit, math.radians(1.0)), self.limit)
         up = up_from_slope_heading(slopes[None, :], headings[lost, None])
-        held = self.conditions.held(up.reshape(-1, 3)).all(axis=1).reshape(up.shape[:2])
+        held = np.asarray(self.conditions.held(up.reshape(-1, 3)).all(axis=1)).reshape(up.shape[:2])
         found = []
         for k, beyond in zip(lost, held, strict=True):
             again = beyond & (slopes > math.radians(self._slope(rows[k])) + 1e-6)
