@@ -10,6 +10,7 @@ from tanksolve_cli.flow_options import (
     FlowWords,
     OpeningArea,
     PumpFlow,
+    known_bays,
     parted_by_walls,
     running_case,
 )
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from tanksolve.pump.return_flow import FlowEffect
     from tanksolve.questions.envelope.envelope import Envelope
     from tanksolve.state.conditions import Conditions
+    from tanksolve.state.kept import Kept
     from tanksolve_cli.case import Case
     from tanksolve_cli.flow_options import RunningCase
 
@@ -58,6 +60,10 @@ def _envelope(
     pump_flow: PumpFlow = None,
     opening_area: OpeningArea = None,
     discharge: Discharge = "0.61",
+    pump_off: Annotated[
+        bool,
+        typer.Option("--pump-off", help="Judge driving with the pump off, by what walls keep."),
+    ] = False,
 ) -> None:
     """Find how steep the tank may stand, in every heading, until a port breaks its rule."""
     import math
@@ -85,14 +91,26 @@ def _envelope(
         )
         running = running_case(case, words, FlowWords(pump_flow, opening_area, discharge))
         result, effect = _running(find, case, running)
-        met = conditions_met(_conditions(case, running), requirement) if requirement else ()
+        met = (
+            conditions_met(_conditions(case, running), requirement)
+            if requirement and not pump_off
+            else ()
+        )
+        kept = _kept(case, words, math.radians(result.searched_to_deg))
         cautions = (
             *_air_cautions(result, case),
             *at_rest_caution(parted_by_walls(case, words) if running is None else ()),
             *wall_cautions(case.tank),
         )
     document = envelope_document(
-        case.inputs, result, requirement=requirement, met=met, effect=effect, cautions=cautions
+        case.inputs,
+        result,
+        requirement=requirement,
+        met=met,
+        effect=effect,
+        kept=kept,
+        pump_off=pump_off,
+        cautions=cautions,
     )
     answer(document, ask)
 
@@ -111,6 +129,19 @@ def _running(
         Conditions.of(case.tank, running.ports, case.fill, case.pickups),
         running.openings,
         running.discharge,
+    )
+
+
+def _kept(case: "Case", words: "TankWords", search_to: float) -> "Kept | None":
+    """How far walls keep enough for driving with the pump off; None where they keep nothing known."""
+    from tanksolve.state.conditions import Conditions
+    from tanksolve.state.kept import kept_out_to
+
+    bays = known_bays(case, words)
+    if bays is None:
+        return None
+    return kept_out_to(
+        Conditions.of(case.tank, case.ports, case.fill, case.pickups), bays, search_to
     )
 
 

@@ -19,6 +19,7 @@ __all__ = [
     "OpeningArea",
     "PumpFlow",
     "RunningCase",
+    "known_bays",
     "parted_by_walls",
     "running_case",
 ]
@@ -177,6 +178,17 @@ def _bays(case: "Case", mesh: bool) -> "Bays":
     bays = bays_of(project.parts)
     turned = any(project.mounting)
     return bays.turned(np.asarray(project.rotation).T) if turned else bays
+
+
+def known_bays(case: "Case", words: "TankWords") -> "Bays | None":
+    """The tank's bays in machine axes where its plates are known; None in a mesh or a tank without."""
+    from tanksolve_cli.case import is_mesh
+
+    mesh = is_mesh(case, words)
+    if mesh or case.tank.is_convex or case.project is None or case.project.parts is None:
+        return None
+    bays = _bays(case, mesh)
+    return bays if len(bays.bays) > 1 else None
 
 
 def parted_by_walls(case: "Case", words: "TankWords") -> "list[tuple[str, str]]":

@@ -21,11 +21,13 @@ from tanksolve.present.document import (
     slope,
 )
 from tanksolve.present.flow_facts import FLOW_CAUTION, flow_facts, flow_note
+from tanksolve.present.required import steepest_deg
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs
 from tanksolve.pump.return_flow import FlowEffect
 from tanksolve.questions.envelope.envelope import Envelope, Limit
 from tanksolve.questions.envelope.requirement_met import Met
 from tanksolve.record import as_plain
+from tanksolve.state.kept import Kept
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -47,6 +49,8 @@ def envelope_document(
     requirement: Requirement | None = None,
     met: Sequence[Met] = (),
     effect: FlowEffect | None = None,
+    kept: Kept | None = None,
+    pump_off: bool = False,
     cautions: Sequence[Words] = (),
 ) -> Document:
     """How steep the tank may stand, and whether it keeps what is required.
@@ -55,20 +59,29 @@ def envelope_document(
     ----------
     requirement, met : what is required and how it was judged, where it was asked for.
     effect : what a running pump does, where one runs.
+    kept : how far walls keep enough for all driving with the pump off; None where they keep nothing.
+    pump_off : whether that is what is asked for, and what the requirement is judged by.
     cautions : what else must be said beside the answer.
     """
     bounded = effect is None or effect.bounded
     first = (FLOW_CAUTION,) if effect is not None else ()
     keys = envelope_keys(result)
     keys["return_flow"] = None if effect is None else as_plain(effect)
+    keys["kept_to_deg"] = None if kept is None else kept.slope_deg
+    keys["kept"] = None if kept is None else as_plain(kept)
     if requirement is not None:
         keys |= {"requirements": as_plain(met), "source": requirement.source}
     return Document(
         "envelope",
         "How steep, in every heading, until a port breaks its rule?",
-        _verdict(result, met),
-        _sentence(result, met),
-        facts=(*met_facts(met, requirement), *_facts(result, bounded), *flow_facts(effect)),
+        _off_verdict(kept, requirement) if pump_off else _verdict(result, met),
+        _off_sentence(kept, requirement) if pump_off else _sentence(result, met),
+        facts=(
+            *met_facts(met, requirement),
+            *_facts(result, bounded),
+            *_kept_facts(kept),
+            *flow_facts(effect),
+        ),
         tables=[_table(result, bounded)] if result.ok_at_level else [],
         cautions=(*inputs.cautions(), *first, *cautions, *TANK_CAUTIONS),
         understood=inputs.facts(),
@@ -97,6 +110,55 @@ def _verdict(result: Envelope, met: Sequence[Met]) -> Verdict:
     if not result.ok_at_level:
         return Verdict.NO
     return met_verdict(met) if met else Verdict.TOLD
+
+
+def _off_verdict(kept: Kept | None, requirement: Requirement | None) -> Verdict:
+    if kept is None:
+        return Verdict.UNKNOWN
+    if requirement is None:
+        return Verdict.TOLD
+    return Verdict.YES if steepest_deg(requirement) <= kept.slope_deg else Verdict.UNKNOWN
+
+
+def _off_sentence(kept: Kept | None, requirement: Requirement | None) -> Said:
+    if kept is None:
+        return say("with the pump off: nothing that walls keep for certain is known of this tank")
+    told = say(
+        "with the pump off, all driving is kept in every heading up to {held}",
+        held=slope(math.radians(kept.slope_deg), "down"),
+    )
+    if requirement is None:
+        return told
+    judged = "kept" if steepest_deg(requirement) <= kept.slope_deg else "not proved"
+    return say(
+        judged + " in {required}: " + told.template,
+        required="; ".join(requirement.words),
+        **told.values,
+    )
+
+
+def _kept_facts(kept: Kept | None) -> list[Fact]:
+    """What walls keep round the ports while nothing is drawn."""
+    if kept is None:
+        return []
+    words = say(
+        "all driving is kept in every heading up to {held} on what walls keep for certain, taken as "
+        "filled: {filled}",
+        held=slope(math.radians(kept.slope_deg), "down"),
+        filled=kept.filled,
+    )
+    amounts = [
+        Fact(
+            "pump off",
+            say(
+                "{volume} stays round {port}", volume=Quantity(volume, "volume", "down"), port=name
+            ),
+            Sure.BOUND,
+            brief=False,
+        )
+        for name, volume in kept.kept_m3.items()
+    ]
+    return [Fact("pump off", words, Sure.BOUND), *amounts]
 
 
 def _sentence(result: Envelope, met: Sequence[Met]) -> Said:
