@@ -1,6 +1,6 @@
-"""Margins of ports at very many attitudes, from a table that is filled as it is needed.
+"""Margins of ports with one level, at very many attitudes, from a table that is filled as it is needed.
 
-Where the sign of a margin does not follow for certain from the table, the row is solved anew: a
+Where the sign of a margin does not follow for certain from the table, the row is solved anew: such a
 margin changes by at most R per chord of attitude (``kernel.support.reach``; docs/theory/envelope.md).
 Otherwise the margin is bilinear between nodes about 0.2 degrees apart.
 """
@@ -10,27 +10,36 @@ from numpy.typing import NDArray
 
 from tanksolve.kernel.attitude.grid_lookup import look_up, mark_cells, node_directions
 from tanksolve.kernel.attitude.support import reach
+from tanksolve.kernel.capacity.level import levels
 from tanksolve.state.conditions import Conditions
 
 Array = NDArray[np.float64]
 
-__all__ = ["STEP", "MarginTable", "solved_margins"]
+__all__ = ["STEP", "MarginTable", "one_level_margins"]
 
 STEP = 1.0 / 512.0  # of the stereographic coordinates: a chord of at most 0.0039, 0.22 degrees
 
 
-def solved_margins(conditions: Conditions, up: Array, volume: Array | None = None) -> Array:
-    """Margins (N, ports) [m] at ``up`` (N, 3), each row solved.
+def one_level_margins(conditions: Conditions, up: Array, volume: Array | None = None) -> Array:
+    """Margins (N, ports) [m] at ``up`` (N, 3) with one level through the whole tank, each row solved.
 
+    Right where one surface is certain, and never below those in the worst state of rest.
     volume : (N,) [m³] in the tank at each row; None takes the conditions' least and most fill.
     """
-    if volume is None:
-        return np.asarray(conditions.margins(up[:, None, :])[:, 0, :])
-    return conditions.margins_at_fill(up, volume)
+    out = np.empty((len(up), len(conditions.ports)))
+    for wet, fill in ((True, conditions.least), (False, conditions.most)):
+        columns = conditions.columns(wet=wet)
+        if columns:
+            held = fill if volume is None else volume
+            level = levels(conditions.tank.tree, up, held, lowest=wet)[0]
+            for i in columns:
+                edge = conditions.edge(i, up)
+                out[:, i] = level - edge if wet else edge - level
+    return out
 
 
 class MarginTable:
-    """Margins of one tank at one fill; nodes are solved when a row first needs them.
+    """Margins of one tank at one fill with one level; nodes are solved when a row first needs them.
 
     Attributes
     ----------
@@ -58,12 +67,12 @@ class MarginTable:
             self._fill(*np.nonzero(wanted))
         values, anew = look_up(self.table, up, self.step, self.half, self.reach)
         if anew.any():
-            values[anew] = solved_margins(self.conditions, up[anew])
+            values[anew] = one_level_margins(self.conditions, up[anew])
             self.solved_rows += int(np.count_nonzero(anew))
         return np.asarray(values)
 
     def _fill(self, row: NDArray[np.int64], column: NDArray[np.int64]) -> None:
         up = node_directions(row, column, self.half, self.step)
-        self.table[row, column] = solved_margins(self.conditions, up)
+        self.table[row, column] = one_level_margins(self.conditions, up)
         self.known[row, column] = True
         self.solved_nodes += len(row)

@@ -227,5 +227,5 @@ class Follower:
             )
         fault[empty & (fault == NO_FAULT)] = EMPTY
         fault[over & (fault == NO_FAULT)] = OVERFULL
-        inside = np.clip(fill, 1e-9 * self.capacity, self.capacity)
+        inside = np.clip(fill, 1e-9 * self.capacity, (1.0 - 1e-9) * self.capacity)
         return np.asarray(np.where(below, np.nan, inside))

@@ -5,6 +5,7 @@ them and both can be judged; else it is not known. Seconds of a log are those fr
 its time goes back none pass.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,7 +17,7 @@ from tanksolve.questions.replay.log_attitudes import Samples
 States = NDArray[np.int8]
 Verdict = Literal["kept", "broken", "not known"]
 
-__all__ = ["BROKEN", "KEPT", "NOT_KNOWN", "Outcome", "OutcomeBuilder", "Verdict"]
+__all__ = ["BROKEN", "KEPT", "NOT_KNOWN", "Outcome", "OutcomeBuilder", "States", "Verdict"]
 
 KEPT, BROKEN, NOT_KNOWN = 0, 1, 2  # of one row
 
@@ -44,6 +45,19 @@ class Outcome:
     broken_rows: int
     not_known_rows: int
 
+    @classmethod
+    def of(cls, seconds: Sequence[float], rows: Sequence[int], doubts: int = 0) -> "Outcome":
+        """From seconds and rows kept, broken and not known; doubts : further stretches that are not known."""
+        total, count = sum(seconds), sum(rows)
+        nothing = 1e-9 * total
+        verdict: Verdict = "kept"
+        if rows[BROKEN]:
+            verdict = "broken"
+        elif rows[NOT_KNOWN] or doubts or seconds[NOT_KNOWN] > nothing or not total > 0.0:
+            verdict = "not known"
+        shares = [s / total for s in seconds] if total > 0.0 else [r / max(count, 1) for r in rows]
+        return cls(verdict, *seconds, *shares, *rows)  # type: ignore[arg-type]
+
 
 class OutcomeBuilder:
     """Adds up one answer block by block."""
@@ -70,23 +84,4 @@ class OutcomeBuilder:
 
     def result(self) -> Outcome:
         """The outcome as it stands."""
-        total = self.seconds.sum()
-        verdict: Verdict = "kept"
-        if self.rows[BROKEN]:
-            verdict = "broken"
-        elif self.rows[NOT_KNOWN] or self.doubts or not total > 0.0:
-            verdict = "not known"
-        share = self.seconds / total if total > 0.0 else self.rows / max(self.rows.sum(), 1)
-        k, b, n = KEPT, BROKEN, NOT_KNOWN
-        return Outcome(
-            verdict=verdict,
-            kept_s=float(self.seconds[k]),
-            broken_s=float(self.seconds[b]),
-            not_known_s=float(self.seconds[n]),
-            kept_share=float(share[k]),
-            broken_share=float(share[b]),
-            not_known_share=float(share[n]),
-            kept_rows=int(self.rows[k]),
-            broken_rows=int(self.rows[b]),
-            not_known_rows=int(self.rows[n]),
-        )
+        return Outcome.of(self.seconds.tolist(), self.rows.tolist(), doubts=self.doubts)

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import FileFormatError
+from tanksolve.kernel.attitude.stops import OPEN, SURE, UNKNOWN
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
@@ -37,16 +38,16 @@ from tanksolve.questions.replay.log_route import RouteFollower
 from tanksolve.questions.replay.log_rows import has_arrow
 from tanksolve.questions.replay.outcome import (
     BROKEN,
-    KEPT,
     NOT_KNOWN,
     Outcome,
     OutcomeBuilder,
+    States,
     Verdict,
 )
 from tanksolve.questions.replay.trace import Trace, TraceBuilder
+from tanksolve.state.carried_route import Carried, Carrier, RouteRows
 from tanksolve.state.conditions import Conditions
-from tanksolve.state.margin_table import MarginTable, solved_margins
-from tanksolve.state.one_surface import CertainAttitudes
+from tanksolve.state.row_margins import RowMargins
 
 Array = NDArray[np.float64]
 
@@ -81,13 +82,17 @@ class Replay:
     Attributes
     ----------
     rows : all of the log's; problem_count : remarks on lines, the first 200 of them listed.
-    outcome : what the log did to all rules together; ``verdict`` is its verdict. A tank that is empty or
-        overfull, or a machine on its side, breaks it as well.
+    verdict : broken if ``outcome`` or ``this_route`` is; else that of ``outcome``.
+    outcome : of all rules together, whatever the machine did before each row. A tank that is empty or
+        overfull, or a machine on its side, breaks them as well.
+    this_route : the same with the liquid carried along the log's own route, which is a sample and no bound
+        (``carried``); None where nothing rests on the route, or the fill changes along it.
     columns : what each column was read as; first_rows : the first rows as they were understood, in SI
         with this project's signs, a value for each column.
     step_s : usual time between rows.
     why_not_known : each reason that keeps a stretch from being known, in words.
-    solved_rows, solved_nodes : how many rows and table nodes were solved one by one.
+    solved_rows, solved_nodes, solved_cells : rows, table nodes, and cells of attitudes at which walls may
+        part the liquid, that were solved one by one.
     """
 
     log: str
@@ -105,11 +110,14 @@ class Replay:
     ports: tuple[PortReplay, ...]
     verdict: Verdict
     outcome: Outcome
+    this_route: Outcome | None
+    carried: Carried | None
     why_not_known: tuple[str, ...]
     time_constant_s: float | None
     seconds_held_by_line: float | None
     solved_rows: int
     solved_nodes: int
+    solved_cells: int
     cautions: tuple[str, ...]
     trace: Trace = field(repr=False, metadata={"json": False})
 
@@ -175,8 +183,8 @@ class _Run:
     def __init__(self, conditions: Conditions, hold: float | None) -> None:
         self.conditions = conditions
         self.hold = hold
-        self.table = MarginTable(conditions)
-        self.certain = CertainAttitudes(conditions.tank, conditions.least)
+        self.rows_at = RowMargins(conditions)
+        self.carrier = Carrier(conditions) if conditions.walls_may_part else None
         self.ports = [
             PortFollower(port.name, hold if port.kind is PortKind.PICKUP else None)
             for port in conditions.ports
@@ -184,7 +192,8 @@ class _Run:
         self.whole = OutcomeBuilder()
         self.trace = TraceBuilder(len(conditions.ports))
         self.rows = 0
-        self.parted = 0  # rows at which one surface is not certain
+        self.resting = 0  # rows whose answer rests on the route
+        self._known_before = True
         self.untimed = 0
         self.unread = 0
         self.first_time = float("nan")
@@ -199,52 +208,57 @@ class _Run:
             self.first_time = float(samples.time[0])
         self.rows += len(samples.time)
         margins, certain = self._margins(samples)
-        known = samples.known & certain
-        whole = np.zeros(len(known), np.int8)
         states = []
+        whole = np.zeros(len(certain), np.int8)
         for k in range(len(self.ports)):
             with np.errstate(invalid="ignore"):
-                broken = (margins[:, k] < 0.0) & known
-            state = broken.astype(np.int8)
-            if samples.fault.any():
-                state[self.faulty[samples.fault, k]] = BROKEN
+                state = (margins[:, k] < 0.0).astype(np.int8)
             states.append(state)
-            whole |= state
-        if not known.all():
-            for state in (*states, whole):
-                state[~known & (state == KEPT)] = NOT_KNOWN
+        if not certain.all():  # by some route only, or not at all
+            for k, state in enumerate(states):
+                state[~certain & ((state == BROKEN) | np.isnan(margins[:, k]))] = NOT_KNOWN
+        if samples.fault.any():
+            for k, state in enumerate(states):
+                state[self.faulty[samples.fault, k]] = BROKEN
+        for state in states:
+            whole = np.maximum(whole, state)
+        if not certain.all():
+            whole[np.any([state == BROKEN for state in states], axis=0)] = BROKEN
         if samples.fault.any():
             whole[samples.fault > 0] = BROKEN
         self.whole.take(whole, samples)
         for k, port in enumerate(self.ports):
             port.follow(samples, margins[:, k], states[k])
+        self._carry(samples, whole, certain)
         self.trace.take(samples.time, margins)
-        self.parted += int(np.count_nonzero(~certain & samples.known))
+        self.resting += int(np.count_nonzero(samples.known & (whole == NOT_KNOWN)))
         self.unread += int(np.count_nonzero(~samples.known))
         self.untimed += int(np.count_nonzero(~samples.timed))
 
     def _margins(self, samples: Samples) -> tuple[Array, NDArray[np.bool_]]:
         """Margins (N, ports) [m], NaN where not known, and where (N,) one surface is certain."""
-        rows = np.arange(len(samples.time))
-        if not samples.known.all():
-            rows = np.flatnonzero(samples.known)
-        whole = len(rows) == len(samples.time)
-        up = samples.up if whole else samples.up[rows]
-        volume = None if samples.volume is None else samples.volume[rows]
-        certain = self.certain.at(up, volume)
-        if volume is None:
-            margins = self.table.margins(up)
-        else:
-            margins = solved_margins(self.conditions, up, volume)
-            self.table.solved_rows += len(margins)
-        if whole:
-            return margins, certain
-        out, sure = (
-            np.full((len(samples.time), len(self.ports)), np.nan),
-            np.zeros(len(samples.time), bool),
+        if samples.known.all():
+            return self.rows_at.at(samples.up, samples.volume)
+        rows = np.flatnonzero(samples.known)
+        found = self.rows_at.at(
+            samples.up[rows], None if samples.volume is None else samples.volume[rows]
         )
-        out[rows], sure[rows] = margins, certain
+        out = np.full((len(samples.time), len(self.ports)), np.nan)
+        sure = np.zeros(len(out), bool)
+        out[rows], sure[rows] = found
         return out, sure
+
+    def _carry(self, samples: Samples, whole: States, certain: NDArray[np.bool_]) -> None:
+        """Carry liquid that walls part along the log, where its amount is known."""
+        if self.carrier is None or samples.volume is not None:
+            return
+        known = samples.known
+        way = np.where(known, np.where(certain, np.int8(SURE), np.int8(OPEN)), np.int8(UNKNOWN))
+        joined = samples.sure & known & np.concatenate([[self._known_before], known[:-1]])
+        self.carrier.take(
+            RouteRows(samples.up, way, joined, samples.length, whole, samples.line, samples.time)
+        )
+        self._known_before = bool(known[-1])
 
     def result(self, known: Understood, options: LogOptions, follower: Follower) -> Replay:
         """Close what is open and give the whole."""
@@ -259,6 +273,11 @@ class _Run:
         for port in self.ports:
             port.finish()
         outcome = self.whole.result()
+        carried = self.carrier.result() if self.carrier is not None and self.resting else None
+        if carried is not None and not carried.stops:
+            carried = None
+        this_route = None if carried is None else _along(outcome, carried)
+        broken = this_route is not None and this_route.verdict == "broken"
         return Replay(
             log=str(known.head.path),
             tank=self.conditions.tank.name,
@@ -273,13 +292,16 @@ class _Run:
             columns=known.plan.columns,
             first_rows=known.first_rows,
             ports=tuple(self._port(k) for k in range(len(self.ports))),
-            verdict=outcome.verdict,
+            verdict="broken" if broken else outcome.verdict,
             outcome=outcome,
+            this_route=this_route,
+            carried=carried,
             why_not_known=self._reasons(follower, outcome),
             time_constant_s=options.time_constant,
             seconds_held_by_line=self.hold,
-            solved_rows=self.table.solved_rows,
-            solved_nodes=self.table.solved_nodes,
+            solved_rows=self.rows_at.table.solved_rows + self.rows_at.solved_rows,
+            solved_nodes=self.rows_at.table.solved_nodes,
+            solved_cells=self.rows_at.solved_cells,
             cautions=_cautions(known),
             trace=self.trace.result(tuple(port.name for port in self.conditions.ports)),
         )
@@ -295,9 +317,13 @@ class _Run:
             ),
             (follower.gaps, f"{follower.gaps} gaps in the log"),
             (
-                self.parted,
-                f"at {self.parted} rows walls may part the liquid, and where it then stands rests on"
-                " the route before",
+                self.resting,
+                f"at {self.resting} rows walls part the liquid, and some route to the same attitude breaks"
+                " a rule",
+            ),
+            (
+                self.rows_at.left_out,
+                f"{self.rows_at.left_out} of these rows were not solved: too many different attitudes",
             ),
             (passed == 0.0, "no time passes in the log"),
         )
@@ -326,6 +352,23 @@ class _Run:
     def _solved(self, moments: list[Moment], k: int) -> list[Moment]:
         up = np.array([m.up for m in moments])
         volumes = [m.volume_m3 for m in moments]
-        volume = None if volumes[0] is None else np.array(volumes, float)
-        margin = solved_margins(self.conditions, up, volume)[:, k]
+        if volumes[0] is None:
+            margin = self.conditions.margins(up[:, None, :])[:, 0, k]
+        else:
+            margin = self.conditions.margins_at_fill(up, np.array(volumes, float))[:, k]
         return [replace(m, margin_m=float(x)) for m, x in zip(moments, margin, strict=True)]
+
+
+def _along(outcome: Outcome, carried: Carried) -> Outcome:
+    """The outcome with what rests on the route judged by the liquid carried along it."""
+    seconds = [
+        outcome.kept_s + carried.kept_s,
+        outcome.broken_s + carried.broken_s,
+        outcome.not_known_s - carried.kept_s - carried.broken_s,
+    ]
+    rows = [
+        outcome.kept_rows + carried.kept_rows,
+        outcome.broken_rows + carried.broken_rows,
+        outcome.not_known_rows - carried.kept_rows - carried.broken_rows,
+    ]
+    return Outcome.of(seconds, rows)
