@@ -4,6 +4,7 @@ A sample, not a bound: attitudes that differ by less than a step from the last s
 stop. Where one surface is certain, or the rules are kept whatever came before, nothing rests on it.
 """
 
+import itertools
 import math
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -158,8 +159,11 @@ class Carrier:
         kept = np.flatnonzero(np.diff(joins, prepend=-1))
         count = len(kept)
         self.stops = _Stops(
-            *(old.up[kept], old.fresh[kept], old.line[kept], old.time[kept]),
-            np.bincount(joins, weights=old.seconds, minlength=count),
+            old.up[kept],
+            old.fresh[kept],
+            old.line[kept],
+            old.time[kept],
+            np.asarray(np.bincount(joins, weights=old.seconds, minlength=count), np.float64),
             np.bincount(joins, weights=old.rows, minlength=count).astype(np.int64),
         )
         self._state[:3] = self.stops.up[-1]
@@ -171,8 +175,8 @@ class Carrier:
         """Carry the liquid from each place where it starts anew, and judge the ports at each stop."""
         stops = self.stops
         margins = np.full((len(stops.up), len(self.conditions.ports)), np.inf)
-        first = np.flatnonzero(stops.fresh)
-        for k, (a, b) in enumerate(zip(first, [*first[1:], len(stops.up)], strict=True)):
+        pieces = [*np.flatnonzero(stops.fresh), len(stops.up)]
+        for k, (a, b) in enumerate(itertools.pairwise(pieces)):
             margins[a:b] = self._margins(stops.up[a:b], poured=self._as_filled and k == 0)
         broken = (margins < 0.0).any(axis=1)
         worst = np.argmin(margins, axis=0) if len(margins) else np.empty(0, np.int64)
