@@ -21,6 +21,7 @@ from tanksolve_cli.waiting import busy
 if TYPE_CHECKING:
     from tanksolve.questions.replay.excursions import Excursion
     from tanksolve.questions.replay.log_columns import Column
+    from tanksolve.questions.replay.outcome import Outcome
     from tanksolve.questions.replay.replay import LogOptions, PortReplay, Replay
     from tanksolve_cli.case import Case
 
@@ -315,17 +316,38 @@ def _value(column: "Column", value: float | None) -> str:
 
 def _print_answer(result: "Replay") -> None:
     """The three answers in seconds and as shares, and why what is not known is not."""
-    outcome = result.outcome
     words = {"kept": "kept", "broken": "BROKEN", "not known": "NOT KNOWN"}[result.verdict]
     typer.echo(f"answer  {words}, all rules over the whole log")
-    for name in ("kept", "broken", "not_known"):
-        seconds, share = getattr(outcome, f"{name}_s"), getattr(outcome, f"{name}_share")
-        rows = getattr(outcome, f"{name}_rows")
-        title = name.replace("_", " ")
-        typer.echo(f"        {title:<10}{seconds:>12.1f} s {100.0 * share:6.2f} %, {rows} rows")
+    carried = result.carried
+    if carried is not None:
+        typer.echo("        whatever the machine did before each row:")
+    _print_outcome(result.outcome)
     for reason in result.why_not_known:
         typer.echo(f"        not known: {reason}")
+    if result.this_route is not None and carried is not None:
+        typer.echo(
+            f"        along this route ({carried.filled}; liquid carried in steps of"
+            f" {carried.step_deg:g}°, {carried.stops} stops: a sample, no bound):"
+        )
+        _print_outcome(result.this_route)
+        for least in carried.least:
+            typer.echo(
+                f"        {least.port}: least margin along this route {_signed(least.margin_m)}, line"
+                f" {least.line}, {least.time_s:g} s"
+            )
+        if carried.ended_s is not None:
+            typer.echo(f"        too many stops: carried to {carried.ended_s:g} s and no further")
     typer.echo("")
+
+
+def _print_outcome(outcome: "Outcome") -> None:
+    lines = (
+        ("kept", outcome.kept_s, outcome.kept_share, outcome.kept_rows),
+        ("broken", outcome.broken_s, outcome.broken_share, outcome.broken_rows),
+        ("not known", outcome.not_known_s, outcome.not_known_share, outcome.not_known_rows),
+    )
+    for title, seconds, share, rows in lines:
+        typer.echo(f"        {title:<10}{seconds:>12.1f} s {100.0 * share:6.2f} %, {rows} rows")
 
 
 def _signed(metres: float) -> str:

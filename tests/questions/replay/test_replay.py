@@ -15,7 +15,7 @@ from tanksolve.model.ports import breather, pickup
 from tanksolve.model.tank import Tank
 from tanksolve.questions.replay.replay import LogOptions, Replay, replay
 from tanksolve.state.conditions import Conditions
-from tanksolve.state.margin_table import MarginTable, solved_margins
+from tanksolve.state.margin_table import MarginTable, one_level_margins
 
 # Box 1.2 x 0.5 x 0.8 m filled 0.15 m deep: the floor's front edge dries at tan = 2 d / L, nose up.
 LIMIT = math.degrees(math.atan(2 * 0.15 / 1.2))  # 14.0362
@@ -189,7 +189,7 @@ def test_table_is_right_in_sign_everywhere_and_near_in_size(tank: Tank) -> None:
     up = up_from_inclinometer(*readings.T)
     conditions = Conditions.of(tank, PORTS, FILL)
     table = MarginTable(conditions, step=1 / 128)
-    rough, exact = table.margins(up), solved_margins(conditions, up)
+    rough, exact = table.margins(up), one_level_margins(conditions, up)
     table.margins(up)  # what was marked is known by now
     assert table.solved_nodes > 0
     assert (np.sign(rough) == np.sign(exact)).all()
@@ -204,7 +204,7 @@ def test_an_overturned_row_is_solved_outside_the_table(tank: Tank) -> None:
     conditions = Conditions.of(tank, PORTS, FILL)
     up = np.array([[0.6, 0.0, -0.8], [0.0, 0.0, 1.0]])
     np.testing.assert_allclose(
-        MarginTable(conditions).margins(up), solved_margins(conditions, up), atol=1e-12
+        MarginTable(conditions).margins(up), one_level_margins(conditions, up), atol=1e-12
     )
 
 
