@@ -145,11 +145,10 @@ def _fill_leaf(
     while v >= 0:
         if most[v] == np.inf:
             most[v] = _onward(graph, tree, z, held, most, v, held[v])
-            fallback = entry if tree.came[v] < 0 else top
-            worst = fallback.max()
-            if worst < most[v] and (tree.came[v] < 0 or most[v] == np.inf):
-                most[v] = worst
-                held[v] = fallback
+            if tree.came[v] < 0 and entry.max() < most[v]:
+                held[v], most[v] = entry, entry.max()
+            elif most[v] == np.inf:
+                held[v], most[v] = top, top.max()
         v = chains.after[v]
 
 

@@ -327,9 +327,10 @@ def _rows(
             centre[c], over[c] = np.nan, np.inf
             continue
         chains, z = chains_of(tree), heights_at(graph.vertices, ups)
-        top = np.empty(len(ups))
-        for j in range(len(ups)):
-            top[j] = z[:, j].max()
+        top = z[0].copy()
+        for v in range(1, len(z)):
+            for j in range(len(ups)):
+                top[j] = max(top[j], z[v, j])
         sources = _sources(
             graph, tree, up, ups, number, cells.places[c], cells.edges[c], cells.edges_at[c]
         )

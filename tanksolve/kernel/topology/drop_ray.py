@@ -18,6 +18,7 @@ from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 __all__ = [
     "NONE",
@@ -80,6 +81,27 @@ def grid_position(grid: Grid, x: float, y: float, z: float) -> tuple[int, int]:
 
 
 @compiled_inner
+def _reaches(grid: Grid, box: NDArray[np.float32]) -> float:
+    """Greatest height [m] of a box (6,) of the tree: its centre and half sizes."""
+    middle = grid.ux * box[0] + grid.uy * box[1] + grid.uz * box[2]
+    half = abs(grid.ux) * box[3] + abs(grid.uy) * box[4] + abs(grid.uz) * box[5]
+    return float(middle + half)
+
+
+@compiled_inner
+def _misses(grid: Grid, box: NDArray[np.float32], a: int, b: int, top: float, near: float) -> bool:
+    """Whether a box is above ``top`` or nowhere within ``near`` grid steps of (a, b), seen from above."""
+    x, y, z, dx, dy, dz = box[0], box[1], box[2], box[3], box[4], box[5]
+    middle = grid.ux * x + grid.uy * y + grid.uz * z
+    half = abs(grid.ux) * dx + abs(grid.uy) * dy + abs(grid.uz) * dz
+    gap_a = abs((grid.ax * x + grid.ay * y + grid.az * z) * grid.steps - a)
+    gap_b = abs((grid.bx * x + grid.by * y + grid.bz * z) * grid.steps - b)
+    half_a = (abs(grid.ax) * dx + abs(grid.ay) * dy + abs(grid.az) * dz) * grid.steps
+    half_b = (abs(grid.bx) * dx + abs(grid.by) * dy + abs(grid.bz) * dz) * grid.steps
+    return bool(middle - half > top or gap_a > half_a + near or gap_b > half_b + near)
+
+
+@compiled_inner
 def drop(
     graph: MeshGraph, grid: Grid, a: int, b: int, top: float, skip_one: int, skip_two: int
 ) -> tuple[int, float]:
@@ -90,23 +112,10 @@ def drop(
     """
     boxes, skip, first, last = graph.boxes, graph.skip, graph.leaf_first, graph.leaf_last
     best, found = -np.inf, NONE
-    rise_x, rise_y, rise_z = abs(grid.ux), abs(grid.uy), abs(grid.uz)
     node, end = 0, len(skip)
     while node < end:
-        x, y, z = boxes[node, 0], boxes[node, 1], boxes[node, 2]
-        dx, dy, dz = boxes[node, 3], boxes[node, 4], boxes[node, 5]
-        middle = grid.ux * x + grid.uy * y + grid.uz * z
-        half = rise_x * dx + rise_y * dy + rise_z * dz
-        gap_a = abs((grid.ax * x + grid.ay * y + grid.az * z) * grid.steps - a)
-        gap_b = abs((grid.bx * x + grid.by * y + grid.bz * z) * grid.steps - b)
-        if (
-            middle - half > top
-            or middle + half < best
-            or gap_a
-            > (abs(grid.ax) * dx + abs(grid.ay) * dy + abs(grid.az) * dz) * grid.steps + 2.0
-            or gap_b
-            > (abs(grid.bx) * dx + abs(grid.by) * dy + abs(grid.bz) * dz) * grid.steps + 2.0
-        ):
+        box = boxes[node]
+        if _reaches(grid, box) < best or _misses(grid, box, a, b, top, 2.0):
             node = skip[node]
             continue
         for face in range(max(first[node], 0), max(last[node], 0)):
@@ -150,6 +159,31 @@ def drop_from_vertex(graph: MeshGraph, grid: Grid, vertex: int, top: float) -> t
     return drop(graph, grid, a, b, top, vertex, NONE)
 
 
+@compiled_inner
+def _look_around(
+    graph: MeshGraph, grid: Grid, face: int, a: int, b: int, top: float, found: Ints, best: Array
+) -> None:
+    """Take a face for the drops at (a, b) and two steps about it (9,) that it is the highest to stop."""
+    i, j, k = graph.faces[face, 0], graph.faces[face, 1], graph.faces[face, 2]
+    p, q, r = graph.vertices[i], graph.vertices[j], graph.vertices[k]
+    pa, pb = grid_position(grid, p[0], p[1], p[2])
+    qa, qb = grid_position(grid, q[0], q[1], q[2])
+    ra, rb = grid_position(grid, r[0], r[1], r[2])
+    if (
+        max(pa, qa, ra) < a - 2
+        or min(pa, qa, ra) > a + 2
+        or max(pb, qb, rb) < b - 2
+        or min(pb, qb, rb) > b + 2
+    ):
+        return
+    for at in range(9):
+        height = _hit(
+            graph, grid, face, a + 2 * (at // 3) - 2, b + 2 * (at % 3) - 2, _NO_VERTEX, NONE
+        )
+        if best[at] < height <= top:
+            best[at], found[at] = height, face
+
+
 @compiled
 def drop_from_point(graph: MeshGraph, grid: Grid, point: Array) -> tuple[int, float]:
     """What lies below a point (3,) in the liquid space or on its wall, relative to the origin.
@@ -161,10 +195,18 @@ def drop_from_point(graph: MeshGraph, grid: Grid, point: Array) -> tuple[int, fl
     x, y, z = point[0], point[1], point[2]
     a, b = grid_position(grid, x, y, z)
     top = grid.ux * x + grid.uy * y + grid.uz * z + PORT_TOLERANCE * graph.size
-    found, best = drop(graph, grid, a, b, top, _NO_VERTEX, NONE)
-    for aside in (-2, 0, 2):
-        for along in (-2, 0, 2):
-            face, height = drop(graph, grid, a + aside, b + along, top, _NO_VERTEX, NONE)
-            if height > best + _LEDGE * graph.size:
-                found, best = face, height
-    return found, best
+    found, best = np.full(9, NONE), np.full(9, -np.inf)
+    boxes, skip, first, last = graph.boxes, graph.skip, graph.leaf_first, graph.leaf_last
+    node, end = 0, len(skip)
+    while node < end:
+        if _misses(grid, boxes[node], a, b, top, 4.0):
+            node = skip[node]
+            continue
+        for face in range(max(first[node], 0), max(last[node], 0)):
+            _look_around(graph, grid, face, a, b, top, found, best)
+        node += 1
+    chosen = 4  # the place itself, unless a place aside has a hit higher by more than a slope makes
+    for k in range(9):
+        if best[k] > best[chosen] + _LEDGE * graph.size:
+            chosen = k
+    return int(found[chosen]), float(best[chosen])
