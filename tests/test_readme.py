@@ -13,8 +13,12 @@ BLOCKS = re.findall(r"```(\w+)\n(.*?)```", README, flags=re.S)
 
 
 def commands():
-    """Every ``tanksolve COMMAND`` line of the shell blocks, without the program's own path."""
-    lines = (line for kind, text in BLOCKS if kind == "sh" for line in text.splitlines())
+    """Every ``tanksolve COMMAND`` line of the shell blocks, without the program's own path.
+
+    The block of questions, each told in a comment, is run by ``tests/present/test_answers.py``.
+    """
+    shell = (text for kind, text in BLOCKS if kind == "sh" and not text.startswith("# "))
+    lines = (line for text in shell for line in text.splitlines())
     parts = (part for line in lines for part in line.split("&&"))
     return [p.strip() for p in parts if re.match(r"\s*(\.venv/bin/)?tanksolve ", p)]
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from tanksolve.model.attitude import uphill_words
 from tanksolve.present.style import fill_words
 from tanksolve.questions.sheet import Place, PourRow, Sheet, TiltRow
+from tanksolve.unit_systems import told
 from tanksolve.units import length_words, limit_words, slope_words, volume_words
 
 __all__ = ["sheet_text"]
@@ -104,7 +105,7 @@ def _pour(row: PourRow, unit: str | None) -> tuple[str, ...]:
         volume_words(row.poured_m3, unit),
         length_words(row.dip_m),
         "",
-        f"{math.ceil(1000.0 * row.differs_m)} mm",
+        told(row.differs_m, "rough length", "up"),
     )
 
 
@@ -121,5 +122,5 @@ def _tilt(row: TiltRow, searched_to: float) -> tuple[str, ...]:
         f"{over} {'above' if row.over_centre_m >= 0.0 else 'below'}",
         length_words(row.margin_m),
         "",
-        f"{math.ceil(1000.0 * row.differs_m)} mm",
+        told(row.differs_m, "rough length", "up"),
     )

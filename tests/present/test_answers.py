@@ -6,6 +6,7 @@ in pictures and in messages are looked at for any of the other system.
 
 import math
 import re
+import shlex
 from pathlib import Path
 
 import pytest
@@ -211,3 +212,20 @@ def test_messages_keep_to_one_system(name, tank):
     done = run(command, *TANKS[tank], *words)
     assert done.returncode == 2, done.stdout
     assert foreign(done.stderr.split("next:")[0], tank) == []
+
+
+README = (MESHES.parent / "README.md").read_text()
+TASKS = re.findall(r"^# ([^\n]+\?)\n(tanksolve [^\n]+)$", README, flags=re.MULTILINE)
+
+
+@pytest.mark.parametrize(("task", "line"), TASKS, ids=[task for task, _ in TASKS])
+def test_a_question_people_ask_is_one_command_with_its_figure_in_the_first_lines(
+    task, line, tmp_path
+):
+    done = run(*shlex.split(line)[1:], cwd=tmp_path)
+    assert done.returncode in (0, 3), done.stderr
+    assert re.search(r"\d", " ".join(done.stdout.splitlines()[:2])) or "sheet" in line
+
+
+def test_there_are_ten_of_them():
+    assert len(TASKS) == 10
