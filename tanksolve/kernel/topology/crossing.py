@@ -21,6 +21,8 @@ Ints = NDArray[np.int64]
 
 __all__ = ["Crossings", "find_crossings"]
 
+_EDGES = 20_000  # looked at to find along which axes a mesh lies
+_ALIGNED = 1.0 - 1e-9  # cosine
 _LEAF = 4  # faces to a leaf of the hierarchy
 
 
@@ -188,6 +190,43 @@ def _levels(leaves: int) -> Ints:
         size = (size + 1) // 2
 
 
+def _long_axes(vertices: Array, faces: Ints) -> Array:
+    """Axes (3, 3) in rows along which most of the edges run.
+
+    Boxes along them are tight: those of long faces that lie askew would all overlap, and every pair
+    be compared. Where the mesh's own axes serve, they are kept to the last bit.
+    """
+    start, end = vertices[faces].reshape(-1, 3), vertices[np.roll(faces, -1, axis=1)].reshape(-1, 3)
+    every = max(1, len(start) // _EDGES)
+    way = (end - start)[::every]
+    first = _most_common(way)
+    second = _most_common(way - np.outer(way @ first, first))
+    if abs(float(second @ first)) > 0.5:  # all edges run along one line
+        return np.eye(3)
+    if np.max(np.abs(first)) > _ALIGNED and np.max(np.abs(second)) > _ALIGNED:
+        return np.eye(3)
+    second = second - (second @ first) * first
+    second /= np.linalg.norm(second)
+    return np.stack([first, second, np.cross(first, second)])
+
+
+def _most_common(ways: Array) -> Array:
+    """Unit direction in which most of the length of ways (N, 3) runs, either way round."""
+    length = np.linalg.norm(ways, axis=1)
+    long = length > 1e-9 * max(float(length.max(initial=0.0)), 1e-300)
+    if not long.any():
+        return np.array([1.0, 0.0, 0.0])
+    unit = ways[long] / length[long, None]
+    unit *= np.where(unit[np.arange(len(unit)), np.abs(unit).argmax(axis=1)] < 0.0, -1.0, 1.0)[
+        :, None
+    ]
+    _, group = np.unique(np.rint(200.0 * unit), axis=0, return_inverse=True)
+    group = group.ravel()
+    members = group == int(np.argmax(np.bincount(group, length[long])))
+    mean = (unit[members] * length[long][members, None]).sum(axis=0)
+    return np.asarray(mean / np.linalg.norm(mean))
+
+
 def find_crossings(vertices: Array, faces: Ints, twin: Ints, tolerance: float) -> Crossings:
     """Find faces that cross or overlap another; one partner is enough for each.
 
@@ -203,6 +242,7 @@ def find_crossings(vertices: Array, faces: Ints, twin: Ints, tolerance: float) -
     Time grows as F log F for meshes whose faces are of like size. The result does not depend on
     the number of threads.
     """
+    vertices = vertices @ _long_axes(vertices, faces).T
     low = vertices.min(axis=0)
     scale = (1 << 21) * (1.0 - 1e-9) / max(float(np.ptp(vertices, axis=0).max()), 1e-300)
     order = np.argsort(_morton(vertices, faces, low, scale), kind="stable")

@@ -1,11 +1,14 @@
 """Self-crossing: found when it is there, quiet when it is not, whatever the attitude and scale."""
 
+import time
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from solids_by_hand import ball, box, inverted, turned
 
+from tanksolve.geometry.mesh_checks import merged
 from tanksolve.kernel.topology.crossing import find_crossings
 from tanksolve.kernel.topology.edges import edges_of, merge_equal
 from tanksolve.kernel.topology.face_pairs import CROSSES, OVERLAPS
@@ -178,3 +181,51 @@ def saddle_patch(steps=60):
 def test_a_fine_saddle_does_not_cross_itself(steps, tolerance):
     """Corners within the tolerance of a neighbour's plane must not lengthen where the two meet."""
     assert not kinds(saddle_patch(steps), tolerance)
+
+
+def _strips(count):
+    """A plate 900 x 300 x 3 whose floor and roof are cut into strips along it, lying askew."""
+    y = np.linspace(0.0, 300.0, count + 1)
+    ring = np.r_[np.c_[y, 0 * y], np.c_[y[::-1], 0 * y + 3.0]]
+    m = len(ring)
+    after = (np.arange(m) + 1) % m
+    low, high = np.c_[np.zeros(m), ring], np.c_[np.full(m, 900.0), ring]
+    side = np.concatenate(
+        [np.stack([low, high[after], high], 1), np.stack([low, low[after], high[after]], 1)]
+    )
+    i = np.arange(count)
+    a, b, c, d = i, i + 1, m - 2 - i, m - 1 - i
+    ends = [
+        np.stack([end[p], end[q], end[r]], 1)
+        for end, turns in ((low, ((c, b, a), (d, c, a))), (high, ((a, b, c), (a, c, d))))
+        for p, q, r in turns
+    ]
+    return turned(np.concatenate([side, *ends]), 3)
+
+
+def test_long_faces_that_lie_askew_are_not_all_compared():
+    """Each against each took 23 s at 21,598 faces; the first run compiles and is not counted."""
+    took = {}
+    for count in (10, 2700):
+        surface = merged(_strips(count))
+        edges = edges_of(surface.faces)
+        start = time.process_time()
+        found = find_crossings(surface.vertices, surface.faces, edges.twin, surface.tolerance)
+        took[len(surface.faces)] = time.process_time() - start
+        assert len(found.face) == 0
+    assert max(took) > 21_000
+    assert took[max(took)] < 3.0
+
+
+def test_a_crossing_among_faces_that_lie_askew_is_found():
+    corners = _strips(50)
+    normal = np.cross(corners[7, 1] - corners[7, 0], corners[7, 2] - corners[7, 0])
+    normal *= 20.0 / np.linalg.norm(normal)
+    middle = corners[7].mean(axis=0)
+    spike = np.stack(
+        [middle - normal, middle + normal, middle + normal + 0.2 * (corners[7, 1] - middle)]
+    )
+    surface = merged(np.concatenate([corners, spike[None]]))
+    edges = edges_of(surface.faces)
+    found = find_crossings(surface.vertices, surface.faces, edges.twin, surface.tolerance)
+    assert len(surface.faces) - 1 in {*found.face.tolist(), *found.other.tolist()}
