@@ -1,6 +1,7 @@
 """Formats with scenes, units and axes of their own."""
 
 import importlib.util
+import re
 
 import numpy as np
 import pytest
@@ -157,6 +158,10 @@ def test_step_follows_a_cylinder_within_the_chord(tmp_path):
         tank = read_mesh(file, forward="+x", up="+z", chord=chord)
         # facets inside the circle hold less, by at most the chord all round
         assert 0.0 < exact - tank.capacity < chord * 2 * np.pi * 0.1 * 0.5
+        told = next(note for note in tank.notes if "facets of its curved walls" in note)
+        share = float(re.search(r"\(([\d.e-]+) %", told).group(1)) / 100.0
+        assert "less than the curved" in told
+        assert share == pytest.approx((exact - tank.capacity) / exact, rel=0.6)
 
 
 def test_step_without_its_extra_says_what_to_install(tmp_path, monkeypatch):

@@ -204,7 +204,7 @@ def _strips(count):
 
 
 def test_long_faces_that_lie_askew_are_not_all_compared():
-    """Each against each took 23 s at 21,598 faces; the first run compiles and is not counted."""
+    """Each against each took 2.9 s here, of processor time; the first run, which may compile, is not counted."""
     took = {}
     for count in (10, 2700):
         surface = merged(_strips(count))
@@ -214,7 +214,7 @@ def test_long_faces_that_lie_askew_are_not_all_compared():
         took[len(surface.faces)] = time.process_time() - start
         assert len(found.face) == 0
     assert max(took) > 21_000
-    assert took[max(took)] < 3.0
+    assert took[max(took)] < 1.0
 
 
 def test_a_crossing_among_faces_that_lie_askew_is_found():
