@@ -33,6 +33,15 @@ def running_facts(running: RunningLevel | None) -> Iterator[Fact]:
         say("{dwell}: volume over flow, as if all of it were changed in turn", dwell=dwell),
         brief=False,
     )
+    if running.imbalance_m3_s is not None:
+        yield Fact(
+            "continuity",
+            say(
+                "all bays solved together; no bay gains or loses more than {most}",
+                most=Quantity(running.imbalance_m3_s, "flow", "up"),
+            ),
+            brief=False,
+        )
     for pickup in running.pickups:
         yield from _pickup(pickup)
     for pair in running.settling:

@@ -16,6 +16,7 @@ from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.pump.crossflow import head_for_flow
 from tanksolve.pump.flow_ports import check_flow
+from tanksolve.pump.network import NetworkState, run_network, worst_start
 from tanksolve.pump.return_flow import stated_drop
 from tanksolve.pump.running import ReturnFlow
 from tanksolve.pump.settling_time import SettlingTime, settling_times
@@ -100,6 +101,8 @@ class RunningLevel:
     dwell_s : volume over flow, as if all of it were changed in turn.
     discharge : coefficient of the openings.
     settling : for each two bays with an opening between, how long they take to stand level.
+    imbalance_m3_s : where all bays were solved as a network (several pickups, or more than one way
+        round): the most that comes into a bay less what goes out; else None.
     """
 
     flow_m3_s: float
@@ -108,6 +111,7 @@ class RunningLevel:
     discharge: float
     pickups: tuple[PickupRunning, ...]
     settling: tuple[SettlingTime, ...]
+    imbalance_m3_s: float | None = None
 
 
 def running_level(
@@ -122,16 +126,21 @@ def running_level(
     rest_margins : margin [m] of each pickup at rest, by the port's name.
     """
     drawn = [port for port in ports if port.name in flow.pickups]
+    up = np.array([attitude.up])
+    network = None
+    if not flow.has_one_way and any(flow.crosses(port.name) for port in drawn):
+        mouths = {port.name: float(support_high(port.discs, up)[0]) for port in drawn}
+        network = run_network(flow, up[0], worst_start(flow, up[0], volume), mouths)
     return RunningLevel(
         flow_m3_s=flow.total,
         dwell_s=volume / flow.total,
         return_bay=flow.bays.bays[flow.source].name,
         discharge=flow.discharge,
         pickups=tuple(
-            _pickup(flow, volume, np.array([attitude.up]), port, rest_margins[port.name])
-            for port in drawn
+            _pickup(flow, volume, up, port, rest_margins[port.name], network) for port in drawn
         ),
         settling=settling_times(flow, volume, attitude),
+        imbalance_m3_s=None if network is None else network.imbalance_m3_s,
     )
 
 
@@ -188,13 +197,23 @@ def _surface(port: Port, up: Array, margin: float) -> float:
     return float(support_high(port.discs, up)[0]) + cover + margin
 
 
-def _pickup(flow: ReturnFlow, volume: float, up: Array, port: Port, margin: float) -> PickupRunning:
+def _pickup(
+    flow: ReturnFlow,
+    volume: float,
+    up: Array,
+    port: Port,
+    margin: float,
+    network: NetworkState | None,
+) -> PickupRunning:
     name, rest = port.name, _surface(port, up, margin)
     one = levels(flow.tank.tree, up, volume, lowest=False)[0]
     most = np.minimum(one, rest)
     level, why_not = most, ""
     mouth = support_high(port.discs, up)
-    if flow.crosses(name):
+    if network is not None:
+        level = np.minimum(network.levels_m[[flow.pickups[name]]], most)
+        why_not = _why_no_network(network)
+    elif flow.crosses(name):
         level = np.minimum(flow.level_of(name, up, volume, one), most)
         why_not = _why_not_steady(flow, name, up, volume, float(level[0]), float(mouth[0]))
     carried = not why_not
@@ -214,7 +233,7 @@ def _pickup(flow: ReturnFlow, volume: float, up: Array, port: Port, margin: floa
         margin_m=float(level[0] - mouth[0]) - port.required_cover,
         left_m3=left,
         seconds_left=left / sum(beside),
-        openings=_openings(flow, name, up, level, carried),
+        openings=_openings(flow, name, up, level, carried, network),
         why_not=why_not,
     )
 
@@ -237,12 +256,25 @@ def _why_not_steady(
     return ""
 
 
+def _why_no_network(network: NetworkState) -> str:
+    """Why the bays together have no steady state, in words; empty where they have one."""
+    if network.bare is not None:
+        return f"the mouth of {network.bare} is bare after {network.seconds:.1f} s"
+    return "" if network.steady else "not known: the bays were not seen to come to rest"
+
+
 def _openings(
-    flow: ReturnFlow, name: str, up: Array, level: Array, carried: bool
+    flow: ReturnFlow,
+    name: str,
+    up: Array,
+    level: Array,
+    carried: bool,
+    network: NetworkState | None,
 ) -> tuple[OpeningAtLevel, ...]:
-    each = flow.levels(name, up, level)[0]
+    each = flow.levels(name, up, level)[0] if network is None else network.levels_m
     found = []
-    for pair, corners, through in flow.doors(name):
+    for pair, corners, asked in flow.doors(name):
+        through = asked if network is None else network.through.get(pair, 0.0)
         upper, lower = pair
         if each[upper] <= each[lower]:
             continue

@@ -417,3 +417,21 @@ def test_what_cannot_be_put_together_is_refused():
         return_flow(build(blind), bays_of(blind), [suction(0.001), BACK])
     with pytest.raises(PortError, match="none that a pump draws"):
         breather("air", (0.1, 0.1, 0.3), flow=0.001)
+
+
+def test_two_pickups_are_told_one_level_of_each_bay():
+    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.6, SLOT)))
+    half_way = pickup("half way", (0.45, 0.15, 0.02), cover=0.01, flow=0.0005)
+    ports = [suction(0.0005, at=(0.05, 0.15, 0.02)), half_way, BACK]
+    flow = return_flow(build(parts), bays_of(parts), ports)
+    at_rest = 0.05 / (WIDTH * (LENGTH - 2 * PLATE)) - 0.03
+    rest = {"suction": at_rest, "half way": at_rest}
+    level = running_level(flow, 0.05, Attitude.level(), ports, rest)
+    far, near = level.pickups
+    assert level.imbalance_m3_s < 1e-9
+    by_name = {(one.from_bay, one.to_bay): one for p in level.pickups for one in p.openings}
+    assert [one.flow_m3_s for one in by_name.values()] == pytest.approx([0.0005, 0.001], rel=1e-3)
+    drop = head_for_flow(20e-4, 0.0005)
+    assert near.level_m - far.level_m == pytest.approx(drop, rel=1e-3)
+    drops = [one.drop_m for one in by_name.values()]
+    assert sorted(drops) == pytest.approx([drop, 4.0 * drop], rel=1e-3)
