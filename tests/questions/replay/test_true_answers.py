@@ -102,7 +102,8 @@ case("a fill that is no number", NOT_KNOWN, FILLED, fills(90, "nan", 90))
 case("the breather goes under", BROKEN, FILLED, fills(90, 475, 90))
 
 # --- how it stands
-case("on its nose", BROKEN, PLAIN, day(0, 95, 0))
+case("on its tail", BROKEN, PLAIN, day(0, 95, 0))
+case("on its nose, all liquid at the pickup", BROKEN, PLAIN, day(0, -95, 0))
 case("on its side", BROKEN, PLAIN, ["0,0,0", "1,0,-95", "2,0,0"])
 case("upright on its end", BROKEN, PLAIN, day(0, -90, 0))
 case("on its roof, by rotations", BROKEN, PLAIN, ["0,0,0", "1,0,180", "2,0,0"], reading="rotations")
