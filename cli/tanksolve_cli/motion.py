@@ -117,6 +117,8 @@ def running_left_of(
 
 
 def _print(result: "Motion", unit: str | None) -> None:
+    from tanksolve.unit_systems import told
+
     typer.echo("")
     if result.manoeuvres:
         rows = [
@@ -125,7 +127,7 @@ def _print(result: "Motion", unit: str | None) -> None:
                 _reading(m.pitch_deg, "nose up", "nose down"),
                 _reading(m.roll_deg, "right side down", "left side down"),
                 "-" if m.forward_g is None else f"{m.forward_g:+.2f} g, {m.left_g or 0.0:+.2f} g",
-                f"{1000.0 * m.margin_m:+.1f} mm",
+                told(m.margin_m, "length", "down"),
                 m.port,
                 "" if m.holds else "BROKEN",
             )
