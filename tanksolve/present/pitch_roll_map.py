@@ -64,7 +64,7 @@ def map_figure(
         ("WORST HEADING", worst_words(result)),
         (
             "LINES",
-            f"margin from a grid every {step:g}°; for limits see plan or table",
+            f"margin from a grid every {step:.2g}°; for limits see plan or table",
         ),
     ]
     figure = sheet(

@@ -24,7 +24,7 @@ from tanksolve.present.style import (
 )
 from tanksolve.questions.envelope.envelope import Envelope, Limit
 from tanksolve.questions.envelope.rows import SURE
-from tanksolve.units import floor_to, length_words, volume_words
+from tanksolve.units import floor_to, length_words, slope_words, volume_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -99,7 +99,7 @@ def limit_words(limit: Limit, searched_to_deg: float) -> str:
     """A limit as people read it: the bound rounded down, with its grade, side and port."""
     side = heading_words(math.radians(limit.heading_deg))
     if not limit.limited:
-        return f"nothing gives out up to {searched_to_deg:g}°"
+        return f"nothing gives out up to {slope_words(math.radians(searched_to_deg))}"
     slope = floor_to(limit.held_to_deg, 0.1)
     return f"{slope:.1f}° ({limit.grade_percent:.1f} % grade), {side}: {limit.port}"
 
