@@ -4,20 +4,13 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from tanksolve_cli.output import CAUTIONS
-
 if TYPE_CHECKING:
     from tanksolve.model.tank import Tank
 
-__all__ = ["cautions_of", "link_keys", "print_tank_links", "wall_cautions"]
+__all__ = ["link_keys", "print_tank_links", "wall_cautions"]
 
 _LEVEL = (0.0, 0.0, 1.0)
 _WAY = {"flap": "lets liquid through {} only", "balance pipe": "open both ways"}
-
-
-def cautions_of(tank: "Tank") -> tuple[str, ...]:
-    """The usual cautions, and before them what walls, flaps and pipes mean for an answer."""
-    return (*wall_cautions(tank), *CAUTIONS)
 
 
 def wall_cautions(tank: "Tank") -> tuple[str, ...]:

@@ -7,19 +7,14 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 if TYPE_CHECKING:
-    from tanksolve.questions.envelope.envelope import Limit
-    from tanksolve.questions.marks.fill_limits import SetBy
     from tanksolve_cli.case import Case
 
 __all__ = [
     "CAUTIONS",
     "echo_case",
     "echo_cautions",
-    "limit_cell",
     "print_json",
     "print_table",
-    "set_by_words",
-    "slope_cell",
 ]
 
 CAUTIONS = (
@@ -77,32 +72,6 @@ def echo_cautions(cautions: Sequence[str]) -> None:
     typer.echo("")
     for caution in cautions:
         typer.echo(f"caution: {caution}")
-
-
-def slope_cell(degrees: float) -> str:
-    """A limit rounded down to 0.1°, with the grade of the rounded figure, rounded down too."""
-    from tanksolve.units import limit_words
-
-    return limit_words(degrees).replace(" grade", "")
-
-
-def set_by_words(by: "SetBy") -> str:
-    """The port and the attitude that set a fill or a size."""
-    from math import radians
-
-    from tanksolve.model.attitude import uphill_words
-    from tanksolve.units import slope_words
-
-    if by.slope_deg < 0.05:
-        return f"{by.port} on level ground"
-    slope = slope_words(radians(by.slope_deg))
-    way = f", {by.path}" if by.path else ""
-    return f"{by.port} at {slope}, uphill at {uphill_words(by.heading_deg, 1)}{way}"
-
-
-def limit_cell(limit: "Limit") -> str:
-    """A heading's limit, or that nothing gives out as far as it was looked."""
-    return ("" if limit.limited or limit.grazing else "over ") + slope_cell(limit.held_to_deg)
 
 
 def echo_case(case: "Case") -> None:
