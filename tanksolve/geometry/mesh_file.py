@@ -28,7 +28,7 @@ from tanksolve.geometry.readings import (
 from tanksolve.geometry.shells import check_winding
 from tanksolve.geometry.unite import roles
 from tanksolve.model.tank import Tank
-from tanksolve.units import length_words, volume_words
+from tanksolve.units import length_words
 
 Point = tuple[float, float, float]
 _CHORD = 1e-4  # m: of STEP files, where none is stated
@@ -158,8 +158,8 @@ def _faceting(tank: Tank, finer: float) -> tuple[str, ...]:
         return ()
     side = "more" if error > 0.0 else "less"
     return (
-        f"the facets of its curved walls hold about {volume_words(abs(error))} {side} than the curved "
-        f"tank ({100.0 * abs(error) / tank.capacity:.2g} %; an estimate, from a cut {_FINER:g} times as fine)",
+        f"the facets of its curved walls hold about {100.0 * abs(error) / tank.capacity:.2g} % {side} than "
+        f"the curved tank (an estimate, from a cut {_FINER:g} times as fine)",
     )
 
 
