@@ -240,6 +240,16 @@ def _too_many(shells: Shells) -> Finding:
     )
 
 
+def _tangled(surface: Surface) -> Finding:
+    return Finding(
+        "tangled",
+        len(surface.faces),
+        (),
+        "so many faces reach past so many others that whether they cross was not looked at to the end",
+        "mesh the body anew with triangles of even size",
+    )
+
+
 def _inside_out(surface: Surface, volume: float) -> Finding:
     return Finding(
         "inside-out",
@@ -253,7 +263,7 @@ def _inside_out(surface: Surface, volume: float) -> Finding:
 def _crossings(surface: Surface, edges: Edges) -> list[Finding]:
     found = find_crossings(surface.vertices, surface.faces, edges.twin, surface.tolerance)
     crossing = found.kind == CROSSES
-    findings = []
+    findings = [] if found.whole else [_tangled(surface)]
     if crossing.any():
         faces = np.flatnonzero(crossing)
         findings.append(

@@ -24,6 +24,9 @@ __all__ = ["Crossings", "find_crossings"]
 _EDGES = 20_000  # looked at to find along which axes a mesh lies
 _ALIGNED = 1.0 - 1e-9  # cosine
 _LEAF = 4  # faces to a leaf of the hierarchy
+_STEPS, _STEPS_A_LEAF = 200_000_000, 3_000  # boxes and pairs looked at, at most: some seconds
+_PAIR = 4  # steps that comparing two faces counts for
+_BLOCK = 1024  # leaves between two looks at how many steps were taken
 
 
 class Crossings(NamedTuple):
@@ -33,11 +36,14 @@ class Crossings(NamedTuple):
     ----------
     face, other : (K,) int, pairs of faces; each face stands at most once under ``face``.
     kind : (K,) int, ``CROSSES`` or ``OVERLAPS``.
+    whole : whether all faces were looked at; not so where boxes of very many faces lie in each other, as
+        those of hundreds of thousands of long slivers do.
     """
 
     face: Ints
     other: Ints
     kind: Ints
+    whole: bool
 
 
 @compiled_inner
@@ -139,15 +145,16 @@ def _walk(
     tolerance: float,
     other: Ints,
     kind: Ints,
-) -> None:
-    """Compare one leaf with itself and all later leaves whose boxes touch its own.
+) -> int:
+    """Compare one leaf with itself and all later leaves whose boxes touch its own; the steps taken.
 
     The tree needs no stack: after a node comes its right sibling, or that of the nearest ancestor
     that is a left child.
     """
     top = len(begin) - 2
-    level, node = 0, leaf
+    level, node, steps = 0, leaf, 0
     while True:
+        steps += 1
         inside = node < begin[level + 1] - begin[level]
         touching = inside and _touch(boxes, begin[level] + node, leaf)
         if touching and level > 0:
@@ -155,12 +162,13 @@ def _walk(
             continue
         if touching:
             _compare_leaves(corners, planes, faces, twin, leaf, node, tolerance, other, kind)
+            steps += _PAIR * _LEAF * _LEAF
         while node & 1:
             node >>= 1
             level += 1
         node += 1
         if level >= top:
-            return
+            return steps
 
 
 @compiled_parallel
@@ -172,13 +180,17 @@ def _search(
     boxes: Array,
     begin: Ints,
     tolerance: float,
+    first: int,
     other: Ints,
     kind: Ints,
+    steps: Ints,
 ) -> None:
-    """Walk all leaves; each writes to the rows of its own faces only."""
-    for k in numba.prange(begin[1]):
-        leaf: int = np.int64(k)  # type: ignore[assignment]  # numba counts prange without a sign
-        _walk(corners, planes, faces, twin, boxes, begin, leaf, tolerance, other, kind)
+    """Walk a block of leaves from ``first`` on; each writes to the rows of its own faces only."""
+    for k in numba.prange(min(_BLOCK, begin[1] - first)):
+        leaf: int = first + np.int64(k)  # type: ignore[assignment]  # numba counts prange without a sign
+        steps[leaf] = _walk(
+            corners, planes, faces, twin, boxes, begin, leaf, tolerance, other, kind
+        )
 
 
 def _levels(leaves: int) -> Ints:
@@ -255,18 +267,15 @@ def find_crossings(vertices: Array, faces: Ints, twin: Ints, tolerance: float) -
     twins = np.where(twins < 0, -1, 3 * rank[twins // 3] + twins % 3)
     begin = _levels(-(-len(order) // _LEAF))
     other, kind = np.full(len(order), -1, np.int64), np.zeros(len(order), np.int64)
-    _search(
-        corners,
-        face_planes(corners, tolerance),
-        faces,
-        twins,
-        _boxes(corners, begin),
-        begin,
-        tolerance,
-        other,
-        kind,
-    )
+    planes, boxes = face_planes(corners, tolerance), _boxes(corners, begin)
+    steps = np.zeros(begin[1], np.int64)
+    taken, most = 0, _STEPS + _STEPS_A_LEAF * len(steps)
+    for first in range(0, len(steps), _BLOCK):
+        _search(corners, planes, faces, twins, boxes, begin, tolerance, first, other, kind, steps)
+        taken += int(steps[first : first + _BLOCK].sum())
+        if taken > most:
+            break
     hit = np.flatnonzero(kind)
     face, partner, kinds = order[hit], order[other[hit]], kind[hit]
-    first = np.argsort(face)
-    return Crossings(face[first], partner[first], kinds[first])
+    by_face = np.argsort(face)
+    return Crossings(face[by_face], partner[by_face], kinds[by_face], whole=taken <= most)

@@ -116,7 +116,7 @@ def envelope_under(
             else f"a search to {search_to_deg:g}° is no search",
             allowed="more than 0° and less than 90°",
         )
-    if not 0.0 < every_deg <= 90.0 or not 1e-6 <= tolerance_deg <= 5.0:
+    if not 0.1 - 1e-9 <= every_deg <= 90.0 or not 1e-6 <= tolerance_deg <= 5.0:
         raise AttitudeError(
             f"headings every {every_deg:g}° with a tolerance of {tolerance_deg:g}° cannot be used",
             allowed="headings every 0.1° to 90°, tolerance 0.000001° to 5°",

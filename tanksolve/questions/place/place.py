@@ -111,9 +111,9 @@ def place(
 
     Raises PortError for limits outside the tank, FillError, ValueError for a port without a rule.
     """
-    if not 1e-4 <= tolerance_deg <= 5.0:
+    if not 0.02 <= tolerance_deg <= 5.0:  # finer takes minutes and gigabytes
         raise AttitudeError(
-            f"a tolerance of {tolerance_deg:g}° cannot be used", allowed="0.0001° to 5°"
+            f"a tolerance of {tolerance_deg:g}° cannot be used", allowed="0.02° to 5°"
         )
     opening = Opening.of(tank, port, fill)
     shrink = 0.5 * math.radians(tolerance_deg) * float(np.linalg.norm(tank.upper - tank.lower))

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from solids_by_hand import ball, box, inverted, turned
 
 from tanksolve.geometry.mesh_checks import merged
+from tanksolve.kernel.topology import crossing
 from tanksolve.kernel.topology.crossing import find_crossings
 from tanksolve.kernel.topology.edges import edges_of, merge_equal
 from tanksolve.kernel.topology.face_pairs import CROSSES, OVERLAPS
@@ -229,3 +230,13 @@ def test_a_crossing_among_faces_that_lie_askew_is_found():
     edges = edges_of(surface.faces)
     found = find_crossings(surface.vertices, surface.faces, edges.twin, surface.tolerance)
     assert len(surface.faces) - 1 in {*found.face.tolist(), *found.other.tolist()}
+
+
+def test_a_search_that_would_never_end_says_that_it_was_not_whole(monkeypatch):
+    corners = box(cells=20)
+    vertices, faces = corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3)
+    twin = edges_of(faces).twin
+    assert find_crossings(vertices, faces, twin, 1e-6).whole
+    monkeypatch.setattr(crossing, "_STEPS", 100)
+    monkeypatch.setattr(crossing, "_STEPS_A_LEAF", 1)
+    assert not find_crossings(vertices, faces, twin, 1e-6).whole
