@@ -23,8 +23,8 @@ from tanksolve.kernel.attitude import cells as attitude_cells
 from tanksolve.kernel.attitude.cells import hull_slack
 from tanksolve.kernel.capacity.level import levels, levels_along
 from tanksolve.kernel.capacity.volumes import volumes
-from tanksolve.kernel.pools.worst_state import least_gap, least_rise, need, room
-from tanksolve.kernel.pools.worst_state_bounds import need_over
+from tanksolve.kernel.pools.room_bounds import room_over
+from tanksolve.kernel.pools.worst_state import least_gap, least_rise, room
 from tanksolve.kernel.topology.one_surface import one_plane_over
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
@@ -218,18 +218,38 @@ class Conditions:
             found = (
                 self._stands_at(group, up, slack)
                 if hulls is None
-                else self._stands_over(group, up, hulls, slack)
+                else self._stands_over(group, up, hulls)
             )
             found = found + self.carried(group, up, np.zeros(len(up)), slack)
             return np.where(np.isnan(found), np.inf, found)
         (column,) = group
+        if hulls is not None:
+            return self._air_over(column, up, hulls, self.swell(column, up, slack[:, 0]))
         port = self.ports[column]
-        edge = self.edge(column, up) - slack[:, 0] - self.swell(column, up, slack[:, 0])
-        all_round = hulls is not None or port.required_cover > 0.0
-        at = dry_places(tank, port, up, all_round=all_round)
+        edge = self.edge(column, up) - self.swell(column, up, slack[:, 0])
+        at = dry_places(tank, port, up, all_round=port.required_cover > 0.0)
         edges = np.broadcast_to(edge[:, None], at.shape[:2])
-        left = room(tank.graph, up, at, edges, tank.link_stations, sure=hulls is not None)
+        left = room(tank.graph, up, at, edges, tank.link_stations)
         return np.where(np.isnan(left), np.inf, tank.capacity - left)
+
+    def _air_over(self, column: int, up: Array, hulls: Array, swell: Array) -> Array:
+        """At least the air (D,) [m³] that a dry port needs all over each hull, to first order.
+
+        Any place of its opening may be the one that counts: as far from a disc's centre as its rim.
+        """
+        port, graph = self.ports[column], self.tank.graph
+        at_points = hulls / np.einsum("djk,dk->dj", hulls, up)[..., None]
+        edges = (self.edge(column, up) - swell)[:, None]
+        edges_at = (self.edge(column, at_points) - swell[:, None])[..., None]
+        least = np.full(len(up), np.inf)
+        for row in port.discs:
+            place = self.tank.seated(row[:3])[None]
+            found = room_over(
+                graph, up, hulls, place, edges, edges_at,
+                spread=row[6] + row[7], clearance=port.required_cover > 0.0,
+            )  # fmt: skip
+            least = np.minimum(least, found.over_cell[:, 0])
+        return np.asarray(self.tank.capacity - least)
 
     def _stands_at(self, group: tuple[int, ...], up: Array, slack: Array) -> Array:
         """F (D,) [m³] of a wet group with its edges raised by ``slack`` (D, ports of the group) [m]."""
@@ -242,10 +262,8 @@ class Conditions:
             owner,
         )
 
-    def _stands_over(self, group: tuple[int, ...], up: Array, hulls: Array, slack: Array) -> Array:
-        """At least F (D,) [m³] of a wet group all over each hull: to first order, links plainly."""
-        if self.tank.links:
-            return self._stands_at(group, up, slack) + self._newly_held(up, hulls)
+    def _stands_over(self, group: tuple[int, ...], up: Array, hulls: Array) -> Array:
+        """At least F (D,) [m³] of a wet group all over each hull, to first order."""
         places, owner = self._places_of(group)
         at_points = hulls / np.einsum("djk,dk->dj", hulls, up)[..., None]
         edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
@@ -254,7 +272,7 @@ class Conditions:
         def over(at: NDArray[np.intp]) -> Array:
             return need_over(
                 self.tank.graph, up, hulls, places[at], edges[:, at], edges_at[..., at],
-                any_suffices=True,
+                self.tank.link_stations, any_suffices=True,
             ).over_cell[:, 0]  # fmt: skip
 
         return self._worst_place(over, group, owner)
