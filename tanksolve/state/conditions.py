@@ -24,7 +24,8 @@ from tanksolve.kernel.attitude.cells import hull_slack
 from tanksolve.kernel.capacity.level import levels, levels_along
 from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.kernel.pools.room_bounds import room_over
-from tanksolve.kernel.pools.worst_state import least_gap, least_rise, room
+from tanksolve.kernel.pools.worst_state import least_gap, least_rise, need, room
+from tanksolve.kernel.pools.worst_state_bounds import need_over
 from tanksolve.kernel.topology.one_surface import one_plane_over
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
@@ -249,7 +250,17 @@ class Conditions:
                 spread=row[6] + row[7], clearance=port.required_cover > 0.0,
             )  # fmt: skip
             least = np.minimum(least, found.over_cell[:, 0])
+        if self.tank.links:  # that leaves out what runs on through a flap or a pipe
+            least = np.maximum(least, self._room_with_links(column, up, hulls, swell))
         return np.asarray(self.tank.capacity - least)
+
+    def _room_with_links(self, column: int, up: Array, hulls: Array, swell: Array) -> Array:
+        """Room (D,) [m³] at edges lowered by all that they may fall by over each hull."""
+        edge = self.edge(column, up) - swell - self.hull_slack(column, up, hulls)
+        at = dry_places(self.tank, self.ports[column], up, all_round=True)
+        edges = np.broadcast_to(edge[:, None], at.shape[:2])
+        left = room(self.tank.graph, up, at, edges, self.tank.link_stations, sure=True)
+        return np.where(np.isnan(left), 0.0, left)
 
     def _stands_at(self, group: tuple[int, ...], up: Array, slack: Array) -> Array:
         """F (D,) [m³] of a wet group with its edges raised by ``slack`` (D, ports of the group) [m]."""
