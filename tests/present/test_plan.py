@@ -128,15 +128,6 @@ def test_nothing_lies_inside_the_line_in_a_notch_between_headings():
     assert apart.min() < 0.5, "the line comes down to the ring of the worst"
 
 
-def test_a_line_of_which_nothing_is_proved_between_headings_is_dashed():
-    whole = made_envelope(notched, proved=False)
-    result = replace(whole, worst=replace(whole.worst, held_to_deg=13.98))
-    lines = {line.get_label(): line for line in plan_figure(result).axes[0].lines}
-    assert "tank limit: bound, no gap" not in lines
-    assert lines["through samples: no bound"].is_dashed()
-    assert "through samples: no bound" not in all_words(plan_figure(made_envelope(notched)))
-
-
 @pytest.mark.parametrize("shape", SHAPES)
 def test_every_ring_is_named_and_the_machine_stays_visible(shape):
     figure = plan_figure(SHAPES[shape])

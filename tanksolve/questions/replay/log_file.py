@@ -101,6 +101,10 @@ class _Text:
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        if path.exists() and not path.is_file():  # a pipe would be waited for without end
+            raise FileFormatError(
+                "is a folder, a pipe or a device", where=str(path), allowed="an ordinary file"
+            )
         try:
             self.raw = path.open("rb")
             start = self.raw.read(2)
@@ -268,6 +272,8 @@ def _told(rows: Rows, lines: Ints, plan: Plan, problems: Problems) -> RawBlock:
 
 
 def _is_parquet(path: Path) -> bool:
+    if not path.is_file():
+        return False
     try:
         with path.open("rb") as file:
             return file.read(4) == b"PAR1"

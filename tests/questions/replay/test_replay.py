@@ -1,4 +1,5 @@
 import math
+import os
 import time
 import tracemalloc
 from pathlib import Path
@@ -332,6 +333,9 @@ def test_hopeless_logs_are_refused(tank: Tank, tmp_path: Path, text: str, messag
 def test_missing_file_and_bad_options_are_refused(tank: Tank, tmp_path: Path) -> None:
     with pytest.raises(FileFormatError, match="cannot be read"):
         replay(tank, EDGE, FILL, tmp_path / "nothing.csv")
+    os.mkfifo(tmp_path / "pipe.csv")
+    with pytest.raises(FileFormatError, match="a pipe or a device"):
+        replay(tank, EDGE, FILL, tmp_path / "pipe.csv")
     with pytest.raises(FileFormatError, match="time constant"):
         LogOptions(time_constant=0.0)
 
