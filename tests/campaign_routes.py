@@ -19,6 +19,7 @@ import time
 from collections.abc import Iterator
 from typing import NamedTuple
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 from oracle_any_route import hollows
@@ -27,9 +28,10 @@ from random_walled_tanks import Case, least_at, most_at, random_case
 from tanksolve import envelope
 from tanksolve.kernel.attitude.direction import slope_heading_from_up, up_from_slope_heading
 from tanksolve.kernel.attitude.support import support_high, support_low
-from tanksolve.kernel.pools.pool_lookup import faces_under
 from tanksolve.kernel.pools.settle import Settled, settle
+from tanksolve.kernel.topology.drop_ray import drop_from_point, grid_for
 from tanksolve.kernel.topology.merge_tree import NEGLIGIBLE, grow_tree
+from tanksolve.kernel.topology.mesh_graph import MeshGraph
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
@@ -43,6 +45,21 @@ LOST = -1e-9  # of the tank's size: a margin below this is a broken rule, and no
 BEYOND_DEG = 0.01
 SOLVED_DEG = 1e-6  # short of a limit that is solved
 LEVEL = np.array([0.0, 0.0, 1.0])
+
+
+@numba.njit
+def _faces_under(graph, up, points, out):
+    for s in range(len(up)):
+        grid = grid_for(up[s], graph.size)
+        for t in range(len(points)):
+            out[s, t] = drop_from_point(graph, grid, points[t])[0]
+
+
+def faces_under(graph: MeshGraph, up: Array, points: Array) -> NDArray[np.int64]:
+    """The face straight below each of ``points`` (T, 3) in S directions (S, 3): (S, T); -1 outside."""
+    out = np.empty((len(up), len(points)), np.int64)
+    _faces_under(graph, np.ascontiguousarray(up), np.ascontiguousarray(points - graph.origin), out)
+    return out
 
 
 class Limits(NamedTuple):

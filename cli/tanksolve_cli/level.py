@@ -13,8 +13,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tanksolve.model.attitude import Attitude
+    from tanksolve.model.liquid import Fill
     from tanksolve.present.level_document import LevelAnswer
     from tanksolve.pump.running_level import RunningLevel
+    from tanksolve.questions.level.any_route import AnyRoute
     from tanksolve.questions.level.pools import PortInPool
     from tanksolve_cli.case import Case
     from tanksolve_cli.flow_options import RunningCase
@@ -81,19 +83,19 @@ def _found(
     running: "RunningCase | None",
 ) -> "LevelAnswer":
     """Everything at the attitude, with what must stay dry at the most of a fill range."""
+    from tanksolve.model.liquid import Fill
     from tanksolve.model.ports import Rule
     from tanksolve.present.level_document import LevelAnswer
     from tanksolve.questions.level.air import air_above
-    from tanksolve.questions.level.pools import PATHS, pools
+    from tanksolve.questions.level.pools import pools
     from tanksolve.questions.level.surface import level
 
     tank, ports, fill = case.tank, case.ports, case.fill
     volume = fill.most if most else fill.least
-    way = route or PATHS[0]
-    settled = pools(tank, volume, attitude, ports, path=way)
+    settled = pools(tank, volume, attitude, ports, path=route)
     dry, air = None, None
     if fill.least != fill.most and not most:
-        full = pools(tank, fill.most, attitude, ports, path=way)
+        full = pools(tank, fill.most, attitude, ports, path=route)
         dry = tuple(port for port in full.ports if port.rule == str(Rule.DRY))
         air = air_above(tank, full, ports, density=case.density)
     return LevelAnswer(
@@ -104,8 +106,20 @@ def _found(
         any_pickup=case.pickups == "any",
         dry_at_most=dry,
         air_at_most=air,
+        any_route=_any_route(case, Fill.of(volume) if most else fill, attitude),
         running=_running(case, running, volume, attitude, settled.ports),
     )
+
+
+def _any_route(case: "Case", fill: "Fill", attitude: "Attitude") -> "AnyRoute | None":
+    """The verdict whatever the machine did before; None where no wall parts the liquid, or no port has a rule."""
+    from tanksolve.model.ports import Rule
+    from tanksolve.questions.level.any_route import any_route
+
+    ruled = any(port.effective_rule is not Rule.NONE for port in case.ports)
+    if case.tank.is_convex or not ruled:
+        return None
+    return any_route(case.tank, case.ports, fill, attitude, pickups=case.pickups)
 
 
 def _running(

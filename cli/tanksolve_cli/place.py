@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.judged import OneLevel, judged_cautions
+from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json
 from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
 from tanksolve_cli.place_at import at_spot
@@ -84,7 +84,6 @@ def _place(
     tolerance: Annotated[
         str, typer.Option(help="Change of attitude allowed for bounds.")
     ] = "0.1deg",
-    one_level: OneLevel = False,
     picture: Annotated[
         list[Path] | None, typer.Option(help="Draw the zone with dimensions (.png, .svg, .pdf).")
     ] = None,
@@ -103,13 +102,12 @@ def _place(
         case = read_case(words)
         opened = port_to_place(case, port, kind, opening)
         cautions = (*_bare(opened), *_askew(case), *CAUTIONS)
-        inputs = {**words.as_inputs(), "require": require, "one_level": one_level}
+        inputs = {**words.as_inputs(), "require": require}
         if at is not None:
-            at_spot(case, opened, requirement, at, inputs, cautions, as_json, one_level=one_level)
+            at_spot(case, opened, requirement, at, inputs, cautions, as_json)
             return
-        limits = off_floor, within, through, tolerance
-        result = _solve(case, opened, requirement, *limits, one_level=one_level)
-        cautions = (*judged_cautions(result.judged_by, case.tank), *cautions)
+        result = _solve(case, opened, requirement, off_floor, within, through, tolerance)
+        cautions = (*(() if result.one_surface else wall_cautions(case.tank)), *cautions)
         if picture:
             from tanksolve.present.zone_view import zone_figure
 
@@ -139,8 +137,6 @@ def _solve(
     within: str | None,
     through: str | None,
     tolerance: str,
-    *,
-    one_level: bool,
 ) -> "Place":
     import math
 
@@ -161,8 +157,6 @@ def _solve(
         within=box,  # type: ignore[arg-type]
         tube=parse_tube(through) if through is not None else None,
         tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
-        ports=case.ports,
-        one_level=one_level,
     )
 
 

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from tanksolve_cli.judged import judged_cautions
+from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.output import echo_case, echo_cautions, print_json
 from tanksolve_cli.requirement import echo_requirement
 
@@ -25,8 +25,6 @@ def at_spot(
     inputs: dict[str, object],
     cautions: tuple[str, ...],
     as_json: bool,
-    *,
-    one_level: bool,
 ) -> None:
     """Answer ``place --at``: the lowest and highest place at one spot."""
     from tanksolve.project.limits import parse_spot
@@ -35,10 +33,8 @@ def at_spot(
 
     x, y = parse_spot(at)
     spot = float(case.tank.corner[0]) + x, float(case.tank.corner[1]) + y
-    result = heights(
-        case.tank, port, case.fill, requirement, *spot, ports=case.ports, one_level=one_level
-    )
-    cautions = (*judged_cautions(result.judged_by, case.tank), *cautions)
+    result = heights(case.tank, port, case.fill, requirement, *spot)
+    cautions = (*(() if result.one_surface else wall_cautions(case.tank)), *cautions)
     if as_json:
         print_json("place", {**inputs, "at": at}, {"port": port.name, **as_plain(result)}, cautions)
     else:
@@ -67,12 +63,12 @@ def _print_heights(result: "Heights", port: "Port", case: "Case") -> None:
         typer.echo("NO: no height at this spot meets the requirement")
     by = result.set_by
     sure = f"bound {height(result.held_m)}"
-    if result.judged_by == "pools":
-        sure = f"by pools, sampled at {result.attitudes} attitudes, no bound"
+    if not result.one_surface:
+        sure = f"{sure}, whatever the machine did before"
     typer.echo(
         f"{'lowest' if dry else 'highest'} {height(result.lowest_m if dry else result.highest_m)} above "
         f"the floor ({sure}), set at {slope_words(radians(by.slope_deg))} with "
-        f"uphill at {uphill_words(by.heading_deg, 1)}{f', {result.path}' if result.path else ''}; "
+        f"uphill at {uphill_words(by.heading_deg, 1)}; "
         f"{'highest' if dry else 'lowest'} {height(result.highest_m if dry else result.lowest_m)}, the "
         f"{'roof' if dry else 'floor'}"
     )

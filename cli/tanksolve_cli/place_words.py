@@ -66,29 +66,21 @@ def _least_at(result: "Place") -> str:
     from tanksolve.units import slope_words
 
     by = result.best_set_by
-    at = f"{slope_words(radians(by.slope_deg))} with uphill at {uphill_words(by.heading_deg, 1)}"
-    return f"{at}, {result.best_path}" if result.best_path else at
+    return f"{slope_words(radians(by.slope_deg))} with uphill at {uphill_words(by.heading_deg, 1)}"
 
 
 def _print_zone(result: "Place", case: "Case") -> None:
     from tanksolve.units import length_words, volume_words
 
     volume = volume_words(result.zone_volume_m3, case.volume_unit)
-    gap = length_words(result.gap_m)
-    if result.judged_by == "pools":
-        typer.echo(
-            f"zone         {volume} by pools, sampled at {result.attitudes} required attitudes, each "
-            f"way counted, filled with {result.filled}: no bound; kept {gap} inside; the places judged "
-            f"again at {result.confirmed} others"
-        )
+    if result.gap_m is None:
+        sure = "all of it proved, whatever the machine did before (still liquid, this mesh)"
     else:
-        sure = "all of it proved, no gap between samples (still liquid, this mesh)"
-        if result.judged_by == "one level":
-            sure = "for one level through the whole tank"
-        typer.echo(
-            f"zone         {volume}, {sure}; no place {gap} outside a face of it meets the "
-            f"requirement; {result.evaluations} attitudes valued"
+        sure = (
+            "all of it proved, no gap between samples (still liquid, this mesh); no place "
+            f"{length_words(result.gap_m)} outside a face of it meets the requirement"
         )
+    typer.echo(f"zone         {volume}, {sure}; {result.evaluations} attitudes valued")
     behind, beside, below = datum_words(case)
     for part in result.zones:
         low, high = case.tank.from_walls(part.from_m), case.tank.from_walls(part.to_m)

@@ -73,13 +73,12 @@ def _kept_off(body: Body, shift: Array) -> Body:
     return kept
 
 
-def carved(tank: Tank, corners: Array, within: tuple[Array, Array] | None = None) -> Region | None:
-    """The part of the tank inside the convex hull of ``corners`` (V, 3); None where there is none."""
+def carved(body: Body, corners: Array) -> Region | None:
+    """The part of a body inside the convex hull of ``corners`` (V, 3); None where there is none."""
     from manifold3d import Manifold
 
     hull = Manifold.hull_points(np.ascontiguousarray(corners))
-    body = intersection(to_body(Solid(tank.vertices, tank.faces)), hull)
-    return region_of(_limited(body, within))
+    return region_of(intersection(body, hull))
 
 
 def _limited(body: Body, within: tuple[Array, Array] | None) -> Body:

@@ -27,6 +27,7 @@ from tanksolve.present.running_facts import running_facts, running_tables
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs
 from tanksolve.pump.running_level import RunningLevel
 from tanksolve.questions.level.air import Air
+from tanksolve.questions.level.any_route import AnyRoute
 from tanksolve.questions.level.pools import PoolsAt, PortInPool
 from tanksolve.questions.level.surface import Level
 from tanksolve.record import as_plain
@@ -56,6 +57,7 @@ class LevelAnswer:
     level, settled, air : the surface, the pools and the bodies of air at ``fill``'s end ``most`` or least.
     any_pickup : whether one covered pickup suffices.
     dry_at_most, air_at_most : of a range, what must stay dry, and the air, at the most; None for no range.
+    any_route : the verdict whatever the machine did before; None where no wall parts the liquid.
     running : the bays while the pump runs, where it does.
     """
 
@@ -70,6 +72,7 @@ class LevelAnswer:
     any_pickup: bool
     dry_at_most: tuple[PortInPool, ...] | None
     air_at_most: Air | None
+    any_route: AnyRoute | None
     running: RunningLevel | None
 
     @property
@@ -107,6 +110,8 @@ def _sentence(found: LevelAnswer) -> Said:
     at = slope(found.attitude.slope)
     way = "At {at}, {pitch}, {roll}: "
     told: dict[str, Quantity | str] = {"at": at, **_axes(found.attitude)}
+    if found.any_route is not None:
+        return _any_route_said(way, told, found.any_route)
     ports = _judged(found)
     if not ports:
         told["depth"] = Quantity(found.level.depth_m, "length")
@@ -122,6 +127,17 @@ def _sentence(found: LevelAnswer) -> Said:
     told["state"] = _state(worst).removesuffix(": rule broken")
     more = f"; {len(broken) - 1} more are broken" if len(broken) > 1 else ""
     return say(way + "{port} breaks its rule by {margin} ({state})" + more, **told)
+
+
+def _any_route_said(way: str, told: dict[str, Quantity | str], found: AnyRoute) -> Said:
+    margin = Quantity(abs(found.margin_m), "length", "down" if found.holds else "up")
+    told |= {"port": found.port, "margin": margin}
+    if found.holds:
+        words = "every port keeps its rule whatever the machine did before, {port} by the least: {margin}"
+        return say(way + words, **told)
+    more = sum(not port.holds for port in found.ports if port.name != found.port)
+    others = f"; {more} more may be broken" if more else ""
+    return say(way + "some route leaves {port} short of its rule by {margin}" + others, **told)
 
 
 def _axes(attitude: Attitude) -> dict[str, Quantity | str]:
@@ -197,8 +213,12 @@ def _link_said(name: str, state: str, sill: float) -> Said:
 
 def _tables(found: LevelAnswer) -> Iterator[Table]:
     settled = found.settled
+    along = ""
+    if found.any_route is not None:
+        yield _any_route_table(found.any_route)
+        along = f"carried along this route ({settled.filled}; {settled.path}):"
     if settled.ports:
-        yield _port_table(settled.ports, "")
+        yield _port_table(settled.ports, along)
     if found.dry_at_most:
         yield _port_table(found.dry_at_most, f"at the most, {volume_words(found.fill.most)}:")
     if len(settled.pools) > 1:
@@ -207,6 +227,15 @@ def _tables(found: LevelAnswer) -> Iterator[Table]:
     for air in (found.air, found.air_at_most):
         if air and (len(air.pockets) > 1 or any(one.vented is False for one in air.pockets)):
             yield _air_table(air)
+
+
+def _any_route_table(found: AnyRoute) -> Table:
+    columns = (Column("port"), Column("rule"), Column("margin", "length", "down"), Column("state"))
+    rows: list[tuple[Cell, ...]] = [
+        (port.name, port.rule, port.margin_m, "kept" if port.holds else "may be broken")
+        for port in found.ports
+    ]
+    return Table("whatever the machine did before:", columns, rows)
 
 
 def _port_table(ports: Sequence[PortInPool], title: str) -> Table:
@@ -274,6 +303,7 @@ def _keys(found: LevelAnswer) -> dict[str, Any]:
     for name in ("pools", "ports", "links", "trapped_m3", "path", "filled"):
         plain[name] = pools[name]
     plain |= _air_keys(found.air)
+    plain["any_route"] = as_plain(found.any_route)
     plain["running"] = as_plain(found.running)
     plain["ports_at_most"] = as_plain(found.dry_at_most or ())
     if found.air_at_most is not None:

@@ -48,12 +48,9 @@ def _sure(result: Place, unit: str | None) -> str:
     if not result.zones:
         return "no zone"
     volume = f"zone {volume_words(result.zone_volume_m3, unit)}"
-    if result.judged_by == "pools":
-        parts = f" in {len(result.zones)} parts" if len(result.zones) > 1 else ""
-        return f"{volume}{parts}, by pools, sampled: no bound"
-    if result.judged_by == "one level":
-        return f"{volume}, by one level though liquid may part"
-    return f"{volume}, all of it proved"
+    parts = f" in {len(result.zones)} parts" if len(result.zones) > 1 else ""
+    any_route = "" if result.one_surface else ", whatever the machine did before"
+    return f"{volume}{parts}, all of it proved{any_route}"
 
 
 def spot_names(result: Place) -> tuple[str, str]:
@@ -64,11 +61,9 @@ def spot_names(result: Place) -> tuple[str, str]:
 
 def key_words(result: Place) -> str:
     """What the colour of the zone stands for."""
-    if result.judged_by == "pools":
-        return "zone: meets the requirement at the attitudes sampled"
-    if result.judged_by == "one level":
-        return "zone: meets the requirement if the liquid is one"
-    return "zone: every place in it meets the requirement"
+    if result.one_surface:
+        return "zone: every place in it meets the requirement"
+    return "zone: every place in it meets the requirement, whatever the machine did before"
 
 
 def mm_words(metres: float) -> str:

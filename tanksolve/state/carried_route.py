@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from tanksolve.kernel.attitude.stops import LOST, thinned, thinner
 from tanksolve.kernel.pools.settle import settle
 from tanksolve.state.conditions import Conditions
-from tanksolve.state.ways import Start
+from tanksolve.state.start import Start
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -288,7 +288,7 @@ class Conditions:
 
         return self._worst_place(over, group, owner)
 
-    def _newly_held(self, up: Array, hulls: Array) -> Array:
+    def newly_held(self, up: Array, hulls: Array) -> Array:
         """What hollows may hold more all over a hull than at ``up`` (D,) [m³], edges apart.
 
         On one upright line in the tank what is newly held lies within the tank's extent along u' - u
@@ -461,7 +461,7 @@ class Conditions:
                 margin = self._dry_margin(column, up, self.most, level, sure=True)
                 out[:, column] = margin - slack[:, 0]
                 continue
-            volume = np.maximum(self.least - self._newly_held(up, hulls), 0.0)
+            volume = np.maximum(self.least - self.newly_held(up, hulls), 0.0)
             level = levels(self.tank.tree, up, np.maximum(volume, 1e-12 * self.tank.capacity))[0]
             out[:, list(group)] = self._margins_at(group, up, volume, level) - slack
         return out

@@ -1,7 +1,6 @@
 """Whether one free surface is certain at every required attitude, so that one level is right."""
 
 import math
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,19 +14,10 @@ from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
 
-JudgedBy = Literal["one surface", "pools", "one level"]
-
-__all__ = ["JudgedBy", "judged_by", "one_surface_certain"]
+__all__ = ["one_surface_certain"]
 
 _SMALLEST = math.radians(0.1)  # a cell of attitudes that is not proved at this size is given up
 _HAIR = 1e-7  # rad: at the very symmetric attitudes of a symmetric tank two pits tie
-
-
-def judged_by(tank: Tank, requirement: Requirement, volume: float, *, one_level: bool) -> JudgedBy:
-    """How liquid of ``volume`` [m³] or more is judged: by pools wherever one surface is not certain."""
-    if tank.is_convex or one_surface_certain(tank, requirement, volume):
-        return "one surface"
-    return "one level" if one_level else "pools"
 
 
 def one_surface_certain(tank: Tank, requirement: Requirement, volume: float) -> bool:
@@ -37,6 +27,8 @@ def one_surface_certain(tank: Tank, requirement: Requirement, volume: float) -> 
     More liquid covers what less covers, so proof for a volume is proof for all above it.
     """
     volume = min(volume, tank.capacity * (1.0 - 1e-9))
+    if tank.is_convex:
+        return True
     if volume <= 0.0:
         return False
     cells = requirement.cells()

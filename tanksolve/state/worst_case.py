@@ -52,13 +52,15 @@ def worst_case(
     bound: Bound,
     tolerance: float,
     enough: float = -math.inf,
+    *,
+    most_cells: int | None = None,
 ) -> Worst:
     """Find the greatest ``value`` over all required attitudes.
 
     value : up (D, 3) -> (D,).
     bound : up (D, 3), hulls (D, J, 3) -> (D,), at least the value all over each hull.
     tolerance : by how much the bound may exceed the value solved. Where a bound stays wide for
-        200,000 cells the search ends with what it has: a wider bound, never a wrong one.
+        ``most_cells``, else 200,000, the search ends with what it has: a wider bound, never a wrong one.
     enough : where only more or less than this matters: the search ends once a greater value is found,
         and bounds no greater are not followed up.
     """
@@ -75,7 +77,7 @@ def worst_case(
         open_ = above > max(best.value + tolerance, enough)
         if enough > -math.inf and best.value > enough:
             open_[:] = False
-        if spent > _MOST_CELLS:
+        if spent > (most_cells or _MOST_CELLS):
             open_[:] = False
         ceiling = max(ceiling, float(above[~open_].max(initial=-math.inf)))
         cells = attitude_cells.halves(cells.at(open_))

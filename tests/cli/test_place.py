@@ -258,31 +258,36 @@ def test_limits_and_spots_are_measured_from_the_floor_not_from_a_sump(tmp_path):
 TWO_BAYS = ["place", str(Path(__file__).resolve().parents[2] / "meshes" / "two_bays.toml")]
 
 
-def test_pools_make_a_zone_for_each_compartment():
-    words = [*TWO_BAYS, "--port", "pickup", "--require", "20deg"]
+def test_walls_make_a_proved_zone_for_each_compartment():
+    words = [
+        *TWO_BAYS,
+        "--fill",
+        "70L",
+        "--port",
+        "pickup",
+        "--require",
+        "12deg",
+        "--tolerance",
+        "0.5deg",
+    ]
     found = answer(*words)
-    assert found["judged_by"] == "pools"
+    assert found["one_surface"] is False
+    assert found["gap_m"] is None
     assert [zone["name"] for zone in found["zones"]] == ["zone 1", "zone 2"]
-    assert found["filled"] == "all bays at one level, standing level"
     told = run(*words).stdout
-    assert "by pools, sampled at" in told
-    assert "no bound" in told
-    assert "all of it proved" not in told
-    assert "a pickup may be held here by liquid that walls keep around it" in told
-    one = answer(*words, "--one-level")
-    assert one["judged_by"] == "one level"
-    assert one["best_path"] is None
-    assert len(one["zones"]) == 1
-    assert "for one level through the whole tank" in run(*words, "--one-level").stdout
+    assert "all of it proved, whatever the machine did before" in told
+    assert "given no credit" in told
+    for word in ("sampled", "pools", "no bound"):
+        assert word not in told
 
 
-def test_at_a_spot_the_pools_are_asked_too():
+def test_at_a_spot_the_worst_of_any_route_is_told():
     words = [*TWO_BAYS, "--port", "pickup", "--require", "20deg", "--at", "250,200mm"]
-    found, one = answer(*words), answer(*words, "--one-level", code=3)
-    assert found["judged_by"] == "pools"
-    assert found["highest_m"] > 0.05
-    assert one["highest_m"] < 0.0
-    assert "by pools, sampled at" in run(*words).stdout
+    found = answer(*words, code=3)  # the other bay can hold all 40 L
+    assert found["one_surface"] is False
+    assert found["held_m"] < 0.0
+    done = run(*words, "--fill", "70L", "--require", "12deg")
+    assert "whatever the machine did before" in done.stdout
 
 
 def test_no_place_is_told_with_the_least_bad_and_without_a_tube():

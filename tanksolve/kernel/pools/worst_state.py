@@ -40,7 +40,7 @@ from tanksolve.kernel.topology.mesh_graph import MeshGraph
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["least_gap", "least_rise", "need", "room"]
+__all__ = ["highest_at", "least_gap", "least_rise", "need", "rise_at", "room"]
 
 _MOST_PASSES = 200
 
@@ -53,7 +53,7 @@ def _next(low: float, high: float, at: float, gap: float, area: float) -> float:
 
 
 @compiled_inner
-def _rise(
+def rise_at(
     tree: MergeTree,
     faces: Faces,
     top: float,
@@ -94,7 +94,7 @@ def _rise(
 
 
 @compiled_inner
-def _highest(
+def highest_at(
     tree: MergeTree,
     faces: Faces,
     top: float,
@@ -155,7 +155,7 @@ def _wet_rows(
         if found == 0:
             out[d] = np.nan
         elif len(volume):
-            out[d] = _rise(
+            out[d] = rise_at(
                 tree, faces, top, ends, sill, at[:found], edge[:found], volume[d], guess[d], exact
             )
         else:
@@ -188,9 +188,10 @@ def _dry_rows(
             v, floor = corner_below(graph, tree, grid, places[d, p])
             if v < 0:
                 continue
-            h = edges[d, p] if sure else max(edges[d, p], floor)
+            # a level floor is hit a rounding error below its own corners
+            h = edges[d, p] if sure else max(edges[d, p], floor, tree.z[v])
             if len(volume):
-                level = _highest(tree, faces, top, ends, sill, v, volume[d], guess[d], exact)
+                level = highest_at(tree, faces, top, ends, sill, v, volume[d], guess[d], exact)
                 least = min(least, h - max(level, floor) if sure else h - level)
             elif sure and floor >= h:
                 least = 0.0

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import FillError
-from tanksolve.kernel.attitude.direction import up_from_slope_heading
 from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.kernel.capacity.volumes import volumes
@@ -20,14 +19,11 @@ from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.questions.level.link_states import LinkAt, links_at, out_of_reach
-from tanksolve.state.ways import WAYS, half_way
 from tanksolve.unit_systems import stated, told
 
 Array = NDArray[np.float64]
 
-__all__ = ["PATHS", "Pool", "PoolsAt", "PortInPool", "path_to", "pools"]
-
-PATHS = WAYS
+__all__ = ["Pool", "PoolsAt", "PortInPool", "pools"]
 
 
 @dataclass(frozen=True)
@@ -99,38 +95,18 @@ class PoolsAt:
     links: tuple[LinkAt, ...] = ()
 
 
-def path_to(attitude: Attitude, path: str = PATHS[0]) -> Array:
-    """Up vectors (P, 3) from level ground to an attitude along one of :data:`PATHS`.
-
-    A turn on the slope first tilts straight with the uphill side as it will be, then goes once
-    all the way round, uphill wandering to the left or to the right as seen from the machine.
-    Raises ValueError for a path of another name.
-    """
-    up = np.array(attitude.up)
-    level = np.array([0.0, 0.0, 1.0])
-    if path == PATHS[0]:
-        return np.array([level, up])
-    if path in PATHS[1:3]:
-        return np.array([level, half_way(path, up), up])
-    if path in PATHS[3:]:
-        sense = 1.0 if path == PATHS[3] else -1.0
-        headings = attitude.heading + sense * np.radians(np.arange(0.0, 361.0, 5.0))
-        return np.vstack([level, up_from_slope_heading(attitude.slope, headings), up])
-    raise ValueError(f"path '{path}' is not one of {PATHS}")
-
-
 def pools(
     tank: Tank,
     volume: float,
     attitude: Attitude | None = None,
     ports: Sequence[Port] = (),
     *,
-    path: str | Sequence[Attitude] = PATHS[0],
+    path: Sequence[Attitude] = (),
     filled_at: Port | None = None,
 ) -> PoolsAt:
     """Settle ``volume`` [m³] on level ground, carry it to ``attitude``, and tell the pools.
 
-    path : one of :data:`PATHS`, or attitudes to go through, from level ground, before ``attitude``.
+    path : attitudes to go through, from level ground, before ``attitude``; none goes straight there.
     filled_at : poured in here on level ground; None takes the first filler among ``ports``, and
         where there is none all bays stand at one level there.
     Raises FillError for a volume that is not above zero or does not fit, PortError for ports outside.
@@ -142,10 +118,9 @@ def pools(
             f"a fill of {stated(volume, 'volume')} does not fit the tank",
             allowed=f"more than 0 L, up to {told(tank.capacity, 'volume')}",
         )
-    if isinstance(path, str):
-        way, words = path_to(attitude, path), path
-    else:
-        way = np.array([(0.0, 0.0, 1.0), *(stop.up for stop in path), attitude.up])
+    way = np.array([(0.0, 0.0, 1.0), *(stop.up for stop in path), attitude.up])
+    words = "straight from level ground"
+    if path:
         words = f"through {len(path)} attitude{'s' * (len(path) != 1)} as given"
     if tank.is_convex:
         return _one_pool(tank, volume, attitude, ports, words)

@@ -31,7 +31,6 @@ class SetBy:
     port: str
     slope_deg: float
     heading_deg: float
-    path: str | None = None
 
 
 @dataclass(frozen=True)

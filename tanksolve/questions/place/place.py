@@ -1,33 +1,35 @@
 """Where a port may sit to meet a requirement: the zone, the best and the recommended place."""
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import AttitudeError, PortError
-from tanksolve.geometry.booleans import Body, joined_mesh, pieces
-from tanksolve.geometry.zone import Region, carved, room_body
+from tanksolve.geometry.booleans import Body, intersection, joined_mesh, pieces, to_body, union
+from tanksolve.geometry.pieces import connected, place_inside
+from tanksolve.geometry.solids import Solid
+from tanksolve.geometry.zone import Region, carved, region_of, room_body
 from tanksolve.kernel.attitude.direction import slope_heading_deg
 from tanksolve.kernel.attitude.halfspaces import corners_of
+from tanksolve.kernel.pools.pool_levels import space_of, spaces_of
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.questions.marks.fill_limits import SetBy
-from tanksolve.questions.place.compartments import pooled_places
+from tanksolve.questions.place.compartments import parted_places
 from tanksolve.questions.place.drop_tube import DropTube, TubeLimits
 from tanksolve.questions.place.points import Opening, best_place, zone_half_spaces
 from tanksolve.questions.place.zone_parts import Places, Point, Spot, ZonePart, as_point
-from tanksolve.state.one_surface import JudgedBy, judged_by
-from tanksolve.state.ways import Start
+from tanksolve.state.one_surface import one_surface_certain
 
 Array = NDArray[np.float64]
 
 __all__ = ["Place", "place"]
 
+_SPECK = 1e-9  # of the tank: rooms that are left out
 LEAST_OFF_FLOOR = 0.025  # m, for dirt; common practice, no source
 
 
@@ -37,22 +39,18 @@ class Place:
 
     Attributes
     ----------
-    best_point_m, best_margin_m : the position with the greatest margin, and that margin: bounded,
-        or with pools the least of the samples.
+    best_point_m, best_margin_m : the position with the greatest margin, and that margin, bounded.
     best_set_by : the attitude at which it is least.
     recommended_point_m, recommended_margin_m : the same, kept off floor and walls and within the
         limits; None where no such position is in the tank.
     zone_volume_m3 : of the zone, all compartments together; 0 where there is none.
     feasible : whether the recommended position has a margin of 0 or more.
     zone_from_m, zone_to_m : corners of the zone's enclosing box; None where there is no zone.
-    gap_m : no position farther than this outside a face of the zone meets the requirement.
-    judged_by : "one surface", certain at every required attitude, so that the zone is proved;
-        "pools", a sample without a bound; "one level", asked for though liquid may part.
+    gap_m : where one surface is certain, no position farther than this outside a face of the zone
+        meets the requirement; else None: what was too costly to prove is left out.
+    one_surface : whether one free surface is certain at every required attitude. Elsewhere the zones
+        are for the worst that any route can leave. They are proved either way.
     zones : the zone in each compartment, that of the recommended position first.
-    best_path : with pools, the way to ``best_set_by``.
-    attitudes, confirmed : with pools, required attitudes that the zones were made from, and others
-        at which the best and recommended positions were judged again.
-    filled : with pools, how the tank was filled.
     tube : proposal for the recommended position, where that is feasible.
     """
 
@@ -70,14 +68,10 @@ class Place:
     zone_volume_m3: float
     zone_from_m: Point | None
     zone_to_m: Point | None
-    gap_m: float
+    gap_m: float | None
     evaluations: int
-    judged_by: JudgedBy
+    one_surface: bool
     zones: tuple[ZonePart, ...]
-    best_path: str | None
-    attitudes: int
-    confirmed: int
-    filled: str | None
     tube: DropTube | None
     zone: Region | None = field(repr=False, metadata={"json": False})
 
@@ -92,13 +86,11 @@ def place(
     within: tuple[Point, Point] | None = None,
     tube: TubeLimits | None = None,
     tolerance_deg: float = 0.1,
-    ports: Sequence[Port] = (),
-    one_level: bool = False,
 ) -> Place:
     """Find where ``port`` keeps its rule at every required attitude; its position does not matter.
 
-    Where one surface is certain at every required attitude the zone is proved. Elsewhere the
-    liquid is settled into pools at a sample of them, unless one level is asked for.
+    The zone is proved, whatever the machine did before. Where walls may part the liquid it has a
+    part in each compartment; a dry port is kept above the highest level anywhere in its liquid space.
 
     off_floor : how far the recommended place is kept off the floor (a dry port: off the roof) [m];
         default half a bore, for a wet port at least 25 mm.
@@ -106,8 +98,6 @@ def place(
     tube : from where and how far a drop tube may reach.
     tolerance_deg : bounds are as close as this change of attitude moves the liquid at the end of
         the tank's diagonal.
-    ports : the tank's ports: it is filled at the first filler, other than the port to be placed.
-    one_level : take one level through the whole tank, even where liquid may part.
 
     Raises PortError for limits outside the tank, FillError, ValueError for a port without a rule.
     """
@@ -126,12 +116,13 @@ def place(
     kept_off = room_body(tank, _shifts(off, radius, opening.dry), limits)
     if anywhere.volume() <= 0.0:
         raise PortError("the limits leave nothing of the tank", next_step="widen them")
-    by = judged_by(tank, requirement, opening.volume, one_level=one_level)
-    start = Start.of(tank, ports, without=port.name)
-    if by == "pools":
-        found = pooled_places(port.name, opening, requirement, start, anywhere, kept_off, shrink)
+    certain = one_surface_certain(tank, requirement, opening.volume)
+    if certain:
+        found = _by_one_level(port.name, opening, requirement, anywhere, kept_off, shrink)
+    elif opening.dry:
+        found = _above_all(port.name, opening, requirement, anywhere, kept_off, shrink)
     else:
-        found = _by_one_level(port.name, opening, requirement, anywhere, kept_off, limits, shrink)
+        found = parted_places(port.name, opening, requirement, anywhere, kept_off, shrink)
     best, advised, zone = found.best, found.recommended, found.region
     feasible = advised is not None and advised.margin >= 0.0
     return Place(
@@ -149,14 +140,10 @@ def place(
         zone_volume_m3=zone.volume if zone else 0.0,
         zone_from_m=as_point(zone.vertices.min(axis=0)) if zone else None,
         zone_to_m=as_point(zone.vertices.max(axis=0)) if zone else None,
-        gap_m=shrink,
+        gap_m=shrink if certain else None,
         evaluations=found.evaluations,
-        judged_by=by,
+        one_surface=certain,
         zones=found.parts,
-        best_path=best.set_by.path,
-        attitudes=found.attitudes,
-        confirmed=found.confirmed,
-        filled=start.words if by == "pools" else None,
         tube=DropTube.to(tank, np.array(advised.place), tube) if advised and feasible else None,
         zone=zone,
     )
@@ -168,7 +155,6 @@ def _by_one_level(
     requirement: Requirement,
     anywhere: Body,
     kept_off: Body,
-    limits: tuple[Array, Array] | None,
     shrink: float,
 ) -> Places:
     """One convex set of half-spaces, proved for one level at every required attitude."""
@@ -190,9 +176,45 @@ def _by_one_level(
     advised = second[0] if second else None
     spaces = zone_half_spaces(opening, requirement, shrink) if best.margin > 0.0 else None
     corners = corners_of(spaces.normals, spaces.offsets) if spaces else None
-    zone = carved(opening.tank, corners, limits) if corners is not None else None
+    zone = carved(anywhere, corners) if corners is not None else None
     parts = (ZonePart.of(1, zone, best, advised),) if zone is not None else ()
     return Places(parts, best, advised, zone, spent + (spaces.evaluations if spaces else 0))
+
+
+def _above_all(
+    name: str,
+    opening: Opening,
+    requirement: Requirement,
+    anywhere: Body,
+    kept_off: Body,
+    shrink: float,
+) -> Places:
+    """A dry port's zone in each separate liquid space: above the highest level anywhere in it."""
+    graph = opening.tank.graph
+    spaces, rooms = spaces_of(graph), dict[int, tuple[Array, list[Body]]]()
+    for body in connected(anywhere, _SPECK * opening.tank.capacity):
+        inside = place_inside(body)
+        if inside is not None:
+            number = space_of(graph, spaces, inside)
+            rooms.setdefault(number, (inside, []))[1].append(body)
+    found = []
+    for inside, bodies in rooms.values():
+        room = union(bodies)
+        off = intersection(kept_off, room)
+        found.append(_by_one_level(name, opening.at(inside), requirement, room, off, shrink))
+    if not found:
+        raise PortError("the limits leave nothing of the tank", next_step="widen them")
+    found.sort(key=lambda one: -(one.recommended.margin if one.recommended else -math.inf))
+    parts = [part for one in found for part in one.parts]
+    regions = [part.region for part in parts]
+    whole = [to_body(Solid(region.vertices, region.faces)) for region in regions]
+    return Places(
+        parts=tuple(replace(part, name=f"zone {count}") for count, part in enumerate(parts, 1)),
+        best=max((one.best for one in found), key=lambda spot: spot.margin),
+        recommended=found[0].recommended,
+        region=regions[0] if len(regions) == 1 else region_of(union(whole)) if whole else None,
+        evaluations=sum(one.evaluations for one in found),
+    )
 
 
 def _shifts(off: float, radius: float, dry: bool) -> list[Point]:

@@ -22,7 +22,7 @@ def as_point(values: Array) -> Point:
 
 @dataclass(frozen=True)
 class Spot:
-    """A place [m], its least margin [m], and what sets it: with pools the way there too."""
+    """A place [m], its least margin [m], bounded, and what sets it."""
 
     place: Point
     margin: float
@@ -35,8 +35,7 @@ class ZonePart:
 
     Attributes
     ----------
-    best_point_m, best_margin_m : the place with the greatest margin; its attitude and way are
-        ``best_set_by`` and ``best_path``.
+    best_point_m, best_margin_m : the place with the greatest margin; its attitude is ``best_set_by``.
     recommended_point_m, recommended_margin_m : the same, kept off floor and walls; None where
         nothing of this part is that far off.
     from_m, to_m : corners of its enclosing box.
@@ -46,7 +45,6 @@ class ZonePart:
     best_point_m: Point
     best_margin_m: float
     best_set_by: SetBy
-    best_path: str | None
     recommended_point_m: Point | None
     recommended_margin_m: float | None
     volume_m3: float
@@ -62,7 +60,6 @@ class ZonePart:
             best_point_m=best.place,
             best_margin_m=best.margin,
             best_set_by=best.set_by,
-            best_path=best.set_by.path,
             recommended_point_m=advised.place if advised else None,
             recommended_margin_m=advised.margin if advised else None,
             volume_m3=region.volume,
@@ -79,9 +76,7 @@ class Places:
     Attributes
     ----------
     region : all zones as one.
-    evaluations : attitudes valued. Of a sample: attitudes, the required ones that the zones were
-        made from, each way counted; confirmed, others at which best and recommended places were
-        judged again.
+    evaluations : attitudes, or cells of them, valued.
     """
 
     parts: tuple[ZonePart, ...]
@@ -89,5 +84,3 @@ class Places:
     recommended: Spot | None
     region: Region | None
     evaluations: int
-    attitudes: int = 0
-    confirmed: int = 0

@@ -2,14 +2,13 @@
 
 import math
 
-import numpy as np
 import pytest
 
 from tanksolve.errors import FillError
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, filler, pickup
 from tanksolve.model.tank import Tank
-from tanksolve.questions.level.pools import PATHS, path_to, pools
+from tanksolve.questions.level.pools import pools
 from tanksolve.questions.level.surface import level
 from tanksolve.record import as_plain
 from tests.pool_tanks import arrays, box
@@ -83,22 +82,6 @@ def test_the_path_counts():
     assert "as given" in detour.path
 
 
-@pytest.mark.parametrize("path", PATHS)
-def test_every_path_starts_level_and_ends_at_the_attitude(path):
-    attitude = Attitude.from_rotations(math.radians(12.0), math.radians(-20.0))
-    way = path_to(attitude, path)
-    assert way[0] == pytest.approx([0, 0, 1])
-    assert way[-1] == pytest.approx(attitude.up)
-    assert np.linalg.norm(way, axis=1) == pytest.approx(np.ones(len(way)))
-    if path == "pitch then roll":
-        assert way[1, 1] == 0.0
-    if path == "roll then pitch":
-        assert way[1, 0] == 0.0
-    if path.startswith("turn"):
-        assert way[1:, 2] == pytest.approx(np.full(len(way) - 1, attitude.up[2]))
-        assert bool(np.cross(way[1], way[2])[2] > 0.0) == path.endswith("left")
-
-
 def test_what_the_record_holds():
     record = as_plain(pools(two_bays(), 0.12, nose_down(20.0), [REAR, FRONT]))
     wanted = {"volume_m3", "level_height_m", "surface_area_m2", "pit_m", "ports"}
@@ -109,5 +92,3 @@ def test_what_the_record_holds():
 def test_refusals():
     with pytest.raises(FillError, match="does not fit"):
         pools(two_bays(), 1.0)
-    with pytest.raises(ValueError, match="not one of"):
-        path_to(nose_down(3.0), "sideways")

@@ -8,7 +8,7 @@ import zone_attack
 from zone_attack import BOX, CONE, DEG, PICKUP, TEN, ZoneCase, attack_best, attack_zone
 
 from tanksolve.geometry.parts import box
-from tanksolve.geometry.zone import carved
+from tanksolve.geometry.zone import carved, room_body
 from tanksolve.kernel.attitude.cells import SLOPE_HEADING
 from tanksolve.kernel.attitude.halfspaces import Optimum, corners_of
 from tanksolve.model.ports import breather, pickup, strainer
@@ -71,7 +71,7 @@ def test_the_attack_finds_a_best_place_that_is_not(monkeypatch):
 def test_zone_solid_is_the_part_of_the_tank_inside_its_half_spaces():
     tank, need = TEN["ell"].tank, TEN["ell"].need
     spaces = zone_half_spaces(TEN["ell"].opening, need, 1e-3)
-    region = carved(tank, corners_of(spaces.normals, spaces.offsets))
+    region = carved(room_body(tank), corners_of(spaces.normals, spaces.offsets))
     rng = np.random.default_rng(13)
     points = rng.uniform(tank.lower, tank.upper, (4000, 3))
     inside = (points @ spaces.normals.T <= spaces.offsets).all(axis=1)
