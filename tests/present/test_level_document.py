@@ -1,6 +1,7 @@
 """What ``level`` says of the fill drawn, ports without a rule, any pickup, shut-in air, flaps and pipes."""
 
 import re
+from pathlib import Path
 
 import pytest
 from program import answer, run
@@ -99,3 +100,20 @@ def test_what_has_gone_names_what_took_its_place(option):
     assert done.returncode == 2
     instead = "--picture FILE --view" if option in ("--side", "--tree") else "--attitude 10deg,5deg"
     assert instead in done.stderr
+
+
+def test_where_walls_part_the_liquid_the_verdict_is_of_any_route():
+    """40 L in two bays of 39.76 L each: all but 0.24 L may stand behind the wall, out of reach."""
+    words = ("level", Path(__file__).resolve().parents[2] / "meshes" / "two_bays.toml")
+    found = answer(*words)
+    edge, bay = 0.015 + 0.010 + 0.020, 0.497 * 0.4
+    left = (0.040 - 0.2 * bay) / bay
+    assert found["any_route"]["port"] == "pickup"
+    assert found["any_route"]["margin_m"] == pytest.approx(left - edge, abs=1e-9)
+    along = {port["name"]: port["margin_m"] for port in found["ports"]}
+    assert along["pickup"] == pytest.approx(0.040 / (2.0 * bay) - edge, abs=1e-9)
+    told = run(*words).stdout.replace("\n", " ")
+    assert "some route leaves pickup short of its rule by 43.8 mm" in told
+    assert "whatever the machine did before:" in told
+    assert "carried along this route" in told
+    assert answer(*BOX)["any_route"] is None

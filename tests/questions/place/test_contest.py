@@ -9,7 +9,6 @@ from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import pickup
 from tanksolve.model.requirement import Requirement
 from tanksolve.questions.compare import Entry, contest
-from tanksolve.questions.envelope.envelope import envelope
 
 LOW, HIGH = pickup("low", (0.3, 0.15, 0.02)), pickup("high", (0.45, 0.15, 0.09))
 FLAT, TALL = box_tank((0.9, 0.3, 0.3)), box_tank((0.5, 0.3, 0.6))
@@ -19,7 +18,7 @@ ENTRIES = [
     Entry("tall low", TALL, (LOW,), Fill.of(0.04)),
     Entry("flat low, less", FLAT, (LOW,), Fill.of(0.03)),
 ]
-OPTIONS = {"every_deg": 30.0, "solve": envelope}
+OPTIONS = {"every_deg": 30.0}
 
 
 def values(measure):

@@ -138,8 +138,8 @@ def zone(request):
 
 
 def attitudes():
-    """All over ``NEED``, its rim included; even numbers, since a level floor is hit a rounding error off."""
-    forward, side = np.meshgrid(np.linspace(-12, 12, 26) * DEG, np.linspace(-8, 8, 18) * DEG)
+    """All over ``NEED``, its rim and level ground included."""
+    forward, side = np.meshgrid(np.linspace(-12, 12, 25) * DEG, np.linspace(-8, 8, 17) * DEG)
     return up_from_inclinometer(forward.ravel(), side.ravel())
 
 
