@@ -96,7 +96,7 @@ def _envelope(
             if requirement and not pump_off
             else ()
         )
-        kept = _kept(case, words, math.radians(result.searched_to_deg))
+        kept = _kept(case, words, result)
         cautions = (
             *_air_cautions(result, case),
             *at_rest_caution(parted_by_walls(case, words) if running is None else ()),
@@ -132,17 +132,19 @@ def _running(
     )
 
 
-def _kept(case: "Case", words: "TankWords", search_to: float) -> "Kept | None":
-    """How far walls keep enough for driving with the pump off; None where they keep nothing known."""
+def _kept(case: "Case", words: "TankWords", result: "Envelope") -> "Kept | None":
+    """How far walls keep enough for driving with the pump off; None where that is no further."""
+    from math import radians
+
     from tanksolve.state.conditions import Conditions
     from tanksolve.state.kept import kept_out_to
 
     bays = known_bays(case, words)
     if bays is None:
         return None
-    return kept_out_to(
-        Conditions.of(case.tank, case.ports, case.fill, case.pickups), bays, search_to
-    )
+    conditions = Conditions.of(case.tank, case.ports, case.fill, case.pickups)
+    held = result.worst.held_to_deg if result.ok_at_level else 0.0
+    return kept_out_to(conditions, bays, radians(result.searched_to_deg), radians(held))
 
 
 def _conditions(case: "Case", running: "RunningCase | None") -> "Conditions":

@@ -10,7 +10,9 @@ from itertools import pairwise
 
 import numba
 
-__all__ = ["in_threads"]
+__all__ = ["WORTH_SHARING", "in_threads"]
+
+WORTH_SHARING = 256  # small items, such as planes: waking another thread for fewer costs more
 
 _PARTS = 4  # a thread: rows differ in cost
 

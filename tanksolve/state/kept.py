@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.kernel.attitude.direction import up_from_slope_heading
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.kernel.pools.kept import least_kept
@@ -29,6 +30,9 @@ __all__ = ["Kept", "kept_out_to"]
 
 _LEVEL = np.array([[0.0, 0.0, 1.0]])
 _CLOSE = math.radians(0.1)
+_MORE = math.radians(0.5)  # a kept slope no further out than this is not worth a line
+_AROUND = np.radians(np.arange(0.0, 360.0, 7.5))
+_MOST_CELLS = 3000  # for each bound: with fewer cells it is lower, never wrong
 _SHARE = 1e-3  # of a bay: how closely what it keeps is bounded
 _SPARE = 1.0 - 1e-9  # more must be kept than is taken
 
@@ -65,18 +69,31 @@ class _Bay:
             return -np.minimum(least_kept(graph, self.gates, up, hulls), self.filled)
 
         need = Requirement.every_heading(slope)
-        return max(0.0, -worst_case(need, lost, lost, _SHARE * graph.capacity).bound)
+        tolerance = _SHARE * graph.capacity
+        return max(0.0, -worst_case(need, lost, lost, tolerance, most_cells=_MOST_CELLS).bound)
+
+    def keeps_at(self, up: Array) -> float:
+        """The least of what is left at samples (D, 3) [m³]: no less is known, so it rules out only."""
+        return float(
+            np.minimum(least_kept(self.alone.tank.graph, self.gates, up), self.filled).min()
+        )
 
 
-def kept_out_to(conditions: Conditions, bays: Bays, search_to: float) -> Kept | None:
+def kept_out_to(
+    conditions: Conditions, bays: Bays, search_to: float, beyond: float = 0.0
+) -> Kept | None:
     """Find how steep all driving may be with the pump off; None where walls keep nothing to count on.
 
     bays : of the same tank, in the same frame; search_to : slope up to which to look [rad].
+    beyond : slope [rad] that is held anyway: None where samples show that no more than that is kept.
     The tank is taken as filled on level ground to one level in every bay.
     """
     each = {k: _bay(conditions, bays, k) for k in conditions.columns(wet=True)}
     known = {k: bay for k, bay in each.items() if bay is not None}
     if not known or not conditions.walls_may_part:
+        return None
+
+    if beyond > 0.0 and _seen_bare(conditions, known, beyond + _MORE):
         return None
 
     def proved(slope: float) -> dict[str, float] | None:
@@ -85,13 +102,10 @@ def kept_out_to(conditions: Conditions, bays: Bays, search_to: float) -> Kept | 
             return None
         return {conditions.ports[k].name: kept[k] for k in known}
 
-    best = proved(0.0)
+    best = proved(beyond)
     if best is None:
         return None
-    low, high = 0.0, search_to
-    whole = proved(search_to)
-    if whole is not None:
-        low, best = search_to, whole
+    low, high = beyond, search_to
     while high - low > _CLOSE:
         middle = 0.5 * (low + high)
         found = proved(middle)
@@ -99,25 +113,44 @@ def kept_out_to(conditions: Conditions, bays: Bays, search_to: float) -> Kept | 
     return Kept(math.degrees(low), best, "every bay to one level, standing level")
 
 
+def _seen_bare(conditions: Conditions, known: dict[int, _Bay], slope: float) -> bool:
+    """Whether samples up to a slope already show a port that may come bare."""
+    slopes, headings = np.meshgrid(slope * np.linspace(0.25, 1.0, 4), _AROUND)
+    up = up_from_slope_heading(slopes.ravel(), headings.ravel())
+    kept = {k: bay.keeps_at(up) for k, bay in known.items()}
+    return bool((_short(conditions, known, kept, up) > 0.0).any())
+
+
+def _short(
+    conditions: Conditions,
+    known: dict[int, _Bay],
+    kept: dict[int, float],
+    up: Array,
+    hulls: Array | None = None,
+) -> Array:
+    """What the worst group lacks (D,) [m³]: of what is in the tank, or of what its bay keeps."""
+    found = conditions.needs(conditions.groups, up, hulls) - conditions.amounts(conditions.groups)
+    for g, group in enumerate(conditions.groups):
+        for k in group:
+            if k in known:
+                alone = known[k].alone
+                taken = alone.needs(alone.groups, up, hulls)[:, 0] - _SPARE * kept[k]
+                found[:, g] = np.minimum(found[:, g], taken)
+    return np.asarray(found.max(axis=1))
+
+
 def _all_covered(
     conditions: Conditions, known: dict[int, _Bay], kept: dict[int, float], slope: float
 ) -> bool:
     """Whether every group is proved, by what is in the tank or by what its bay keeps, up to a slope."""
-    amounts = conditions.amounts(conditions.groups)
 
     def over(up: Array, hulls: Array | None = None) -> Array:
-        found = conditions.needs(conditions.groups, up, hulls) - amounts
-        for g, group in enumerate(conditions.groups):
-            for k in group:
-                if k in known:
-                    alone = known[k].alone
-                    taken = alone.needs(alone.groups, up, hulls)[:, 0] - _SPARE * kept[k]
-                    found[:, g] = np.minimum(found[:, g], taken)
-        return np.asarray(found.max(axis=1))
+        return _short(conditions, known, kept, up, hulls)
 
     size = conditions.tank.capacity
     need = Requirement.every_heading(slope)
-    return worst_case(need, over, over, _SHARE * size, enough=0.0).bound <= 0.0
+    found = worst_case(need, over, over, _SHARE * size, enough=0.0, most_cells=_MOST_CELLS)
+    return found.bound <= 0.0
 
 
 def _bay(conditions: Conditions, bays: Bays, column: int) -> _Bay | None:

@@ -21,13 +21,13 @@ two projected slopes, x/z and y/z. That shears up vectors, which keeps cones con
 import math
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.attitude import direction
 from tanksolve.kernel.attitude.slack import _slack_towards
-from tanksolve.kernel.compiled import compiled_parallel, threads_for
+from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 
 Array = NDArray[np.float64]
 Codes = NDArray[np.int8]
@@ -230,16 +230,27 @@ def hull_slack(
     up : (C, 3); points : (C, J, 3) from :func:`hulls`. Returns (C,) [m], at least 0.
     """
     middle, half = 0.5 * (lower + upper), 0.5 * (upper - lower)
-    with threads_for(len(up) // 4):
-        return _hull_slack(middle, half, discs, up, points, -1.0 if dry else 1.0)
-
-
-@compiled_parallel
-def _hull_slack(
-    middle: Array, half: Array, discs: Array, up: Array, points: Array, sign: float
-) -> Array:
     slack = np.zeros(len(up))
-    for c in numba.prange(len(up)):
+    sign = -1.0 if dry else 1.0
+    in_threads(
+        _hull_slack, len(up), middle, half, discs, up, points, sign, slack, least=4 * WORTH_SHARING
+    )
+    return slack
+
+
+@compiled
+def _hull_slack(
+    first: int,
+    last: int,
+    middle: Array,
+    half: Array,
+    discs: Array,
+    up: Array,
+    points: Array,
+    sign: float,
+    slack: Array,
+) -> None:
+    for c in range(first, last):
         d = np.empty(3)
         worst = 0.0
         for j in range(points.shape[1]):
@@ -247,7 +258,6 @@ def _hull_slack(
                 d[k] = sign * (up[c, k] - points[c, j, k])
             worst = max(worst, _slack_towards(middle, half, discs, d))
         slack[c] = worst
-    return slack
 
 
 def half_spaces(

@@ -12,13 +12,13 @@ Where V does not fix one level (between bodies that do not overlap in height, em
 
 import math
 
-import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.kernel.capacity.tree import LANES, FaceTree
 from tanksolve.kernel.capacity.volumes import cubic_at
-from tanksolve.kernel.compiled import compiled, compiled_inner, compiled_parallel, threads_for
+from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 
 Array = NDArray[np.float64]
 
@@ -56,12 +56,15 @@ def levels_along(
     paths = np.ascontiguousarray(np.asarray(paths, np.float64))
     if paths.ndim != 3 or paths.shape[2] != 3:
         raise ValueError(f"paths must be (K, P, 3), not {paths.shape}")
-    wanted = np.ascontiguousarray(np.broadcast_to(np.asarray(volume, np.float64), len(paths)))
+    wanted = np.array(np.broadcast_to(np.asarray(volume, np.float64), len(paths)), order="C")
     full = float(tree.flux[0, 5])  # zz of M over the whole mesh: the volume
     if np.any(~(wanted >= 0.0)) or np.any(wanted > full * (1.0 + RESIDUAL)):
         raise ValueError(f"a volume is not between 0 and the capacity, {full} m³")
-    with threads_for(paths.shape[0] * paths.shape[1]):
-        found, passes = _levels_along(tree, paths, wanted, full, lowest)
+    found, passes = np.empty(paths.shape[:2]), np.zeros(paths.shape[:2], np.int64)
+    least = max(1, WORTH_SHARING // max(1, paths.shape[1]))
+    in_threads(
+        _levels_along, len(paths), tree, paths, wanted, full, lowest, found, passes, least=least
+    )
     return found + paths @ tree.origin, passes
 
 
@@ -230,13 +233,19 @@ def _one_level(
     return h, passes
 
 
-@compiled_parallel
+@compiled
 def _levels_along(
-    tree: FaceTree, paths: Array, wanted: Array, full: float, lowest: bool
-) -> tuple[Array, NDArray[np.int64]]:
-    found = np.empty(paths.shape[:2])
-    passes = np.zeros(paths.shape[:2], np.int64)
-    for k in numba.prange(len(paths)):
+    first: int,
+    last: int,
+    tree: FaceTree,
+    paths: Array,
+    wanted: Array,
+    full: float,
+    lowest: bool,
+    found: Array,
+    passes: NDArray[np.int64],
+) -> None:
+    for k in range(first, last):
         place = np.zeros(paths.shape[1])
         for p in range(paths.shape[1]):
             start = np.nan
@@ -247,4 +256,3 @@ def _levels_along(
             found[k, p], passes[k, p] = _one_level(
                 tree, paths[k, p], wanted[k], full, start, lowest
             )
-    return found, passes

@@ -20,13 +20,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.kernel.capacity.moment_sums import dot, moment_sums
 from tanksolve.kernel.capacity.tree import LANES, FaceTree
-from tanksolve.kernel.compiled import (
-    compiled,
-    compiled_inner,
-    compiled_parallel,
-    compiled_sums,
-    threads_for,
-)
+from tanksolve.kernel.compiled import compiled, compiled_inner, compiled_sums, threads_for
+from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 
 Array = NDArray[np.float64]
 
@@ -66,9 +61,15 @@ def volumes(tree: FaceTree, up: ArrayLike, height: ArrayLike) -> tuple[Array, Ar
     References: divergence theorem; the piecewise cubic is that of a linear field on a triangle.
     """
     up, height = _planes(up, height)
-    with threads_for(len(up)):
-        groups = numba.get_num_threads() * -(-len(up) // (_PLANES * numba.get_num_threads()))
-        return _volumes(tree, up, height - up @ tree.origin, groups)
+    threads = numba.get_num_threads() if len(up) >= WORTH_SHARING else 1
+    groups = threads * -(-len(up) // (_PLANES * threads))
+    volume, area, place = np.zeros(len(up)), np.zeros(len(up)), np.zeros(len(up), np.int64)
+    shifted = height - up @ tree.origin
+    least = groups if threads == 1 else 1
+    in_threads(
+        _volumes, groups, groups, tree, up, shifted, volume, area, place, least=max(1, least)
+    )
+    return volume, area
 
 
 def moments(tree: FaceTree, tensors: Array, up: ArrayLike, height: ArrayLike) -> Moments:
@@ -95,7 +96,7 @@ def visited(tree: FaceTree, up: ArrayLike, height: ArrayLike) -> NDArray[np.int6
 
 def _planes(up: ArrayLike, height: ArrayLike) -> tuple[Array, Array]:
     up = np.ascontiguousarray(np.atleast_2d(np.asarray(up, np.float64)))
-    height = np.ascontiguousarray(np.broadcast_to(np.asarray(height, np.float64), len(up)))
+    height = np.array(np.broadcast_to(np.asarray(height, np.float64), len(up)), order="C")
     if up.shape[1:] != (3,):
         raise ValueError(f"up must be (D, 3), not {up.shape}")
     return up, height
@@ -179,17 +180,25 @@ def _mean_depth(
     return 1.0 / below, d0, d1, d2, d3
 
 
-@compiled_parallel
-def _volumes(tree: FaceTree, up: Array, height: Array, groups: int) -> tuple[Array, Array]:
+@compiled
+def _volumes(
+    first: int,
+    last: int,
+    groups: int,
+    tree: FaceTree,
+    up: Array,
+    height: Array,
+    volume: Array,
+    area: Array,
+    place: NDArray[np.int64],
+) -> None:
     """Volumes and areas of D planes, in ``groups`` that each take one stretch of the tree at a time.
 
     A walk can be broken off and taken up again anywhere. So all planes of a group pass one stretch
     of the tree before any goes on: a large tree is read from memory once a group, not once a plane.
     """
     count, nodes = len(up), len(tree.skip)
-    volume, area = np.zeros(count), np.zeros(count)
-    place = np.zeros(count, np.int64)
-    for group in numba.prange(groups):
+    for group in range(first, last):
         low, high = count * group // groups, count * (group + 1) // groups
         for start in range(0, nodes, _STRETCH):
             end = min(start + _STRETCH, nodes)
@@ -200,7 +209,6 @@ def _volumes(tree: FaceTree, up: Array, height: Array, groups: int) -> tuple[Arr
                     )
                     volume[d] += v
                     area[d] += s
-    return volume, area
 
 
 @compiled

@@ -245,7 +245,7 @@ def settle(
     paths = np.ascontiguousarray(paths[None] if paths.ndim == 2 else paths)
     if paths.ndim != 3 or paths.shape[2] != 3:
         raise ValueError(f"paths must be (H, P, 3), not {paths.shape}")
-    volumes = np.ascontiguousarray(np.broadcast_to(np.asarray(volume, np.float64), len(paths)))
+    volumes = np.array(np.broadcast_to(np.asarray(volume, np.float64), len(paths)), order="C")
     if np.any(~(volumes > 0.0)) or np.any(volumes > graph.capacity * (1.0 + 1e-12)):
         raise ValueError(f"a volume is not between 0 and the capacity, {graph.capacity} m³")
     volumes = np.minimum(volumes, graph.capacity)  # its last digit depends on the order of sums

@@ -289,13 +289,13 @@ def _solved(
     """Hand a batch to a loop: everything from the mesh's own origin, one row an attitude."""
     ups = np.ascontiguousarray(np.atleast_2d(np.asarray(up, np.float64)))
     at = np.asarray(places, np.float64) - graph.origin
-    at = np.ascontiguousarray(np.broadcast_to(at, (len(ups), *at.shape[-2:])))
+    at = np.array(np.broadcast_to(at, (len(ups), *at.shape[-2:])), order="C")
     height = np.asarray(edges, np.float64) - (ups @ graph.origin)[:, None]
-    height = np.ascontiguousarray(np.broadcast_to(height, at.shape[:2]))
+    height = np.array(np.broadcast_to(height, at.shape[:2]), order="C")
     held, start = _NONE_GIVEN, _NONE_GIVEN
     if volume is not None:
-        held = np.ascontiguousarray(np.broadcast_to(np.asarray(volume, np.float64), len(ups)))
-        start = np.ascontiguousarray(np.broadcast_to(np.asarray(guess, np.float64), len(ups)))
+        held = np.array(np.broadcast_to(np.asarray(volume, np.float64), len(ups)), order="C")
+        start = np.array(np.broadcast_to(np.asarray(guess, np.float64), len(ups)), order="C")
     out = np.empty(len(ups))
     near = shifted(links, graph.origin)
     in_threads(loop, len(out), graph, near, ups, at, height, held, start, *flags, out)

@@ -11,11 +11,11 @@ looks at the edges of what is left. docs/theory/pooled_envelope.md has the argum
 import math
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_inner, compiled_parallel
+from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
 
 Array = NDArray[np.float64]
@@ -55,7 +55,9 @@ class PitCones(NamedTuple):
 
 def build_cones(graph: MeshGraph) -> PitCones:
     """Find the caps of all vertices and patches of a mesh."""
-    pit, hang = _vertex_caps(graph)
+    count = len(graph.vertices)
+    pit, hang = np.zeros((count, 4), np.float32), np.zeros((count, 4), np.float32)
+    in_threads(_vertex_caps, count, graph, pit, hang, least=WORTH_SHARING)
     patch_of = np.repeat(np.arange(len(graph.patch) - 1, dtype=np.int32), np.diff(graph.patch))
     return PitCones(
         pit,
@@ -150,11 +152,9 @@ def _cap_of(rays: Array, count: int, normal: Array, sign: float, cap: Singles) -
             cap[3] = widest + _HAIR
 
 
-@compiled_parallel
-def _vertex_caps(graph: MeshGraph) -> tuple[Singles, Singles]:
-    count = len(graph.vertices)
-    pit, hang = np.zeros((count, 4), np.float32), np.zeros((count, 4), np.float32)
-    for v in numba.prange(count):
+@compiled
+def _vertex_caps(first: int, last: int, graph: MeshGraph, pit: Singles, hang: Singles) -> None:
+    for v in range(first, last):
         edges, rays = np.empty((_MOST_EDGES, 3)), np.empty((_MOST_EDGES * _MOST_EDGES, 3))
         number = graph.first_edge[v + 1] - graph.first_edge[v]
         if number > _MOST_EDGES or not _unit_edges(graph, v, edges):
@@ -163,7 +163,6 @@ def _vertex_caps(graph: MeshGraph) -> tuple[Singles, Singles]:
         found = _rays(edges, number, rays)
         _cap_of(rays, found, graph.normals[v], 1.0, pit[v])
         _cap_of(rays, found, graph.normals[v], -1.0, hang[v])
-    return pit, hang
 
 
 @compiled

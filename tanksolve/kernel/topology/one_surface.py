@@ -21,12 +21,12 @@ can hold a pit, patches wholly below count as one vertex each; only those betwee
 
 import math
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled_inner, compiled_parallel, threads_for
+from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.pools.links import NO_LINKS, Links, mouth_below, shifted, sill_height
+from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 from tanksolve.kernel.topology.drop_ray import drop_from_point, drop_from_vertex, grid_for
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
 from tanksolve.kernel.topology.minimum_cones import PitCones, cap_meets
@@ -51,21 +51,31 @@ def one_plane_over(
     height along ``up``, tank frame; pipes : links that are open both ways, each one given once or
     once each way. Returns (C,); False proves nothing.
     """
-    with threads_for(64 * len(up)):
-        near = shifted(pipes, graph.origin)
-        return _one_plane_over(graph, cones, near, up, chord, low - up @ graph.origin)
+    near, proved = shifted(pipes, graph.origin), np.zeros(len(up), np.bool_)
+    below = low - up @ graph.origin
+    in_threads(
+        _one_plane_over, len(up), graph, cones, near, up, chord, below, proved,
+        least=WORTH_SHARING // 64,
+    )  # fmt: skip
+    return proved
 
 
-@compiled_parallel
+@compiled
 def _one_plane_over(
-    graph: MeshGraph, cones: PitCones, pipes: Links, up: Array, chord: Array, low: Array
-) -> NDArray[np.bool_]:
-    proved = np.zeros(len(up), np.bool_)
-    for c in numba.prange(len(up)):
+    first: int,
+    last: int,
+    graph: MeshGraph,
+    cones: PitCones,
+    pipes: Links,
+    up: Array,
+    chord: Array,
+    low: Array,
+    proved: NDArray[np.bool_],
+) -> None:
+    for c in range(first, last):
         proved[c] = not _pit_above(graph, cones, up[c], chord[c], low[c]) and _is_one_piece(
             graph, cones, pipes, up[c], low[c]
         )
-    return proved
 
 
 @compiled_inner
