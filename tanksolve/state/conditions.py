@@ -10,7 +10,7 @@ Rules are compared as volumes: a group of ports *needs* liquid (wet) or air (dry
 the need is no more than the *amount* there is. Over a cell of attitudes the need is bounded.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -26,11 +26,11 @@ from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.kernel.pools.room_bounds import room_over
 from tanksolve.kernel.pools.worst_state import least_gap, least_rise, need, room
 from tanksolve.kernel.pools.worst_state_bounds import need_over
-from tanksolve.kernel.topology.one_surface import one_plane_over
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
-from tanksolve.state.openings import dry_places, edge_of, is_wet, wet_places
+from tanksolve.state.one_surface import one_surface_over
+from tanksolve.state.openings import dry_places, edge_of, is_wet, wet_places, worst_place
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -39,7 +39,6 @@ Pickups = Literal["all", "any"]
 __all__ = ["Conditions", "Pickups"]
 
 _FLOW_ROUNDS = 4  # what flow holds hardly changes with the level, so a few rounds settle it
-_HAIR = 1e-5  # of the chord: at very symmetric attitudes two minima tie
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,12 +145,8 @@ class Conditions:
         True leaves no gap between samples; False proves nothing.
         """
         chart = np.full(len(cells), attitude_cells.SLOPE_HEADING, np.int8)
-        hulls = attitude_cells.hulls(attitude_cells.Cells(chart, cells))
-        up = attitude_cells.centres(attitude_cells.Cells(chart, cells))
-        return self.held_over_hulls(up, hulls)
-
-    def held_over_hulls(self, up: Array, hulls: Array) -> Bools:
-        """The same all over each of hulls (C, J, 3) about ``up`` (C, 3)."""
+        charted = attitude_cells.Cells(chart, cells)
+        up, hulls = attitude_cells.centres(charted), attitude_cells.hulls(charted)
         amounts = self.amounts(self.groups)
         found = self.needs(self.groups, up, hulls, enough=amounts)
         return np.asarray((found <= amounts).all(axis=1))
@@ -267,7 +262,7 @@ class Conditions:
         places, owner = self._places_of(group)
         edges = (np.stack([self.edge(i, up) for i in group], axis=-1) + slack)[:, owner]
         tank = self.tank
-        return self._worst_place(
+        return worst_place(
             lambda at: need(tank.graph, up, places[at], edges[:, at], tank.link_stations),
             group,
             owner,
@@ -286,7 +281,7 @@ class Conditions:
                 self.tank.link_stations, any_suffices=True,
             ).over_cell[:, 0]  # fmt: skip
 
-        return self._worst_place(over, group, owner)
+        return worst_place(over, group, owner)
 
     def newly_held(self, up: Array, hulls: Array) -> Array:
         """What hollows may hold more all over a hull than at ``up`` (D,) [m³], edges apart.
@@ -312,16 +307,6 @@ class Conditions:
     def _places(self) -> dict[int, Array]:
         return {i: wet_places(self.tank, self.ports[i]) for i in self.columns(wet=True)}
 
-    @staticmethod
-    def _worst_place(
-        of: Callable[[NDArray[np.intp]], Array], group: tuple[int, ...], owner: NDArray[np.intp]
-    ) -> Array:
-        """The greatest value over the ways to take one place of each port: pieces of an opening."""
-        choices = [np.flatnonzero(owner == member) for member in range(len(group))]
-        most = max(len(one) for one in choices)
-        rounds = [np.array([one[min(r, len(one) - 1)] for one in choices]) for r in range(most)]
-        return np.asarray(np.max([of(at) for at in rounds], axis=0))
-
     def one_surface(
         self, up: Array, hulls: Array | None = None, less: Array | float = 0.0
     ) -> Bools:
@@ -333,14 +318,8 @@ class Conditions:
         tank = self.tank
         if not self.walls_may_part:
             return np.ones(len(up), bool)
-        over = up[:, None] if hulls is None else hulls
-        chord = np.linalg.norm(over - up[:, None], axis=2).max(axis=1) + _HAIR
-        centre = np.array([[*tank.centre, 0.0, 0.0, 1.0, 0.0, 0.0]])
         volume = np.maximum(min(self.least, self.most) - less, 1e-12 * tank.capacity)
-        low = levels(tank.tree, up, volume)[0]
-        for dry in (False, True):
-            low -= hull_slack(*tank.span, centre, up, over, dry=dry)
-        return one_plane_over(tank.graph, tank.pit_cones, up, chord, low, tank.pipe_stations)
+        return one_surface_over(tank, volume, up, up[:, None] if hulls is None else hulls)
 
     def hull_slack(self, column: int, up: Array, hulls: Array) -> Array:
         """How far a port's margin may fall from ``up`` (D, 3) to any attitude of a hull (D,) [m]."""
@@ -416,7 +395,7 @@ class Conditions:
         edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
         guess = level - edges.min(axis=1)
         tank = self.tank
-        found = -self._worst_place(
+        found = -worst_place(
             lambda at: -least_rise(
                 tank.graph, up, places[at], edges[:, at], volume, guess, tank.link_stations
             ),

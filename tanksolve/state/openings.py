@@ -6,6 +6,7 @@ is met first at its lowest point; with a clearance, liquid below any part of it 
 """
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
 
-__all__ = ["dry_places", "edge_of", "is_wet", "wet_places"]
+__all__ = ["dry_places", "edge_of", "is_wet", "wet_places", "worst_place"]
 
 _AROUND = np.radians(np.arange(0.0, 360.0, 45.0))
 
@@ -74,3 +75,17 @@ def _rims(discs: Array) -> Array:
         ring = np.cos(_AROUND)[:, None] * side + np.sin(_AROUND)[:, None] * np.cross(axis, side)
         out.append(row[:3] + (row[6] + row[7]) * ring)
     return np.concatenate(out)
+
+
+def worst_place(
+    of: Callable[[NDArray[np.intp]], Array], group: tuple[int, ...], owner: NDArray[np.intp]
+) -> Array:
+    """The greatest value over the ways to take one place of each of a group's ports.
+
+    of : places taken, one for each of the group's ports -> (D,); owner : (Q,), the place in
+    the group of the port that each place is of.
+    """
+    choices = [np.flatnonzero(owner == member) for member in range(len(group))]
+    most = max(len(one) for one in choices)
+    rounds = [np.array([one[min(r, len(one) - 1)] for one in choices]) for r in range(most)]
+    return np.asarray(np.max([of(at) for at in rounds], axis=0))
