@@ -92,13 +92,13 @@ class Conditions:
         """Volume for dry ports [m³]."""
         return min(self.fill.most, self.tank.capacity)
 
-    @property
+    @cached_property
     def walls_may_part(self) -> bool:
         """Whether liquid can stand in more than one pool at all."""
         return not self.tank.is_convex
 
     def columns(self, *, wet: bool) -> list[int]:
-        """Columns of the ports that must stay wet, or of those that must stay dry."""
+        """Columns of the ports that must stay wet, or dry."""
         return [i for i, port in enumerate(self.ports) if is_wet(port) is wet]
 
     def groups_of(self, *, wet: bool) -> tuple[tuple[int, ...], ...]:
@@ -118,8 +118,6 @@ class Conditions:
         air = self.tank.capacity - self.most
         return np.array([self.least if is_wet(self.ports[g[0]]) else air for g in groups])
 
-    # -- what a running pump changes ------------------------------------------------------------
-
     def carried(self, group: tuple[int, ...], up: Array, rise: Array, slack: Array) -> Array:
         """Liquid that flow holds beyond what stands still, with a wet group's pool at its edge: (D,) [m³].
 
@@ -132,18 +130,13 @@ class Conditions:
         """How much higher than any state of rest flow may hold the liquid under a dry port (D,) [m]."""
         return np.zeros(len(up))
 
-    # -- yes or no -----------------------------------------------------------------------------
-
     def held(self, up: Array) -> Bools:
         """Whether each group's rule is kept at ``up`` (D, 3), whatever came before: (D, groups)."""
         amounts = self.amounts(self.groups)
         return np.asarray(self.needs(self.groups, up, enough=amounts) <= amounts)
 
     def held_over(self, cells: Array) -> Bools:
-        """Whether all rules are certainly kept all over each cell (C, 4) of slope and heading: (C,).
-
-        True leaves no gap between samples; False proves nothing.
-        """
+        """Whether all rules are certainly kept all over each cell (C, 4) of slope and heading: (C,)."""
         chart = np.full(len(cells), attitude_cells.SLOPE_HEADING, np.int8)
         charted = attitude_cells.Cells(chart, cells)
         up, hulls = attitude_cells.centres(charted), attitude_cells.hulls(charted)
@@ -326,8 +319,6 @@ class Conditions:
         lower, upper = self.tank.lower, self.tank.upper
         dry = not is_wet(self.ports[column])
         return hull_slack(lower, upper, self.points(column), up, hulls, dry=dry)
-
-    # -- margins -------------------------------------------------------------------------------
 
     def margins(self, paths: Array) -> Array:
         """Margin of each port [m] at paths of attitudes (K, P, 3), whatever came before: (K, P, ports).
