@@ -218,9 +218,19 @@ class Tank:
     def seated(self, point: ArrayLike) -> Array:
         """The point (3,) itself, or, where it is on a wall or a hair beyond, one a hair inside.
 
-        A drop from a point that stands outside by a rounding error would miss the tank.
+        A drop from a point that stands outside by a rounding error would miss the tank. Remembered: a
+        search asks for the same few places over and over.
         """
-        at = np.array(point, float)
+        key = np.asarray(point, float).tobytes()
+        if key not in self._seats:
+            self._seats[key] = self._seated(np.array(point, float))
+        return self._seats[key].copy()
+
+    @cached_property
+    def _seats(self) -> dict[bytes, Array]:
+        return {}
+
+    def _seated(self, at: Array) -> Array:
         hair = 1e-7 * float(np.linalg.norm(self.upper - self.lower))
         gap = self.distance_to_wall(at)
         if gap > hair and self.winding(at)[0] > 0.5:

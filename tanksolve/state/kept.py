@@ -31,7 +31,7 @@ __all__ = ["Kept", "kept_out_to"]
 _LEVEL = np.array([[0.0, 0.0, 1.0]])
 _CLOSE = math.radians(0.1)
 _MORE = math.radians(0.5)  # a kept slope no further out than this is not worth a line
-_AROUND = np.radians(np.arange(0.0, 360.0, 7.5))
+_AROUND = np.radians(np.arange(0.0, 360.0, 22.5))
 _MOST_CELLS = 3000  # for each bound: with fewer cells it is lower, never wrong
 _SHARE = 1e-3  # of a bay: how closely what it keeps is bounded
 _SPARE = 1.0 - 1e-9  # more must be kept than is taken
@@ -115,7 +115,7 @@ def kept_out_to(
 
 def _seen_bare(conditions: Conditions, known: dict[int, _Bay], slope: float) -> bool:
     """Whether samples up to a slope already show a port that may come bare."""
-    slopes, headings = np.meshgrid(slope * np.linspace(0.25, 1.0, 4), _AROUND)
+    slopes, headings = np.meshgrid(slope * np.array([0.5, 1.0]), _AROUND)
     up = up_from_slope_heading(slopes.ravel(), headings.ravel())
     kept = {k: bay.keeps_at(up) for k, bay in known.items()}
     return bool((_short(conditions, known, kept, up) > 0.0).any())
