@@ -8,8 +8,8 @@ import typer
 __all__ = ["register"]
 
 _EXAMPLE = (
-    "Example: tanksolve new my_tank.toml   or   tanksolve new my_tank.toml --from tank.step "
-    "--forward +x --up +z"
+    "Example: tanksolve new my_tank.toml   or   tanksolve new my_tank.toml --from tank.stl "
+    "--unit mm --forward +x --up +z"
 )
 
 

@@ -380,7 +380,7 @@ def walled(tmp_path):
 def test_behind_a_wall_limits_are_bounds_whatever_came_before(tmp_path):
     """The rear bay, 497 mm long, can keep 39.8 L behind its wall: only what is beyond counts."""
     file = walled(tmp_path)
-    found = answer("envelope", file, "--every", "45deg")
+    found = answer("envelope", file, "--fill", "60L", "--every", "45deg")
     assert found["walls_may_part"] is True
     assert any(caution.startswith("walls part the liquid") for caution in found["cautions"])
     row = next(r for r in found["limits"] if r["heading_deg"] == 180.0)

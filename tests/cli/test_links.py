@@ -29,7 +29,7 @@ def test_inspect_lists_flaps_and_pipes(files):
     assert "balance pipe: cross pipe: open both ways, from 15.0 mm above the floor" in pipe
     found = answer("inspect", str(files / "collector.toml"))
     assert [link["way"] for link in found["links"]] == ["rearward", "rearward"]
-    assert [way["flap"] for way in found["division"]["passages"]] == ["rearward", "rearward", ""]
+    assert sorted(way["flap"] for way in found["division"]["passages"]) == ["", "rearward", "rearward"]
     for key in (*found["links"][0], "links", "flap"):
         assert f"`{key}`" in JSON_PAGE, key
 
@@ -47,7 +47,7 @@ def test_level_after_a_climb_tells_what_the_collector_kept(files):
     assert {link["state"] for link in climbed["links"]} == {"shut"}
     for key in climbed["links"][0]:
         assert f"`{key}`" in JSON_PAGE, key
-    assert climbed["cautions"][0].startswith("flaps are taken as tight")
+    assert any(caution.startswith("flaps are taken as tight") for caution in climbed["cautions"])
     refused = run("level", tank, "--through", "15")
     assert refused.returncode == 2
     assert "--through" in refused.stderr

@@ -33,7 +33,7 @@ CASE = [
 def test_keys_and_figures():
     found = answer(*CASE, "--require", "15deg")
     assert set(found) >= KEYS | {"format", "version", "inputs", "cautions"}
-    assert set(found["least_set_by"]) == {"port", "slope_deg", "heading_deg", "path"}
+    assert set(found["least_set_by"]) == {"port", "slope_deg", "heading_deg"}
     assert found["feasible"] is True
     # on paper: the pickup 350 mm from the middle, nose down 15 degrees, no corner met
     depth = 0.05 + 0.35 * math.tan(math.radians(15))
