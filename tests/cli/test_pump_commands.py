@@ -226,7 +226,7 @@ def test_check_counts_failures() -> None:
     found = answer(*words, "--case-drain", "the return filter", code=3)
     documented("check", found)
     verdicts = {f["rule"]: f["verdict"] for f in found["findings"]}
-    assert verdicts["velocity in the suction line up to 1.2 m/s"] == "pass"
+    assert verdicts["velocity in the suction line up to 1.20 m/s"] == "pass"
     assert verdicts["pump's case drain unpressurised, straight back to the tank"] == "fail"
     assert "not given" in verdicts.values()
     assert found["failed"] == sum(v == "fail" for v in verdicts.values())
