@@ -157,6 +157,7 @@ def _kept_facts(kept: Kept | None) -> list[Fact]:
             brief=False,
         )
         for name, volume in kept.kept_m3.items()
+        if volume > 0.0
     ]
     return [Fact("pump off", words, Sure.BOUND), *amounts]
 

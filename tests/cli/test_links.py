@@ -29,7 +29,11 @@ def test_inspect_lists_flaps_and_pipes(files):
     assert "balance pipe: cross pipe: open both ways, from 15.0 mm above the floor" in pipe
     found = answer("inspect", str(files / "collector.toml"))
     assert [link["way"] for link in found["links"]] == ["rearward", "rearward"]
-    assert sorted(way["flap"] for way in found["division"]["passages"]) == ["", "rearward", "rearward"]
+    assert sorted(way["flap"] for way in found["division"]["passages"]) == [
+        "",
+        "rearward",
+        "rearward",
+    ]
     for key in (*found["links"][0], "links", "flap"):
         assert f"`{key}`" in JSON_PAGE, key
 

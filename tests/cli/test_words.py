@@ -41,8 +41,9 @@ def test_places_in_a_mesh_with_another_up_axis_are_told_along_the_turned_axes():
     mesh = Path(__file__).parents[2] / "meshes" / "twisted_saddle.obj"
     shown = run(
         *("level", mesh, "--unit", "mm", "--forward=+y", "--up=+x", "--fill", "20L"),
-        *("--pickup", "s=250,150,450mm"),
+        *("--pickup", "s=250,150,450mm", "--full"),
     ).stdout
+    shown = " ".join(shown.split())
     assert "own coordinates" not in shown
     assert "places are forward, left and up from the mesh file's origin" in shown
     assert "lies at 22, 35.3, 0 mm" in shown

@@ -133,10 +133,12 @@ def test_bodies_of_a_scene_are_listed_and_chosen(tmp_path, suffix):
         read_mesh(file, "m", "+x", "+z", body="cap")
 
 
-def test_bodies_that_cross_are_refused_together(tmp_path):
+def test_bodies_that_cross_are_united_and_it_is_said(tmp_path):
     file = save(tmp_path / "t.glb", a=box(), b=turned(box(), 5))
-    with pytest.raises(MeshError, match="self-crossing"):
-        read_mesh(file, body="all")
+    tank = read_mesh(file, body="all")
+    single = read_mesh(save(tmp_path / "one.glb", a=box())).capacity
+    assert single < tank.capacity < 2.0 * single
+    assert any("2 bodies of an assembly united" in note for note in tank.notes)
 
 
 @pytest.mark.parametrize(("unit", "factor"), [("mm", 1.0), ("m", 0.001)])
