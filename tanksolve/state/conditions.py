@@ -274,21 +274,23 @@ class Conditions:
                 self.tank.link_stations, any_suffices=True,
             ).over_cell[:, 0]  # fmt: skip
 
-        return worst_place(over, group, owner)
+        found = worst_place(over, group, owner)
+        if (
+            self.tank.links
+        ):  # whose mouths move: there the plain bound closes in where that one may not
+            slack = np.stack([self.hull_slack(i, up, hulls) for i in group], axis=-1)
+            plain = self._stands_at(group, up, slack) + self.newly_held(up, hulls)
+            found = np.fmin(found, plain)
+        return found
 
     def newly_held(self, up: Array, hulls: Array) -> Array:
-        """What hollows may hold more all over a hull than at ``up`` (D,) [m³], edges apart.
-
-        On one upright line in the tank what is newly held lies within the tank's extent along u' - u
-        below one brim: so it is at most that times the area of the floors (docs/theory/worst_state.md).
-        """
-        tank = self.tank
-        half = 0.5 * (tank.span[1] - tank.span[0])
-        apart = hulls - up[:, None]
-        extent = 2.0 * (np.abs(apart) @ half).max(axis=1)
-        turned = np.linalg.norm(apart, axis=2).max(axis=1)
-        area = 0.5 * (np.abs(up @ tank.graph.areas.T).sum(axis=1) + turned * tank.wall_area)
-        return np.asarray(extent * area)
+        """What hollows may hold more all over a hull than at ``up`` (D,) [m³], edges apart."""
+        # on one upright line what is newly held lies within the extent along u' - u below one brim
+        tank, apart = self.tank, hulls - up[:, None]
+        extent = (np.abs(apart) @ (tank.span[1] - tank.span[0])).max(axis=1)
+        area = np.abs(up @ tank.graph.areas.T).sum(axis=1)
+        area += np.linalg.norm(apart, axis=2).max(axis=1) * tank.wall_area
+        return np.asarray(0.5 * extent * area)
 
     def _places_of(self, group: tuple[int, ...]) -> tuple[Array, NDArray[np.intp]]:
         """Places (Q, 3) of a wet group's ports, and the place in the group of each one's port."""
@@ -325,7 +327,7 @@ class Conditions:
 
         Liquid over a wet port beyond its required cover, or air under a dry one beyond its
         clearance; negative where the rule is broken. Of several pickups of which one suffices, the
-        best has the margin of all together. Attitudes that lie side by side are solved from each other.
+        best has the margin of all together.
         """
         out = np.empty((*paths.shape[:2], len(self.ports)))
         flat = np.ascontiguousarray(paths.reshape(-1, 3))

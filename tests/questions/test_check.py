@@ -32,7 +32,7 @@ PORTS = (
     return_line("return", (0.8, 0.2, 0.15), bore=0.025, facing="down"),
     breather("breather", (0.5, 0.2, 0.48), bore=0.02, facing="down"),
     drain("drain", (0.1, 0.2, 0.0)),
-    heater("heater", (0.3, 0.1, 0.1)),
+    heater("heater", (0.3, 0.1, 0.06)),
 )
 
 
