@@ -114,7 +114,10 @@ def test_every_number_of_the_text_is_in_the_json(shown, command, tank):
         for text, symbol in re.findall(
             r"(-?\d+\.\d+) ?([A-Za-z°²³⁴·/]+(?: gal)?)", told(done.stdout)
         )
-        if not any(near(float(text), one, symbol, system, len(text.split(".")[1])) for one in known)
+        if symbol != "x"  # sizes in a contender's name
+        and not any(
+            near(float(text), one, symbol, system, len(text.split(".")[1])) for one in known
+        )
     ]
     assert odd == []
 
