@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from tanksolve.questions.marks.marks import marks
     from tanksolve.questions.place.place import place
     from tanksolve.questions.size.size import smallest
-    from tanksolve.questions.tolerance import tolerances
+    from tanksolve.questions.tolerance.tolerance import tolerances
 
 __all__ = [
     "Attitude",
@@ -89,7 +89,7 @@ _HOMES = {
     "tanksolve.questions.marks.marks": ("marks",),
     "tanksolve.questions.level.pools": ("PoolsAt", "pools"),
     "tanksolve.questions.level.surface": ("Level", "level"),
-    "tanksolve.questions.tolerance": ("tolerances",),
+    "tanksolve.questions.tolerance.tolerance": ("tolerances",),
     "tanksolve.geometry.mesh_file": ("read_mesh",),
     "tanksolve.geometry.parts": ("box", "cylinder", "extrusion"),
     "tanksolve.questions.place.place": ("place",),

@@ -10,7 +10,7 @@ from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.questions.tolerance import Tolerances
+    from tanksolve.questions.tolerance.tolerance import Tolerances
 
 __all__ = ["register"]
 
@@ -43,7 +43,7 @@ def _tolerance(
     import math
 
     from tanksolve.present.tolerance_document import tolerance_document
-    from tanksolve.questions.tolerance import tolerances
+    from tanksolve.questions.tolerance.tolerance import tolerances
     from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
 
@@ -68,7 +68,7 @@ def _off(
     import math
 
     from tanksolve.errors import FillError
-    from tanksolve.questions.tolerance import Tolerances
+    from tanksolve.questions.tolerance.tolerance import Tolerances
     from tanksolve.units import parse_angle, parse_length, parse_volume
 
     off = Tolerances(

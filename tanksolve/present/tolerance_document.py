@@ -19,7 +19,7 @@ from tanksolve.present.document import (
     slope,
 )
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs
-from tanksolve.questions.tolerance import SHARES, Toleranced, ToleranceTable
+from tanksolve.questions.tolerance.tolerance import SHARES, Toleranced, ToleranceTable
 from tanksolve.record import as_plain
 
 if TYPE_CHECKING:
@@ -45,12 +45,22 @@ def tolerance_document(
 
     return Document(
         "tolerance",
-        "What is left of the limits with everything off the bad way?",
+        "What is surely left of the limits with everything off the bad way?",
         Verdict.NO if lost else Verdict.TOLD,
         _sentence(result, lost),
         facts=(
             Fact("off by", f"{', '.join(result.tolerances.words())}, either way"),
-            Fact("limits", "rounded down; shares by derivative at the nominal limit", Sure.SOLVED),
+            Fact(
+                "limits",
+                "all off the bad way, rounded down: walls, plates and openings each any way, "
+                "both axes of the inclinometer",
+                Sure.BOUND,
+            ),
+            Fact(
+                "shares",
+                "what each takes by itself, by derivative at the nominal limit",
+                Sure.SOLVED,
+            ),
             *_why_no_share(result),
         ),
         tables=[_table(result)],

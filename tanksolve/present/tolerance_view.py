@@ -4,7 +4,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tanksolve.present.style import INK, MUTED, PAPER, halo, mark, sheet
-from tanksolve.questions.tolerance import SHARES, Toleranced, ToleranceTable
+from tanksolve.questions.tolerance.tolerance import SHARES, Toleranced, ToleranceTable
 from tanksolve.units import floor_to
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.pump.running import ReturnFlow
-from tanksolve.state.conditions import Conditions
+from tanksolve.state.conditions import Conditions, Group
 from tanksolve.state.openings import is_wet
 
 Array = NDArray[np.float64]
@@ -65,7 +65,10 @@ class RunningConditions(Conditions):
         doors = [corners for name in names for _, corners, _ in self.flow.doors(name)]
         return np.concatenate([own, _as_points(doors)]) if doors else own
 
-    def carried(self, group: tuple[int, ...], up: Array, rise: Array, slack: Array) -> Array:
+    def set_aside(
+        self, group: Group, up: Array, rise: Array, slack: Array,
+        hulls: Array | None = None, *, one_level: bool = False,
+    ) -> Array:  # fmt: skip
         """Liquid that bays on the way hold above the pickup's level (D,) [m³]; infinite where no level carries."""
         most = np.zeros(len(up))
         for k, column in enumerate(group):

@@ -34,9 +34,10 @@ from tanksolve.state.openings import dry_places, edge_of, is_wet, wet_places, wo
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Group = tuple[int, ...]
 Pickups = Literal["all", "any"]
 
-__all__ = ["Conditions", "Pickups"]
+__all__ = ["Conditions", "Group", "Pickups"]
 
 _FLOW_ROUNDS = 4  # what flow holds hardly changes with the level, so a few rounds settle it
 
@@ -55,7 +56,7 @@ class Conditions:
     tank: Tank
     fill: Fill
     ports: tuple[Port, ...]
-    groups: tuple[tuple[int, ...], ...]
+    groups: tuple[Group, ...]
     tank_ports: tuple[Port, ...] = ()
 
     @classmethod
@@ -101,7 +102,7 @@ class Conditions:
         """Columns of the ports that must stay wet, or dry."""
         return [i for i, port in enumerate(self.ports) if is_wet(port) is wet]
 
-    def groups_of(self, *, wet: bool) -> tuple[tuple[int, ...], ...]:
+    def groups_of(self, *, wet: bool) -> tuple[Group, ...]:
         """The groups of ports that must stay wet, or of those that must stay dry."""
         return tuple(g for g in self.groups if is_wet(self.ports[g[0]]) is wet)
 
@@ -113,16 +114,20 @@ class Conditions:
         """What a port's rule looks at, as rows (K, 8) of ``kernel.attitude.support``: its opening."""
         return self.ports[column].discs
 
-    def amounts(self, groups: Sequence[tuple[int, ...]]) -> Array:
+    def amounts(self, groups: Sequence[Group]) -> Array:
         """Liquid that there is for wet groups, air for dry ones (G,) [m³]."""
         air = self.tank.capacity - self.most
         return np.array([self.least if is_wet(self.ports[g[0]]) else air for g in groups])
 
-    def carried(self, group: tuple[int, ...], up: Array, rise: Array, slack: Array) -> Array:
-        """Liquid that flow holds beyond what stands still, with a wet group's pool at its edge: (D,) [m³].
+    def set_aside(
+        self, group: Group, up: Array, rise: Array, slack: Array,
+        hulls: Array | None = None, *, one_level: bool = False,
+    ) -> Array:  # fmt: skip
+        """Liquid that a wet group, room that a dry one must do without, beyond rest in this mesh (D,) [m³].
 
-        rise : (D,) [m] by which the pool stands higher than the edge; slack : (D, ports of the group)
-        [m] by which all heights may be wrong. None at rest.
+        What flow holds up, or walls that are off take; none at rest. rise : (D,) [m] by which the pool
+        stands higher than the edge; slack : (D, ports of the group) [m] by which all heights may be wrong
+        all over ``hulls``; one_level : where it counts only if one surface is certain for the amounts.
         """
         return np.zeros(len(up))
 
@@ -146,7 +151,7 @@ class Conditions:
 
     def needs(
         self,
-        groups: Sequence[tuple[int, ...]],
+        groups: Sequence[Group],
         up: Array,
         hulls: Array | None = None,
         enough: Array | None = None,
@@ -161,21 +166,21 @@ class Conditions:
         if hulls is not None:
             for column in {i for group in groups for i in group}:
                 slack[:, column] = self.hull_slack(column, up, hulls)
-        found = np.stack([self._by_one_level(group, up, slack) for group in groups], axis=-1)
+        found = np.stack([self._by_one_level(group, up, slack, hulls) for group in groups], axis=-1)
         if not self.walls_may_part:
             return found
         open_: Bools = np.ones(len(up), bool)
         if enough is not None:
             open_ = np.asarray((found <= enough).all(axis=1))
             k = np.flatnonzero(open_)
-            if hulls is not None and len(k):
-                flowing = [
-                    self.carried(group, up[k], np.zeros(len(k)), slack[k][:, list(group)])
-                    for group in groups
-                    if is_wet(self.ports[group[0]])
+            if len(k):
+                over = None if hulls is None else hulls[k]
+                none = np.zeros(len(k))
+                beyond = [
+                    self.set_aside(g, up[k], none, slack[k][:, list(g)], over, one_level=True)
+                    for g in groups
                 ]
-                less = np.max(flowing, axis=0) if flowing else 0.0
-                open_[k] = ~self.one_surface(up[k], hulls[k], less)
+                open_[k] = ~self.one_surface(up[k], over, np.max(beyond, axis=0))
         k = np.flatnonzero(open_)
         for g, group in enumerate(groups):
             if len(k):
@@ -183,43 +188,42 @@ class Conditions:
                 found[k, g] = np.maximum(found[k, g], self._parted(group, up[k], over))
         return found
 
-    def _by_one_level(self, group: tuple[int, ...], up: Array, slack: Array) -> Array:
+    def _by_one_level(self, group: Group, up: Array, slack: Array, hulls: Array | None) -> Array:
         """Need (D,) [m³] with one level through the whole tank; never more than with walls."""
         own = slack[:, list(group)]
+        none = np.zeros(len(up))
+        beyond = self.set_aside(group, up, none, own, hulls, one_level=True)
         if not is_wet(self.ports[group[0]]):
-            (column,) = group
-            below = self.edge(column, up) - own[:, 0] - self.swell(column, up, own[:, 0])
-            return np.asarray(self.tank.capacity - volumes(self.tank.tree, up, below)[0])
+            below = self.edge(group[0], up) - own[:, 0] - self.swell(group[0], up, own[:, 0])
+            return np.asarray(self.tank.capacity - volumes(self.tank.tree, up, below)[0] + beyond)
         each = [
             volumes(self.tank.tree, up, self.edge(i, up) + own[:, k])[0]
             for k, i in enumerate(group)
         ]
-        least: Array = np.min(each, axis=0)
-        return least + self.carried(group, up, np.zeros(len(up)), own)
+        return np.asarray(np.min(each, axis=0) + beyond)
 
-    def _parted(self, group: tuple[int, ...], up: Array, hulls: Array | None) -> Array:
+    def _parted(self, group: Group, up: Array, hulls: Array | None) -> Array:
         """Need (D,) [m³] in the worst state of rest, or a bound of it all over each hull."""
-        tank = self.tank
         slack = np.zeros((len(up), len(group)))
         if hulls is not None:
             slack = np.stack([self.hull_slack(i, up, hulls) for i in group], axis=-1)
-        if is_wet(self.ports[group[0]]):
-            found = (
-                self._stands_at(group, up, slack)
-                if hulls is None
-                else self._stands_over(group, up, hulls)
-            )
-            found = found + self.carried(group, up, np.zeros(len(up)), slack)
-            return np.where(np.isnan(found), np.inf, found)
-        (column,) = group
+        if not is_wet(self.ports[group[0]]):
+            found = self._air(group[0], up, hulls, self.swell(group[0], up, slack[:, 0]))
+        elif hulls is None:
+            found = self._stands_at(group, up, slack)
+        else:
+            found = self._stands_over(group, up, hulls)
+        found = found + self.set_aside(group, up, np.zeros(len(up)), slack, hulls)
+        return np.where(np.isnan(found), np.inf, found)
+
+    def _air(self, column: int, up: Array, hulls: Array | None, swell: Array) -> Array:
+        """Air (D,) [m³] that a dry port needs with the liquid risen by ``swell`` (D,), or a bound of it."""
         if hulls is not None:
-            return self._air_over(column, up, hulls, self.swell(column, up, slack[:, 0]))
+            return self._air_over(column, up, hulls, swell)
         port = self.ports[column]
-        edge = self.edge(column, up) - self.swell(column, up, slack[:, 0])
-        at = dry_places(tank, port, up, all_round=port.required_cover > 0.0)
-        edges = np.broadcast_to(edge[:, None], at.shape[:2])
-        left = room(tank.graph, up, at, edges, tank.link_stations)
-        return np.where(np.isnan(left), np.inf, tank.capacity - left)
+        at = dry_places(self.tank, port, up, all_round=port.required_cover > 0.0)
+        edges = np.broadcast_to((self.edge(column, up) - swell)[:, None], at.shape[:2])
+        return self.tank.capacity - room(self.tank.graph, up, at, edges, self.tank.link_stations)
 
     def _air_over(self, column: int, up: Array, hulls: Array, swell: Array) -> Array:
         """At least the air (D,) [m³] that a dry port needs all over each hull, to first order.
@@ -250,7 +254,7 @@ class Conditions:
         left = room(self.tank.graph, up, at, edges, self.tank.link_stations, sure=True)
         return np.where(np.isnan(left), 0.0, left)
 
-    def _stands_at(self, group: tuple[int, ...], up: Array, slack: Array) -> Array:
+    def _stands_at(self, group: Group, up: Array, slack: Array) -> Array:
         """F (D,) [m³] of a wet group with its edges raised by ``slack`` (D, ports of the group) [m]."""
         places, owner = self._places_of(group)
         edges = (np.stack([self.edge(i, up) for i in group], axis=-1) + slack)[:, owner]
@@ -261,7 +265,7 @@ class Conditions:
             owner,
         )
 
-    def _stands_over(self, group: tuple[int, ...], up: Array, hulls: Array) -> Array:
+    def _stands_over(self, group: Group, up: Array, hulls: Array) -> Array:
         """At least F (D,) [m³] of a wet group all over each hull, to first order."""
         places, owner = self._places_of(group)
         at_points = hulls / np.einsum("djk,dk->dj", hulls, up)[..., None]
@@ -275,9 +279,7 @@ class Conditions:
             ).over_cell[:, 0]  # fmt: skip
 
         found = worst_place(over, group, owner)
-        if (
-            self.tank.links
-        ):  # whose mouths move: there the plain bound closes in where that one may not
+        if self.tank.links:  # whose mouths move: there the plain bound closes in, that one may not
             slack = np.stack([self.hull_slack(i, up, hulls) for i in group], axis=-1)
             plain = self._stands_at(group, up, slack) + self.newly_held(up, hulls)
             found = np.fmin(found, plain)
@@ -292,7 +294,7 @@ class Conditions:
         area += np.linalg.norm(apart, axis=2).max(axis=1) * tank.wall_area
         return np.asarray(0.5 * extent * area)
 
-    def _places_of(self, group: tuple[int, ...]) -> tuple[Array, NDArray[np.intp]]:
+    def _places_of(self, group: Group) -> tuple[Array, NDArray[np.intp]]:
         """Places (Q, 3) of a wet group's ports, and the place in the group of each one's port."""
         each = [self._places[i] for i in group]
         owner = np.repeat(np.arange(len(group)), [len(one) for one in each])
@@ -336,7 +338,7 @@ class Conditions:
                 continue
             level = levels_along(self.tank.tree, paths, volume, lowest=not wet)[0].ravel()
             for group in self.groups_of(wet=wet):
-                margin = self._margins_at(group, flat, volume, level)
+                margin = self.group_margins_at(group, flat, volume, level)
                 out[..., list(group)] = margin.reshape(*paths.shape[:2], len(group))
         return out
 
@@ -349,16 +351,15 @@ class Conditions:
                 held = np.minimum(volume, full)
                 level = levels(self.tank.tree, up, held, lowest=wet)[0]
                 for group in self.groups_of(wet=wet):
-                    out[:, list(group)] = self._margins_at(group, up, held, level)
+                    out[:, list(group)] = self.group_margins_at(group, up, held, level)
         return out
 
-    def _margins_at(
-        self, group: tuple[int, ...], up: Array, volume: Array | float, level: Array
+    def group_margins_at(
+        self, group: Group, up: Array, volume: Array | float, level: Array
     ) -> Array:
         """Margins (D, ports of the group) [m]; ``level`` (D,) [m] is that of one surface."""
         if not is_wet(self.ports[group[0]]):
-            (column,) = group
-            return self._dry_margin(column, up, volume, level)[:, None]
+            return self._dry_margin(group[0], up, volume, level)[:, None]
         found = np.stack([level - self.edge(i, up) for i in group], axis=-1)
         if self.walls_may_part:
             alone = [self._wet_margin((i,), up, volume, level) for i in group]
@@ -370,20 +371,16 @@ class Conditions:
                 )
         return found
 
-    def _wet_margin(
-        self, group: tuple[int, ...], up: Array, volume: Array | float, level: Array
-    ) -> Array:
+    def _wet_margin(self, group: Group, up: Array, volume: Array | float, level: Array) -> Array:
         """How far (D,) [m] a group of wet ports is certainly covered, together."""
         found = self._rise(group, up, volume, level)
         none = np.zeros((len(up), len(group)))
-        for _ in range(_FLOW_ROUNDS if self.carried(group, up, found, none).any() else 0):
-            left = np.maximum(volume - self.carried(group, up, found, none), 0.0)
+        for _ in range(_FLOW_ROUNDS if self.set_aside(group, up, found, none).any() else 0):
+            left = np.maximum(volume - self.set_aside(group, up, found, none), 0.0)
             found = np.where(np.isfinite(left), self._rise(group, up, left, level), -np.inf)
         return found
 
-    def _rise(
-        self, group: tuple[int, ...], up: Array, volume: Array | float, level: Array
-    ) -> Array:
+    def _rise(self, group: Group, up: Array, volume: Array | float, level: Array) -> Array:
         places, owner = self._places_of(group)
         edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
         guess = level - edges.min(axis=1)
@@ -428,14 +425,13 @@ class Conditions:
         for group in self.groups:
             slack = np.stack([self.hull_slack(i, up, hulls) for i in group], axis=-1)
             if not is_wet(self.ports[group[0]]):
-                (column,) = group
                 level = levels(self.tank.tree, up, self.most)[0]
-                margin = self._dry_margin(column, up, self.most, level, sure=True)
-                out[:, column] = margin - slack[:, 0]
+                margin = self._dry_margin(group[0], up, self.most, level, sure=True)
+                out[:, group[0]] = margin - slack[:, 0]
                 continue
             volume = np.maximum(self.least - self.newly_held(up, hulls), 0.0)
             level = levels(self.tank.tree, up, np.maximum(volume, 1e-12 * self.tank.capacity))[0]
-            out[:, list(group)] = self._margins_at(group, up, volume, level) - slack
+            out[:, list(group)] = self.group_margins_at(group, up, volume, level) - slack
         return out
 
     def group_margins(self, margins: Array) -> tuple[Array, NDArray[np.intp]]:

@@ -4,7 +4,7 @@ import pytest
 from pictures import NOTE, across_rules, all_words, off_the_sheet, overlapping
 
 from tanksolve.present.tolerance_view import tolerance_figure
-from tanksolve.questions.tolerance import Toleranced, Tolerances, ToleranceTable
+from tanksolve.questions.tolerance.tolerance import Toleranced, Tolerances, ToleranceTable
 
 OFF = Tolerances(fill=0.002, position=0.005, walls=0.002, gauge=0.5)
 SHARES = {"fill": 0.9, "position": 0.6, "walls": 0.5, "gauge": 0.5}

@@ -1,0 +1,1 @@
+"""What limits are left with fill, walls, openings and inclinometer off."""
