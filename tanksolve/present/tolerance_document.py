@@ -138,7 +138,7 @@ def _why_no_share(result: ToleranceTable) -> list[Fact]:
     said: list[Fact] = []
     free = [limit for limit in result.limits if limit.nominal_deg is None]
     if free:
-        jump = any(limit.adverse_deg is not None for limit in free)
+        jump = any(limit.port is not None for limit in free)
         said.append(
             Fact(
                 "-",
@@ -153,8 +153,6 @@ def _why_no_share(result: ToleranceTable) -> list[Fact]:
                 ),
             )
         )
-    if any(limit.nominal_deg and None in limit.shares_deg.values() for limit in result.limits):
-        said.append(Fact("-", "no share: a rule is broken on a turn, where no derivative tells"))
     if any(limit.nominal_deg == 0.0 for limit in result.limits):
         said.append(Fact("-", "no share: broken on level ground with nothing off"))
     return said
