@@ -1,4 +1,12 @@
-"""Settings for every test: random cases are the same in each run, and none is timed."""
+"""Settings for every test: random cases are the same in each run, and none is timed.
+
+Threads as the program sets them (docs/decisions/0013), before numpy is imported.
+"""
+
+import os
+
+os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from hypothesis import settings
 

@@ -87,6 +87,7 @@ def run() -> None:
     """Run the program and end it: whatever happens, one message on stderr and an exit code."""
     # threads that spin while they wait slow a busy machine several-fold; ours wait rarely
     os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     terminal.clean_streams()
     terminal.stop_on_signals()
     sys.exit(_exit_code())
