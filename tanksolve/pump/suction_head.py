@@ -5,7 +5,8 @@ rises with what is in the tank. So the worst is at the least fill, the highest s
 flow, and at the attitude where the level over the pump is least. That is found over the whole
 required region (``state.worst_case``: solved, and bounded with no gap), by the same margins as
 every limit, whatever the machine did before: those of a bare point at the pickup's mouth, which
-tell the level that it stands in.
+tell the level that it stands in. Where the flow comes back into another bay, the pickup's bay is lower by
+what the openings ask for, and both are judged with that (``running_limits``).
 """
 
 import math
@@ -17,10 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.model.attitude import Attitude
+from tanksolve.model.bays import Bays
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule, pickup
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
+from tanksolve.pump.flow_ports import return_flow
+from tanksolve.pump.running import ReturnFlow
+from tanksolve.pump.running_limits import RunningConditions
 from tanksolve.questions.envelope.requirement_met import conditions_met
 from tanksolve.state.conditions import Conditions, Pickups
 from tanksolve.state.worst_case import worst_case
@@ -28,7 +33,14 @@ from tanksolve.state.worst_case import worst_case
 Array = NDArray[np.float64]
 Verdict = Literal["yes", "no", "not known"]
 
-__all__ = ["PickupOverRegion", "SuctionHead", "required_attitudes", "worst_head", "worst_pickup"]
+__all__ = [
+    "PickupOverRegion",
+    "SuctionHead",
+    "required_attitudes",
+    "running_line",
+    "worst_head",
+    "worst_pickup",
+]
 
 _TOLERANCE = 1e-5  # m: how far a bound may lie from what is solved
 _BY_WALLS = 2e-3  # m: the same where walls may part the liquid: bounds close slowly there
@@ -41,7 +53,9 @@ class SuctionHead:
     Attributes
     ----------
     volume_m3 : None where the level was given and not computed from a tank.
-    bound_m : no required attitude has less [m]; None where the level was given.
+    bound_m : no required attitude has less [m]; None where the level was given. ``-inf`` where at some of
+        them the openings do not carry the flow.
+    running : whether the drop through the openings from return to pickup is in it.
     """
 
     level_over_pump_m: float
@@ -49,6 +63,7 @@ class SuctionHead:
     roll_deg: float
     volume_m3: float | None = None
     bound_m: float | None = None
+    running: bool = False
 
 
 @dataclass(frozen=True)
@@ -62,6 +77,7 @@ class PickupOverRegion:
     margin_m : of liquid beyond the required cover [m] at the worst attitude; negative: broken.
     cover_m : the same with the cover counted in: liquid over the mouth at that attitude [m].
     cover_words : where the required cover comes from.
+    running : whether it was judged while the pump runs, its bay lowered by the flow, as well as at rest.
     """
 
     verdict: Verdict
@@ -71,6 +87,26 @@ class PickupOverRegion:
     cover_words: str
     pitch_deg: float
     roll_deg: float
+    running: bool = False
+
+
+def running_line(
+    tank: Tank, bays: Bays, ports: Sequence[Port], flow: float, discharge: float
+) -> ReturnFlow | None:
+    """What the line draws and where it comes back, so that the drop through the openings counts.
+
+    flow : of the line [m³/s]: that of the only pickup; of several each has to have its own (``Port.flow``).
+    None where no port tells where the liquid comes back, or what each of several pickups draws, or where
+    no flow crosses an opening. Raises PortError, TankError as ``return_flow``.
+    """
+    pickups = [port for port in ports if _draws(port)]
+    if len(pickups) == 1:
+        ports = [replace(p, flow=flow) if p is pickups[0] else p for p in ports]
+    back = any(port.kind is PortKind.RETURN for port in ports)
+    if not back or not any(port.flow for port in ports):
+        return None
+    found = return_flow(tank, bays, ports, discharge)
+    return found if any(found.crosses(name) for name in found.pickups) else None
 
 
 def required_attitudes(
@@ -91,16 +127,18 @@ def worst_pickup(
     requirement: Requirement,
     line_bore: float,
     pickups: Pickups = "all",
+    running: ReturnFlow | None = None,
 ) -> PickupOverRegion | None:
     """Judge the pickups over a region; None where the tank has none.
 
+    running : the flow from the return, where it lowers the pickup's bay; see :func:`running_line`.
     line_bore : [m], of the suction line: a pickup that has neither a bore nor a cover of its own is
         given the rule of thumb's for it. Raises PortError, FillError.
     """
     drawn = [_covered(p, line_bore) for p in ports if _draws(p)]
     if not drawn:
         return None
-    conditions = Conditions.of(tank, drawn, fill, pickups)
+    conditions = _while(running, Conditions.of(tank, drawn, fill, pickups))
     found = conditions_met(conditions, requirement, _TOLERANCE)
     worst = min(found, key=lambda one: one.margin_m)
     verdict: Verdict = "not known"
@@ -119,6 +157,7 @@ def worst_pickup(
         cover_words=port.cover_words,
         pitch_deg=pitch,
         roll_deg=roll,
+        running=running is not None,
     )
 
 
@@ -128,19 +167,24 @@ def worst_head(
     fill: Fill | float,
     pump: tuple[float, float, float],
     requirement: Requirement,
+    running: ReturnFlow | None = None,
 ) -> SuctionHead:
     """Find the least height of the surface over the pump's inlet over a region, at the least fill.
 
     pump : the inlet's place (3,) [m], tank frame; it tilts with the tank, and may be outside.
     ports : the level is that which the lowest-standing pickup stands in; without pickups, that of
-        one surface through the tank. Raises FillError for more than the tank holds, PortError.
+        one surface through the tank.
+    running : the flow from the return, where it lowers a pickup's bay; see :func:`running_line`.
+
+    Raises FillError for more than the tank holds, PortError.
     """
     volume = Fill.of(fill)
     volume.check(tank.capacity)
     x, y, z = (float(c) for c in tank.centre)
-    mouths = [port.position for port in ports if _draws(port)] or [(x, y, z)]
-    points = [pickup(f"mouth {k}", at, cover=0.0) for k, at in enumerate(mouths)]
-    conditions = Conditions.of(tank, points, volume.least)
+    named = [(port.name, port.position) for port in ports if _draws(port)] or [("tank", (x, y, z))]
+    mouths = [at for _, at in named]
+    points = [pickup(name, at, cover=0.0) for name, at in named]
+    conditions = _while(running, Conditions.of(tank, points, volume.least))
     offsets = np.array(mouths) - np.asarray(pump)
 
     def loss(up: Array) -> Array:
@@ -153,7 +197,13 @@ def worst_head(
     close = _BY_WALLS if conditions.walls_may_part else _TOLERANCE
     worst = worst_case(requirement, loss, bound, close)
     pitch, roll = _reading(worst.up)
-    return SuctionHead(-worst.value, pitch, roll, volume.least, -worst.bound)
+    return SuctionHead(
+        *(-worst.value, pitch, roll, volume.least, -worst.bound), running=running is not None
+    )
+
+
+def _while(running: ReturnFlow | None, rest: Conditions) -> Conditions:
+    return rest if running is None else RunningConditions.running_of(rest, running)
 
 
 def _draws(port: Port) -> bool:

@@ -7,17 +7,19 @@ import pytest
 
 from tanksolve.errors import FillError
 from tanksolve.geometry.assemble import Parts, build
-from tanksolve.geometry.baffles import Baffle
+from tanksolve.geometry.baffles import Baffle, slot
+from tanksolve.geometry.bays import bays_of
 from tanksolve.geometry.parts import box, cylinder
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.fluid_catalogue import LIQUIDS
 from tanksolve.model.liquid import Fill
-from tanksolve.model.ports import pickup
+from tanksolve.model.ports import pickup, return_line
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.suction_line import LineSection, PumpLimits, SuctionLine, fitting
+from tanksolve.pump.running import ReturnFlow
 from tanksolve.pump.suction import Duty, inlet_state
-from tanksolve.pump.suction_head import required_attitudes, worst_head, worst_pickup
+from tanksolve.pump.suction_head import required_attitudes, running_line, worst_head, worst_pickup
 from tanksolve.pump.suction_limits import solve_suction
 
 BOX = box(1.2, 0.5, 0.8)
@@ -138,3 +140,78 @@ def test_where_walls_part_the_liquid_the_worst_that_any_route_leaves_counts() ->
     less = worst_pickup(tank, port, 0.024, required_attitudes(None), 0.0381)
     assert less is not None
     assert less.verdict == "no"
+
+
+# --- with the pump running, the return in another bay: 60 L/min through a slot of 100 x 20 mm
+
+SLOTTED = Parts(
+    box(0.9, 0.3, 0.3),
+    (),
+    (
+        Baffle(
+            "wall", "across", 0.4, 0.003, gaps={"top": 0.025}, cuts=(slot(0.1, 0.02, (0.15, 0.03)),)
+        ),
+    ),
+)
+DRAWN = (
+    pickup("suction", (0.05, 0.15, 0.06), cover=0.01),
+    return_line("back", (0.8, 0.15, 0.2)),
+)
+
+
+def drawn(flow: float, back: tuple[float, float, float] = (0.8, 0.15, 0.2)) -> ReturnFlow | None:
+    ports = (DRAWN[0], return_line("back", back))
+    return running_line(build(SLOTTED), bays_of(SLOTTED), ports, flow, 0.61)
+
+
+def test_running_the_level_over_the_pump_is_less_by_the_pickups_share_of_the_head() -> None:
+    """By hand: both bays' volume stays, so the rear one sinks by the head times the front one's share."""
+    tank, level = build(SLOTTED), required_attitudes(None)
+    head = (0.001 / (0.61 * 0.002)) ** 2 / (2.0 * 9.80665)
+    still = worst_head(tank, DRAWN, 0.042, (0.0, 0.15, -0.2), level)
+    told = worst_head(tank, DRAWN, 0.042, (0.0, 0.15, -0.2), level, drawn(0.001))
+    assert told.running
+    assert not still.running
+    lost = still.level_over_pump_m - told.level_over_pump_m
+    assert lost == pytest.approx(head * 0.497 / 0.897, rel=1e-4)
+    # a return into the pickup's own bay crosses nothing; without a return nothing is known of it
+    assert drawn(0.001, (0.3, 0.15, 0.2)) is None
+    assert running_line(tank, bays_of(SLOTTED), DRAWN[:1], 0.001, 0.61) is None
+
+
+def test_running_the_worst_over_region_and_fills_is_that_of_a_dense_scan() -> None:
+    tank, running = build(SLOTTED), drawn(0.001)
+    assert running is not None
+    region = Requirement.box(math.radians(6), math.radians(4))
+    told = worst_head(tank, DRAWN, Fill(0.042, 0.05), (0.0, 0.15, -0.2), region, running)
+    rows = [
+        Attitude.from_inclinometer(pitch, roll).up
+        for pitch in np.radians(np.linspace(-6, 6, 13))
+        for roll in np.radians(np.linspace(-4, 4, 9))
+    ]
+    ups, place = np.array(rows), np.array([0.0, 0.15, -0.2])
+    scan = min(
+        float(
+            (running.level_of("suction", ups, v, levels(tank.tree, ups, v)[0]) - ups @ place).min()
+        )
+        for v in (0.042, 0.046, 0.05)
+    )
+    assert told.level_over_pump_m == pytest.approx(scan, abs=1e-5)
+    assert told.bound_m is not None
+    assert scan - 2.1e-3 <= told.bound_m <= scan + 1e-9
+
+
+@pytest.mark.parametrize(("off", "verdict"), [(-0.05, "yes"), (0.05, "no")])
+def test_running_a_pickup_keeps_its_rule_up_to_the_closed_form_of_two_bays(
+    off: float, verdict: str
+) -> None:
+    """9.4596 degrees nose down (``test_return_flow.two_bays_limit``); at rest it would hold to more."""
+    region = Requirement.box(math.radians(9.459594 + off), 0.0)
+    tank = build(SLOTTED)
+    found = worst_pickup(tank, DRAWN, 0.042, region, 0.0381, "all", drawn(0.001))
+    still = worst_pickup(tank, DRAWN, 0.042, region, 0.0381)
+    assert found is not None
+    assert still is not None
+    assert found.verdict == verdict
+    assert found.running
+    assert still.verdict == "yes"
