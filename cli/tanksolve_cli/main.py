@@ -20,6 +20,7 @@ from tanksolve_cli import (
     place,
     repair,
     replay,
+    report,
     schema,
     sheet,
     size,
@@ -46,7 +47,7 @@ app = typer.Typer(
 )
 for _module in (
     *(envelope, marks, place, size, tolerance, level, dip, compare, inspect, repair, new, schema),
-    *(suction, budget, motion, replay, check, sheet, help),
+    *(suction, budget, motion, replay, check, sheet, report, help),
 ):
     _module.register(app)
 

@@ -1,0 +1,98 @@
+"""``tanksolve report``: every answer about a tank in one file that opens in a browser."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from tanksolve_cli.answering import Ask, answer, asks
+from tanksolve_cli.requirement import Require, read_requirement
+from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.waiting import busy
+
+if TYPE_CHECKING:
+    from tanksolve.model.requirement import Requirement
+    from tanksolve.present.report_page import Answer
+    from tanksolve.questions.envelope.envelope import Envelope
+    from tanksolve.questions.marks.marks import Marks
+    from tanksolve_cli.case import Case
+
+__all__ = ["register"]
+
+_EXAMPLE = (
+    "tanksolve report --box 900x300x300mm --fill 42L "
+    "--pickup suction=450,150,40mm,bore=38mm,facing=down --require 15deg -o report.html"
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    register_command(app, "report", _report, _EXAMPLE)
+
+
+@asks()
+def _report(
+    ask: Ask,
+    words: TankWords,
+    require: Require = None,
+    output: Annotated[
+        Path, typer.Option("--output", "-o", help="The file to write (.html).")
+    ] = Path("report.html"),
+    force: Annotated[bool, typer.Option("--force", help="Write over an existing file.")] = False,
+) -> None:
+    """Write every answer about a tank into one page, with the tank to tilt in it."""
+    from datetime import date
+
+    from tanksolve.files import check_new, check_text_path, write_text
+    from tanksolve.present.report_page import Machine, report_page
+    from tanksolve_cli.case import read_case
+
+    check_text_path(output, (".html", ".htm"), "--output")
+    if not force:
+        check_new(output)
+    requirement = read_requirement(require) if require else None
+    with busy("reading the tank and answering everything about it"):
+        case = read_case(words)
+        limits, answers = _limits(case, requirement)
+        marks, more = _marks(case, requirement)
+        page = report_page(
+            Machine(case.tank, case.ports, case.pickups),
+            limits,
+            [answers, *more],
+            requirement=requirement,
+            marks=marks,
+            made=date.today(),
+        )
+    write_text(output, page)
+    answer(answers.document, ask, [output])
+
+
+def _limits(case: "Case", requirement: "Requirement | None") -> "tuple[Envelope, Answer]":
+    """How steep in every heading, and whether what is required is kept."""
+    from tanksolve.present.envelope_document import envelope_document
+    from tanksolve.present.report_page import Answer
+    from tanksolve.present.understood import wall_cautions
+    from tanksolve.questions.envelope.envelope import envelope
+    from tanksolve.questions.envelope.requirement_met import conditions_met
+    from tanksolve.state.conditions import Conditions
+
+    limits = envelope(case.tank, case.ports, case.fill, pickups=case.pickups)
+    conditions = Conditions.of(case.tank, case.ports, case.fill, case.pickups)
+    met = conditions_met(conditions, requirement) if requirement else ()
+    document = envelope_document(
+        case.inputs, limits, requirement=requirement, met=met, cautions=wall_cautions(case.tank)
+    )
+    return limits, Answer("How steep, in figures", "steep", document)
+
+
+def _marks(case: "Case", requirement: "Requirement | None") -> "tuple[Marks | None, list[Answer]]":
+    """How much liquid must be in for what is required; nothing where nothing is."""
+    from tanksolve.present.marks_document import marks_document
+    from tanksolve.present.report_page import Answer
+    from tanksolve.questions.marks.marks import marks
+
+    if requirement is None:
+        return None, []
+    found = marks(case.tank, case.ports, requirement, pickups=case.pickups)
+    document = marks_document(case.inputs, found, requirement, (case.tank, case.ports))
+    return found, [Answer("How much liquid", "liquid", document)]

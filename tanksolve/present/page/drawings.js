@@ -1,0 +1,154 @@
+/* The tank in flat drawings: sections that stand upright as the machine does, and the plan of limits. */
+"use strict";
+const Drawings = (() => {
+  const SVG = "http://www.w3.org/2000/svg";
+
+  function make(name, attributes = {}, text = null) {
+    const node = document.createElementNS(SVG, name);
+    for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, value);
+    if (text !== null) node.textContent = text;
+    return node;
+  }
+
+  /* ---- sections ---------------------------------------------------------------------------------- */
+
+  /* Draw the section n · x = d of a state into an svg: walls, liquid, the ports that lie near the cut. */
+  function drawSection(svg, state, rows, n, d) {
+    const cut = Cuts.section(state.at, n, d), wet = [], seen = new Map();
+    const reach = 1.16 * cut.walls.reduce((most, [a, b, c, e]) => Math.max(most, Math.hypot(a, b), Math.hypot(c, e)), 0.01 * state.at.tank.size);
+    for (const column of cut.columns) {
+      if (!seen.has(column.face)) seen.set(column.face, (Cuts.brimOver(state, column.face) - cut.base) / cut.steep);
+      const outline = below(column, seen.get(column.face));
+      if (outline.length > 2) wet.push(`M${outline.map(([s, t]) => `${mm(s)} ${mm(-t)}`).join("L")}Z`);
+    }
+    const walls = cut.walls.map(([a, b, c, e]) => `M${mm(a)} ${mm(-b)}L${mm(c)} ${mm(-e)}`).join("");
+    const size = mm(reach), text = size / 14;
+    svg.setAttribute("viewBox", `${-size} ${-size} ${2 * size} ${2 * size}`);
+    const scale = size / 170, parts = [
+      make("path", { d: wet.join(""), class: "wet", "stroke-width": 0.7 * scale }),
+      make("path", { d: walls, class: "wall", style: `stroke-width:${1.6 * scale}` }),
+    ];
+    for (const row of rows) {
+      const at = row.port.discs[0], s = mm(Engine.dot(at, cut.side)), t = mm(Engine.dot(at, cut.unit));
+      const near = Math.abs(Engine.dot(at, n) - d) < 0.25 * state.at.tank.size;
+      if (!near) continue;
+      const broken = row.margin < 0 && row.port.rule !== "none";
+      parts.push(mark(s, -t, 5 * scale, broken));
+      const label = make("text", { x: s, y: -t - 9 * scale, "text-anchor": s > 0.55 * size ? "end" : s < -0.55 * size ? "start" : "middle", class: "name", style: `font-size:${text}px` }, row.port.name);
+      parts.push(label);
+    }
+    svg.replaceChildren(...parts);
+    apart(parts.filter((p) => p.tagName === "text"), text);
+  }
+
+  /* A round mark for a port that keeps its rule, a square one for a port that breaks it. */
+  function mark(x, y, r, broken) {
+    const style = `stroke-width:${r / 2}`;
+    return broken ? make("rect", { x: x - r, y: y - r, width: 2 * r, height: 2 * r, class: "port-mark broken", style })
+      : make("circle", { cx: x, cy: y, r, class: "port-mark", style });
+  }
+
+  /* Labels that would lie upon each other are moved up, one above the other. */
+  function apart(labels, height) {
+    const placed = [];
+    for (const label of labels) {
+      const wide = 0.6 * height * label.textContent.length, x = Number(label.getAttribute("x"));
+      let y = Number(label.getAttribute("y"));
+      while (placed.some((p) => Math.abs(p.x - x) < 0.5 * (p.wide + wide) && Math.abs(p.y - y) < height)) y -= height;
+      label.setAttribute("y", y);
+      placed.push({ x, y, wide });
+    }
+  }
+
+  const mm = (metres) => Math.round(metres * 1e5) / 100;
+
+  /* The part of a column below the level t, as corners. */
+  function below({ s0, s1, low, high }, level) {
+    const ring = [[s0, low[0]], [s1, low[1]], [s1, high[1]], [s0, high[0]]], out = [];
+    ring.forEach(([s, t], k) => {
+      const [s2, t2] = ring[(k + 1) % 4];
+      if (t <= level) out.push([s, t]);
+      if (t < level !== t2 < level && t !== t2) out.push([s + ((level - t) / (t2 - t)) * (s2 - s), level]);
+    });
+    return out;
+  }
+
+  /* ---- the plan ------------------------------------------------------------------------------------ */
+
+  const RIM = 100; // of the drawing, for the steepest slope drawn
+
+  /* Place on the plan of an up vector: its slope outwards, towards the side that is down; nose at the top. */
+  function place(up, rim) {
+    const flat = Math.hypot(up[0], up[1]), r = (Words.slopeOf(up) / Words.DEG / rim) * RIM;
+    return flat === 0 ? [0, 0] : [(r * up[1]) / flat, (r * up[0]) / flat];
+  }
+
+  function upAt(x, y, rim) {
+    const degrees = Math.min((Math.hypot(x, y) / RIM) * rim, rim), s = Math.sin(degrees * Words.DEG), long = Math.hypot(x, y) || 1;
+    return [(s * y) / long, (s * x) / long, Math.cos(degrees * Words.DEG)];
+  }
+
+  const ringOf = (points) => (points.length ? `M${points.map(([x, y]) => `${x.toFixed(3)} ${y.toFixed(3)}`).join("L")}Z` : "");
+
+  /* limits: {rim, line: [[x, y] in degrees, y towards the nose], needed: loops of up vectors}. */
+  function drawPlan(svg, limits) {
+    const { rim } = limits, parts = [];
+    svg.setAttribute("viewBox", "-124 -122 248 246");
+    const scaled = limits.line.map(([x, y]) => [(x / rim) * RIM, (-y / rim) * RIM]);
+    parts.push(make("path", { d: ringOf(scaled), class: "held" }), make("path", { d: "M-7 12V-8L0 -15L7 -8V12Z", class: "ring", style: "stroke:var(--steel)" }));
+    const step = rim <= 30 ? 5 : 10;
+    for (let s = step; s <= rim; s += step) {
+      parts.push(make("circle", { r: (s / rim) * RIM, class: "ring" }));
+      const grade = Words.rounded(100 * Math.tan(s * Words.DEG), 0);
+      if (s % (2 * step) === 0 || s === step) {
+        const y = -(s / rim) * RIM - 1;
+        parts.push(make("text", { x: 1, y, style: "font-size:5px", class: "faint" }, `${s}° · ${grade} %`));
+      }
+    }
+    for (let k = 0; k < 4; k++) {
+      const [x, y] = [[0, -RIM], [RIM, 0], [0, RIM], [-RIM, 0]][k];
+      parts.push(make("line", { x2: x, y2: y, class: "spoke" }));
+    }
+    [["nose down", 0, -108, "middle"], ["nose up", 0, 115, "middle"]].forEach(([t, x, y, a]) => parts.push(make("text", { x, y, "text-anchor": a, style: "font-size:7px" }, t)));
+    [["right side down", 113, 90], ["left side down", -113, -90]].forEach(([t, x, turn]) => parts.push(make("text", { transform: `translate(${x} 0) rotate(${turn})`, "text-anchor": "middle", "dominant-baseline": "middle", style: "font-size:7px" }, t)));
+    parts.push(make("path", { d: ringOf(scaled), class: "limit", style: "stroke-width:1.4" }));
+    for (const loop of limits.needed) parts.push(make("path", { d: ringOf(loop.map((up) => place(up, rim))), class: "need", style: "stroke-width:1" }));
+    const now = make("path", { class: "now", style: "stroke-width:1.2" }), stands = make("circle", { r: 3.2, class: "stands", style: "stroke-width:1" });
+    const looked = make("circle", { r: 2.4, class: "cross", style: "stroke-width:.8", visibility: "hidden" });
+    svg.replaceChildren(...parts, now, looked, stands);
+    return {
+      rim,
+      stand(up) { const [x, y] = place(up, rim), far = Math.hypot(x, y), k = far > RIM ? RIM / far : 1; stands.setAttribute("cx", x * k); stands.setAttribute("cy", y * k); },
+      look(up) {
+        if (up) { const [x, y] = place(up, rim); looked.setAttribute("cx", x); looked.setAttribute("cy", y); }
+        looked.setAttribute("visibility", up ? "visible" : "hidden");
+      },
+      sampled(ups) { now.setAttribute("d", ringOf(ups.map((up) => place(up, rim)))); },
+      upOfEvent(event) {
+        const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
+        return upAt(at.x, at.y, rim);
+      },
+    };
+  }
+
+  /* ---- the bubble level -------------------------------------------------------------------------------- */
+
+  const BUBBLE_TO = 60; // degrees at its rim
+
+  function drawBubble(svg) {
+    svg.setAttribute("viewBox", "-104 -104 208 208");
+    const drop = make("circle", { r: 16, class: "drop" });
+    const rings = [10, 20, 30, 45].map((s) => make("circle", { r: (s / BUBBLE_TO) * RIM, class: "ring", style: "stroke:var(--steel)" }));
+    svg.replaceChildren(make("circle", { r: 100, class: "glass" }), ...rings, make("path", { d: "M-100 0H100M0 -100V100", class: "cross", style: "stroke-width:.6" }),
+      make("text", { y: -82, "text-anchor": "middle", style: "font-size:14px" }, "nose"), drop);
+    return {
+      stand(up) { const [x, y] = place(up, BUBBLE_TO); drop.setAttribute("cx", -x); drop.setAttribute("cy", -y); },
+      upOfEvent(event) {
+        const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
+        return upAt(-at.x, -at.y, BUBBLE_TO);
+      },
+    };
+  }
+
+  return { drawSection, drawPlan, drawBubble, make };
+})();

@@ -1,0 +1,329 @@
+/* The controls of the report: attitude, fill, what is shown; the numbers come from engine.js. */
+"use strict";
+const Page = (() => {
+  const $ = (id) => document.getElementById(id);
+  const data = JSON.parse($("data").textContent);
+  const STEEPEST = 75; // degrees that the bench tilts to
+  const bench = { up: [0, 0, 1], fill: null, pick: null, found: null, stale: false };
+  let solid = null, plan = null, bubble = null;
+
+  /* ---- state ---------------------------------------------------------------------------------------- */
+
+  function start() {
+    Words.setUnits(data.units);
+    bench.given = { tank: data.tank, ports: data.liquid.ports };
+    bench.fill = { least: data.liquid.least, most: data.liquid.most };
+    if (Solid.possible()) solid = Solid.open($("solid"));
+    else { $("solid").hidden = true; $("turn").hidden = true; }
+    bubble = Drawings.drawBubble($("bubble"));
+    plan = Drawings.drawPlan($("plan"), data.limits);
+    takeTank(data.tank, data.liquid.ports);
+    wire();
+    setAttitude([0, 0, 1]);
+  }
+
+  function takeTank(mesh, ports) {
+    bench.tank = Engine.makeTank(mesh);
+    bench.corner = mesh.corner;
+    bench.ports = ports;
+    if (solid) solid.tank(bench.tank);
+    setFillRange();
+    fillShown();
+  }
+
+  function setAttitude(up) {
+    const slope = Words.slopeOf(up) / Words.DEG;
+    if (slope > STEEPEST) {
+      const k = Math.sin(STEEPEST * Words.DEG) / Math.hypot(up[0], up[1]);
+      up = [up[0] * k, up[1] * k, Math.cos(STEEPEST * Words.DEG)];
+    }
+    bench.up = up;
+    soon();
+  }
+
+  /* One drawing a frame, however many events came. */
+  function soon() {
+    if (bench.stale) return;
+    bench.stale = true;
+    requestAnimationFrame(refresh);
+  }
+
+  function refresh() {
+    bench.stale = false;
+    const found = Engine.judge(bench.tank, bench.ports, bench.up, bench.fill, data.pickups);
+    bench.found = found;
+    const row = shownRow(), state = stateShown(row);
+    bench.state = state;
+    tellHere();
+    tellPorts(row);
+    tellPools(state, row);
+    drawViews(state, row);
+    setDials();
+    clearTimeout(bench.later);
+    bench.later = setTimeout(tellCarried, 250);
+  }
+
+  /* Whose worst state is shown: the port picked, or the worst one; none shows one level. */
+  function shownRow() {
+    const { rows, worst } = bench.found;
+    if (bench.pick === "one level") return null;
+    return rows.find((r) => r.port.name === bench.pick && r.port.rule !== "none") || worst;
+  }
+
+  function levelFor(row) { return bench.found.levels[row && row.port.rule === "dry" ? "dry" : "wet"]; }
+
+  function stateShown(row) {
+    const { at } = bench.found;
+    return row ? Engine.worstState(at, row, levelFor(row), bench.fill.least) : Engine.oneLevel(at, bench.found.levels.wet);
+  }
+
+  /* ---- words ------------------------------------------------------------------------------------------ */
+
+  function tellHere() {
+    const { worst } = bench.found, here = $("here");
+    const at = `At ${Words.slope(Words.slopeOf(bench.up))}, ${Words.sides(bench.up)}: `;
+    here.classList.toggle("yes", Boolean(worst) && worst.margin >= 0);
+    here.classList.toggle("no", Boolean(worst) && worst.margin < 0);
+    here.textContent = at + (worst ? verdictWords(bench.found) : "no port has a rule to keep.");
+  }
+
+  function verdictWords({ worst, rows }) {
+    if (worst.margin >= 0) return `every rule is kept whatever the machine did before; ${worst.port.name} by the least, ${Words.told(worst.margin, "length", "down")}.`;
+    const more = rows.filter((r) => r.port.rule !== "none" && r.margin < 0 && r !== worst).length;
+    const short = Number.isFinite(worst.margin) ? `by ${Words.told(-worst.margin, "length", "up")}` : "";
+    return `some route leaves ${worst.port.name} ${worst.state}: rule broken ${short}${more && data.pickups !== "any" ? `; ${more} more may be broken` : ""}.`;
+  }
+
+  const marginTold = (row) => (Number.isFinite(row.margin) ? Words.told(row.margin, "length", "down") : "no liquid below it");
+
+  function tellPorts(shown) {
+    const body = $("ports");
+    if (body.children.length !== bench.ports.length) body.replaceChildren(...bench.found.rows.map(portRow));
+    bench.found.rows.forEach((row, k) => {
+      const tr = body.children[k], [name, state, margin, rule] = tr.children, ruled = row.port.rule !== "none";
+      const kept = row.margin >= 0;
+      name.textContent = row.port.name;
+      state.textContent = row.state;
+      margin.textContent = marginTold(row);
+      rule.textContent = ruled ? `${Words.RULES[row.port.rule]}: ${kept ? "✓ kept" : "✗ broken"}` : Words.RULES.none;
+      rule.className = `state ${ruled ? (kept ? "kept" : "broken") : ""}`;
+      tr.setAttribute("aria-selected", String(shown === row));
+    });
+  }
+
+  function portRow(row) {
+    const tr = document.createElement("tr");
+    tr.append(...["td", "td", "td", "td"].map((t) => document.createElement(t)));
+    tr.children[2].className = "number";
+    if (row.port.rule !== "none") {
+      tr.className = "pick";
+      tr.tabIndex = 0;
+      const pick = () => { bench.pick = row.port.name; $("shown").value = row.port.name; soon(); };
+      tr.addEventListener("click", pick);
+      tr.addEventListener("keydown", (e) => { if (e.key === "Enter" || e.key === " ") { e.preventDefault(); pick(); } });
+    }
+    return tr;
+  }
+
+  function tellPools(state, row) {
+    const pools = Engine.pools(state), parted = !bench.tank.convex;
+    bench.pools = pools;
+    $("pools-told").textContent = !parted ? "One surface: no wall parts the liquid"
+      : !row ? "Liquid that has run everywhere it could: one level through the tank"
+        : row.port.rule === "dry" ? `The highest that liquid can stand at ${row.port.name}: its own pool`
+          : state.elsewhere ? `Other hollows can hold all of the liquid: none is left at ${row.port.name}`
+            : `The lowest that liquid can stand at ${row.port.name}: every other hollow full to its brim`;
+    $("pools").replaceChildren(...pools.map((pool, k) => {
+      const tr = document.createElement("tr");
+      for (const [text, side] of [[String(k + 1)], [Words.told(pool.volume, "volume"), "number"], [Words.told(pool.level - Engine.dot(bench.up, bench.corner), "length"), "number"]]) {
+        const td = tr.appendChild(document.createElement("td"));
+        td.textContent = text;
+        if (side) td.className = side;
+      }
+      return tr;
+    }));
+    $("stands").textContent = "";
+  }
+
+  /* Carried straight from level ground: told only where the liquid hangs together all the way. */
+  function tellCarried() {
+    if (bench.tank.convex || !bench.found) return;
+    const slope = Words.slopeOf(bench.up), flat = Math.hypot(bench.up[0], bench.up[1]) || 1, STEPS = 16;
+    for (let k = 0; k <= STEPS; k++) {
+      const s = (slope * k) / STEPS, up = [(Math.sin(s) * bench.up[0]) / flat, (Math.sin(s) * bench.up[1]) / flat, Math.cos(s)];
+      const at = Engine.stand(bench.tank, up);
+      if (Engine.pools(Engine.oneLevel(at, Engine.levelOf(at, bench.fill.least))).length > 1) {
+        bench.carried = null;
+        $("stands").textContent = "Walls part the liquid on the way from level ground to here: where it stands depends on the route, and told is the worst of any.";
+        return;
+      }
+    }
+    bench.carried = bench.found.levels.wet;
+    $("stands").textContent = `Carried straight from level ground, the liquid stands at one level: ${Words.told(bench.carried - Engine.dot(bench.up, bench.corner), "length")} along up from the corner of rear wall, right wall and floor (tried at ${STEPS + 1} attitudes on the way).`;
+  }
+
+  /* ---- drawings ------------------------------------------------------------------------------------------ */
+
+  function drawViews(state, row) {
+    const port = (row || bench.found.worst || bench.found.rows[0]);
+    const through = port ? port.port.discs[0] : [0, 0, 0];
+    for (const node of document.querySelectorAll(".through")) node.textContent = port ? port.port.name : "the middle";
+    Drawings.drawSection($("side"), state, bench.found.rows, [0, -1, 0], -through[1]);
+    Drawings.drawSection($("front"), state, bench.found.rows, [1, 0, 0], through[0]);
+    if (solid) solid.draw(state, bench.found.rows);
+    bubble.stand(bench.up);
+    plan.stand(bench.up);
+  }
+
+  function setDials() {
+    const [p, r] = Words.readings(bench.up);
+    $("pitch").value = p; $("roll").value = r;
+    $("pitch-told").textContent = Words.pitch(p); $("roll-told").textContent = Words.roll(r);
+    $("pitch").setAttribute("aria-valuetext", Words.pitch(p)); $("roll").setAttribute("aria-valuetext", Words.roll(r));
+  }
+
+  /* ---- liquid ---------------------------------------------------------------------------------------------- */
+
+  function setFillRange() {
+    const slider = $("fill"), capacity = bench.tank.capacity;
+    slider.min = 0.005 * capacity;
+    slider.max = capacity;
+    const given = data.liquid;
+    $("given").textContent = `As given: ${fillWords({ least: given.least, most: given.most })}`;
+    const ticks = [["least mark", data.marks && data.marks.least], ["most mark", data.marks && data.marks.most]].filter(([, v]) => v > 0 && v <= capacity);
+    $("ticks").replaceChildren(...ticks.map(([name, v], k) => {
+      const tick = document.createElement("span");
+      tick.textContent = `${name} ${Words.told(v, "volume", k ? "down" : "up")}`;
+      tick.style.left = `${Math.min(88, Math.max(12, (100 * (v - slider.min)) / (slider.max - slider.min)))}%`;
+      return tick;
+    }));
+    $("ticks").hidden = !ticks.length;
+    if (bench.fill.most > capacity) bench.fill = { least: Math.min(bench.fill.least, capacity), most: capacity };
+  }
+
+  const fillWords = (fill) => (fill.least === fill.most ? Words.told(fill.least, "volume") : `${Words.told(fill.least, "volume")} to ${Words.told(fill.most, "volume")}`);
+
+  function fillShown() {
+    const { least, most } = bench.fill, given = least === data.liquid.least && most === data.liquid.most;
+    $("fill").value = least;
+    $("fill-told").textContent = fillWords(bench.fill);
+    $("fill").setAttribute("aria-valuetext", fillWords(bench.fill));
+    $("given").setAttribute("aria-pressed", String(given));
+    $("fill-hint").textContent = least === most ? "One amount for all ports." : "What must stay wet is judged at the least, what must stay dry at the most.";
+    bench.asGiven = given && !bench.edited;
+    sampleLimits();
+  }
+
+  function setFill(least, most = least) {
+    bench.fill = { least: Math.max(least, 1e-6 * bench.tank.capacity), most: Math.min(most, bench.tank.capacity) };
+    fillShown();
+    soon();
+  }
+
+  /* ---- limits of what is on the bench, where that is not the tank as given -------------------------------- */
+
+  const HEADINGS = 48, STEP = 3;
+
+  function sampleLimits() {
+    clearTimeout(bench.sampling);
+    const told = $("key-now");
+    told.hidden = bench.asGiven;
+    plan.sampled([]);
+    bench.sampled = null;
+    if (bench.asGiven) return;
+    const ups = [], tank = bench.tank;
+    const next = () => {
+      if (bench.tank !== tank) return;
+      const until = performance.now() + 12;
+      while (ups.length < HEADINGS && performance.now() < until) ups.push(limitOn((2 * Math.PI * ups.length) / HEADINGS));
+      if (ups.length < HEADINGS) { bench.sampling = setTimeout(next, 0); return; }
+      bench.sampled = ups;
+      plan.sampled(ups);
+    };
+    bench.sampling = setTimeout(next, 300);
+  }
+
+  /* The first slope on a heading at which a rule breaks, from samples 3° apart. */
+  function limitOn(heading) {
+    const rim = data.limits.rim, upAt = (s) => [Math.sin(s * Words.DEG) * Math.cos(heading), Math.sin(s * Words.DEG) * Math.sin(heading), Math.cos(s * Words.DEG)];
+    const margin = (s) => { const { worst } = Engine.judge(bench.tank, bench.ports, upAt(s), bench.fill, data.pickups); return worst ? worst.margin : 1; };
+    let low = 0;
+    if (margin(0) < 0) return upAt(0);
+    while (low < rim && margin(Math.min(low + STEP, rim)) >= 0) low += STEP;
+    if (low >= rim) return upAt(rim);
+    let high = Math.min(low + STEP, rim);
+    while (high - low > 0.05) { const mid = 0.5 * (low + high); if (margin(mid) >= 0) low = mid; else high = mid; }
+    return upAt(low);
+  }
+
+  /* ---- events ------------------------------------------------------------------------------------------------ */
+
+  function wire() {
+    for (const id of ["pitch", "roll"]) $(id).addEventListener("input", () => setAttitude(within(Number($("pitch").value), Number($("roll").value))));
+    $("fill").addEventListener("input", () => setFill(Number($("fill").value)));
+    $("given").addEventListener("click", () => setFill(data.liquid.least, data.liquid.most));
+    $("level").addEventListener("click", () => setAttitude([0, 0, 1]));
+    $("worst").addEventListener("click", () => setAttitude(data.limits.worst));
+    for (const id of ["bubble", "plan"]) $(id).addEventListener("keydown", byKey);
+    dragging($("bubble"), (e) => setAttitude(bubble.upOfEvent(e)));
+    dragging($("plan"), (e) => setAttitude(plan.upOfEvent(e)));
+    $("plan").addEventListener("pointermove", look);
+    $("plan").addEventListener("pointerleave", () => plan.look(null));
+    $("shown").replaceChildren(...[["", "the worst state of the worst port"], ...bench.ports.filter((p) => p.rule !== "none").map((p) => [p.name, `the worst state for ${p.name}`]), ["one level", "one level through the tank"]].map(([value, text]) => {
+      const option = document.createElement("option");
+      option.value = value; option.textContent = text;
+      return option;
+    }));
+    $("shown").closest("p").hidden = bench.tank.convex;
+    $("shown").addEventListener("change", () => { bench.pick = $("shown").value || null; soon(); });
+    window.addEventListener("beforeprint", () => { for (const d of document.querySelectorAll("details:not(#editor)")) d.open = true; });
+    Sensor.offer($("sensor"), $("sensor-told"), setAttitude);
+    if (data.editable) Editor.open(data, { form: $("form"), told: $("form-told"), frame: $("editor"), undo: $("undo") }, takeEdited);
+  }
+
+  /* Two readings that exist together: where they do not, both are taken back in proportion. */
+  function within(p, r) {
+    const x = Math.sin(p * Words.DEG), y = Math.sin(r * Words.DEG), most = Math.sin(STEEPEST * Words.DEG), k = Math.min(1, most / Math.hypot(x, y) || 1);
+    return [x * k, y * k, Math.sqrt(1 - k * k * (x * x + y * y))];
+  }
+
+  function byKey(event) {
+    // an arrow moves what has the focus: the bubble, which goes to the high side, or the dot on the plan
+    const by = (event.shiftKey ? 5 : 1) * (event.currentTarget.id === "bubble" ? -1 : 1), [p, r] = Words.readings(bench.up);
+    const move = { ArrowUp: [-by, 0], ArrowDown: [by, 0], ArrowLeft: [0, -by], ArrowRight: [0, by] }[event.key];
+    if (event.key === "Home") setAttitude([0, 0, 1]);
+    else if (move) setAttitude(within(p + move[0], r + move[1]));
+    else return;
+    event.preventDefault();
+  }
+
+  function dragging(node, move) {
+    let on = false;
+    node.addEventListener("pointerdown", (e) => { on = true; node.setPointerCapture(e.pointerId); move(e); });
+    node.addEventListener("pointermove", (e) => { if (on) move(e); });
+    for (const end of ["pointerup", "pointercancel"]) node.addEventListener(end, () => { on = false; });
+  }
+
+  function look(event) {
+    const up = plan.upOfEvent(event), found = Engine.judge(bench.tank, bench.ports, up, bench.fill, data.pickups);
+    plan.look(up);
+    bench.looked = { up, found };
+    $("looked").textContent = `${Words.slope(Words.slopeOf(up))}, ${Words.sides(up)}: ${found.worst ? verdictWords(found) : ""}`;
+    $("looked-ports").replaceChildren(...found.rows.map((row) => {
+      const tr = document.createElement("tr");
+      [row.port.name, row.state, marginTold(row)].forEach((text) => { tr.appendChild(document.createElement("td")).textContent = text; });
+      return tr;
+    }));
+  }
+
+  function takeEdited(mesh, ports, words) {
+    bench.edited = Boolean(words);
+    $("edited").hidden = !words;
+    $("edited").textContent = words ? `Changed in this page: ${words}. Everything below the bench still tells of the tank as given; limits of the changed one are sampled, without a bound.` : "";
+    takeTank(mesh, ports);
+    soon();
+  }
+
+  document.addEventListener("DOMContentLoaded", start);
+  return { bench, data, setAttitude, setFill, refresh, look };
+})();

@@ -1,0 +1,148 @@
+/* The tank in space, drawn by three.js where the report carries it: walls see-through, liquid, ports. */
+"use strict";
+const Solid = (() => {
+  const WALL = 0x8d98a2, LIQUID = 0x2f7dbd, KEPT = 0x17693a, BROKEN = 0xb3261e;
+
+  /* Whether the browser can draw it at all; asked first, since three.js complains aloud. */
+  function possible() {
+    if (typeof THREE === "undefined") return false;
+    const canvas = document.createElement("canvas");
+    const context = canvas.getContext("webgl2") || canvas.getContext("webgl");
+    if (context && context.getExtension("WEBGL_lose_context")) context.getExtension("WEBGL_lose_context").loseContext();
+    return Boolean(context);
+  }
+
+  /* Build the view in `frame`; returns {tank(tank), draw(state, rows), turn(yaw, lift)}. */
+  function open(frame) {
+    const renderer = new THREE.WebGLRenderer({ antialias: true, alpha: true });
+    renderer.setPixelRatio(Math.min(window.devicePixelRatio, 2));
+    frame.prepend(renderer.domElement);
+    const scene = new THREE.Scene(), camera = new THREE.PerspectiveCamera(30, 1, 0.01, 100), machine = new THREE.Group();
+    camera.up.set(0, 0, 1);
+    scene.add(machine, new THREE.AmbientLight(0xffffff, 0.75));
+    const lamp = new THREE.DirectionalLight(0xffffff, 0.6);
+    lamp.position.set(2, -3, 5);
+    scene.add(lamp);
+    const view = { renderer, scene, camera, machine, frame, yaw: -0.75, lift: 0.38, tags: [], last: null };
+    turning(view);
+    new ResizeObserver(() => paint(view)).observe(frame);
+    return {
+      tank: (tank) => setTank(view, tank),
+      draw: (state, rows) => draw(view, state, rows),
+      turn: (yaw, lift) => { view.yaw += yaw; view.lift = Math.min(1.5, Math.max(-0.6, view.lift + lift)); paint(view); },
+    };
+  }
+
+  function setTank(view, tank) {
+    view.machine.clear();
+    view.tank = tank;
+    const shape = new THREE.BufferGeometry();
+    shape.setAttribute("position", new THREE.BufferAttribute(Float32Array.from(tank.v), 3));
+    shape.setIndex(new THREE.BufferAttribute(Uint32Array.from(tank.f), 1));
+    const walls = new THREE.Mesh(shape, new THREE.MeshBasicMaterial({ color: WALL, transparent: true, opacity: 0.1, depthWrite: false, side: THREE.DoubleSide }));
+    const edges = new THREE.LineSegments(new THREE.EdgesGeometry(shape, 25), new THREE.LineBasicMaterial({ color: WALL }));
+    const most = new Float32Array(tank.faceCount * 18 + 9);
+    view.wet = new THREE.BufferGeometry();
+    view.wet.setAttribute("position", new THREE.BufferAttribute(most, 3).setUsage(THREE.DynamicDrawUsage));
+    const liquid = new THREE.Mesh(view.wet, new THREE.MeshBasicMaterial({ color: LIQUID, transparent: true, opacity: 0.35, depthWrite: false, side: THREE.DoubleSide }));
+    view.top = new THREE.BufferGeometry();
+    const surface = new THREE.Mesh(view.top, new THREE.MeshBasicMaterial({ color: LIQUID, transparent: true, opacity: 0.75, depthWrite: false, side: THREE.DoubleSide }));
+    liquid.frustumCulled = surface.frustumCulled = false;
+    view.ports = new THREE.Group();
+    view.machine.add(walls, liquid, surface, edges, view.ports);
+  }
+
+  /* The wet part of every face: below the brim of its pool. */
+  function wetFaces({ at, over }, out) {
+    const { tank, z } = at, { v, f } = tank;
+    let put = 0;
+    const corner = (i) => { out[put++] = v[3 * i]; out[put++] = v[3 * i + 1]; out[put++] = v[3 * i + 2]; };
+    const between = (i, j, h) => {
+      const w = (h - z[i]) / (z[j] - z[i]);
+      for (let c = 0; c < 3; c++) out[put++] = v[3 * i + c] + w * (v[3 * j + c] - v[3 * i + c]);
+    };
+    for (let q = 0; q < tank.faceCount; q++) {
+      let [i, j, k] = [f[3 * q], f[3 * q + 1], f[3 * q + 2]];
+      if (z[j] < z[i]) [i, j] = [j, i];
+      if (z[k] < z[i]) [i, k] = [k, i];
+      if (z[k] < z[j]) [j, k] = [k, j];
+      const h = over(Engine.nodeOfFace(at, q), z[i]);
+      if (h <= z[i]) continue;
+      if (h >= z[k]) { corner(i); corner(j); corner(k); }
+      else if (h <= z[j]) { corner(i); between(i, j, h); between(i, k, h); }
+      else { corner(i); corner(j); between(j, k, h); corner(i); between(j, k, h); between(i, k, h); }
+    }
+    return put / 3;
+  }
+
+  function draw(view, state, rows) {
+    const position = view.wet.getAttribute("position");
+    view.wet.setDrawRange(0, wetFaces(state, position.array));
+    position.needsUpdate = true;
+    view.top.setAttribute("position", new THREE.BufferAttribute(Float32Array.from(Cuts.surface(state)), 3));
+    view.machine.quaternion.setFromUnitVectors(new THREE.Vector3(...state.at.up), new THREE.Vector3(0, 0, 1));
+    mark(view, rows);
+    paint(view);
+  }
+
+  /* A ball at each port with its name beside it. */
+  function mark(view, rows) {
+    const size = view.tank.size;
+    while (view.ports.children.length < rows.length) {
+      view.ports.add(new THREE.Mesh(new THREE.SphereGeometry(0.022 * size, 16, 12), new THREE.MeshBasicMaterial()));
+      const tag = document.createElement("span");
+      tag.className = "tag";
+      view.frame.append(tag);
+      view.tags.push(tag);
+    }
+    rows.forEach((row, k) => {
+      const broken = row.port.rule !== "none" && row.margin < 0, ball = view.ports.children[k];
+      ball.position.set(...row.port.discs[0].slice(0, 3));
+      ball.material.color.setHex(broken ? BROKEN : KEPT);
+      view.tags[k].textContent = broken ? `${row.port.name}: broken` : row.port.name;
+      view.tags[k].classList.toggle("broken", broken);
+    });
+  }
+
+  function paint(view) {
+    if (!view.tank) return;
+    const { renderer, camera, frame } = view, wide = frame.clientWidth, high = renderer.domElement.clientHeight;
+    if (!wide || !high) return;
+    const ratio = renderer.getPixelRatio();
+    if (renderer.domElement.width !== Math.floor(wide * ratio) || renderer.domElement.height !== Math.floor(high * ratio)) renderer.setSize(wide, high, false);
+    camera.aspect = wide / high;
+    const far = (1.02 * view.tank.size) / Math.min(1, camera.aspect) / Math.sin(15 * Words.DEG);
+    camera.position.set(far * Math.cos(view.lift) * Math.cos(view.yaw), far * Math.cos(view.lift) * Math.sin(view.yaw), far * Math.sin(view.lift));
+    camera.lookAt(0, 0, 0);
+    camera.updateProjectionMatrix();
+    renderer.render(view.scene, camera);
+    const taken = [];
+    view.ports.children.forEach((ball, k) => {
+      const at = ball.getWorldPosition(new THREE.Vector3()).project(camera), tag = view.tags[k];
+      const x = Math.round((0.5 + 0.5 * at.x) * wide);
+      let y = Math.round((0.5 - 0.5 * at.y) * high);
+      while (taken.some((t) => Math.abs(t[0] - x) < 110 && Math.abs(t[1] - y) < 22)) y -= 22;
+      taken.push([x, y]);
+      tag.style.left = `${Math.min(wide - 60, Math.max(60, x))}px`;
+      tag.style.top = `${Math.max(34, y)}px`;
+    });
+  }
+
+  /* A drag turns the view; the wheel is left to the page. */
+  function turning(view) {
+    const canvas = view.renderer.domElement;
+    let from = null;
+    canvas.addEventListener("pointerdown", (e) => { from = [e.clientX, e.clientY]; canvas.setPointerCapture(e.pointerId); });
+    canvas.addEventListener("pointerup", () => { from = null; });
+    canvas.addEventListener("pointercancel", () => { from = null; });
+    canvas.addEventListener("pointermove", (e) => {
+      if (!from) return;
+      view.yaw -= (e.clientX - from[0]) * 0.008;
+      view.lift = Math.min(1.5, Math.max(-0.6, view.lift + (e.clientY - from[1]) * 0.008));
+      from = [e.clientX, e.clientY];
+      requestAnimationFrame(() => paint(view));
+    });
+  }
+
+  return { possible, open };
+})();

@@ -1,0 +1,300 @@
+"""The report opened in a browser with the network cut: its figures against the engine's, its controls, its text.
+
+One browser serves all tests here. The limits in these pages are searched coarsely and to 10° only: what is
+tested is the page.
+"""
+
+import json
+import math
+import re
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+from browser import Browser
+from links import balance_pipe, flap, square
+
+from tanksolve.geometry.parts import box
+from tanksolve.kernel.capacity.level import levels
+from tanksolve.kernel.pools.pool_volume import pools_below
+from tanksolve.model.attitude import Attitude
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Rule, breather, pickup
+from tanksolve.model.requirement import Requirement
+from tanksolve.present.envelope_document import envelope_document
+from tanksolve.present.report_page import Answer, Machine, report_page
+from tanksolve.present.understood import Inputs
+from tanksolve.project.load import load
+from tanksolve.questions.envelope.envelope import envelope_under
+from tanksolve.questions.level.pools import pools
+from tanksolve.state.conditions import Conditions
+from tanksolve.unit_systems import US, using
+
+MESHES = Path(__file__).resolve().parents[2] / "meshes"
+CLOSE = 1e-4  # m
+HOSTILE = "</script><img src=x onerror=\"window.ran = 1\"> & 'tank'"
+
+
+def plain_box(name="box"):
+    ports = (
+        pickup("suction", (0.45, 0.15, 0.04), bore=0.038, facing="down"),
+        breather("cap", (0.45, 0.15, 0.3), bore=0.02),
+    )
+    return replace(box(0.9, 0.3, 0.3), name=name), ports, Fill.of(0.042), "all"
+
+
+def from_file(name):
+    project = load(MESHES / name)
+    return project.tank, project.ports, project.fill, project.pickup_rule
+
+
+def with_passages():
+    """Two bays with a pipe low down and a flap that lets liquid forward, either pickup enough."""
+    tank, ports, fill, _ = from_file("two_bays.toml")
+    pipe = balance_pipe(
+        [(0.45, 0.05, 0.03), (0.45, 0.05, 0.06), (0.55, 0.05, 0.06), (0.55, 0.05, 0.03)]
+    )
+    door = flap(0.497, 0.503, square((0.2, 0.05), (0.25, 0.1)))
+    second = pickup("rear pickup", (0.1, 0.2, 0.02), bore=0.02, facing="down", cover=0.01)
+    return replace(tank, links=(pipe, door)), (*ports, second), fill, "any"
+
+
+CASES = {
+    "box": plain_box,
+    "demo": lambda: from_file("hillside_sprayer.toml"),
+    "two bays": lambda: from_file("two_bays.toml"),
+    "passages": with_passages,
+}
+
+
+def conditions_of(case):
+    tank, ports, fill, rule = case
+    return Conditions.of(tank, ports, fill, rule)
+
+
+def page_of(case):
+    tank, ports, _, rule = case
+    conditions = conditions_of(case)
+    limits = envelope_under(
+        conditions, every_deg=90.0, search_to_deg=10.0, tolerance_deg=5.0, islands=False
+    )
+    document = envelope_document(Inputs(tank, ports, conditions.fill), limits)
+    return report_page(
+        Machine(tank, ports, rule),
+        limits,
+        [Answer("How steep", "steep", document)],
+        requirement=Requirement.every_heading(math.radians(8.0)),
+        made=date(2026, 1, 2),
+    )
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with Browser() as found:
+        yield found
+
+
+@pytest.fixture
+def opened(browser, tmp_path):
+    """Open a case's page; nothing asked for but the file itself, no complaint."""
+
+    def show(case, *size, **media):
+        path = tmp_path / "report.html"
+        path.write_text(page_of(case), encoding="utf-8")
+        browser.requests.clear()
+        browser.complaints.clear()
+        browser.open(path, *size, **media)
+        return browser
+
+    yield show
+    asked = [address for address in browser.requests if not address.endswith("report.html")]
+    assert (asked, browser.complaints) == ([], [])
+
+
+def attitudes():
+    """24: level, along the axes, along and across walls, and anyhow; up to 55°."""
+    slopes = np.radians([0, 6, 13, 21, 34, 55])
+    headings = np.radians([0, 90, 180, 270, 37, 164, 203, 311])
+    found = [(slopes[0], 0.0)]
+    found += [(slopes[1 + k % 5], headings[k % 8]) for k in range(23)]
+    return np.array(
+        [(math.sin(s) * math.cos(k), math.sin(s) * math.sin(k), math.cos(s)) for s, k in found]
+    )
+
+
+READ = """(ups => ups.map(up => {
+  const text = id => document.getElementById(id).textContent;
+  Page.bench.up = up; Page.bench.pick = null; Page.refresh();
+  const { rows, worst, levels, at } = Page.bench.found;
+  return {
+    levels, margins: rows.map(r => r.margin), states: rows.map(r => r.state),
+    worst: worst.port.name, least: worst.margin, rule: worst.port.rule,
+    own: worst.margin + Engine.edgeOf(worst.port, up),
+    pools: Page.bench.pools, elsewhere: Boolean(Page.bench.state.elsewhere),
+    one: Engine.pools(Engine.oneLevel(at, levels.wet)),
+    yes: document.getElementById('here').classList.contains('yes'),
+    table: [...document.querySelectorAll('#ports tr')].map(tr => [...tr.children].map(td => td.textContent)),
+  };
+}))"""
+ON_PLAN = """(() => {
+  const matrix = document.getElementById('plan').getScreenCTM();
+  const p = new DOMPoint(0, -50).matrixTransform(matrix);
+  return [p.x, p.y];
+})()"""
+ON_BUBBLE = """(() => {
+  const r = document.getElementById('bubble').getBoundingClientRect();
+  return [r.x + r.width / 2, r.y + r.height / 2, r.width];
+})()"""
+EDIT = """(values => {
+  const form = document.getElementById('form'), fields = form.querySelectorAll('input');
+  for (const [k, value] of values) fields[k].value = value;
+  form.dispatchEvent(new Event('change'));
+  Page.refresh();
+})"""
+
+
+@pytest.mark.parametrize("name", list(CASES))
+def test_the_page_agrees_with_the_engine(opened, name):
+    case = CASES[name]()
+    tank, ports, _, _ = case
+    conditions, ups = conditions_of(case), attitudes()
+    margins = conditions.margins(ups[:, None, :])[:, 0]
+    least, port = conditions.group_margins(margins)
+    shift = ups @ tank.graph.origin
+    level = levels(tank.tree, ups, conditions.least)[0]
+    one = pools_below(tank.graph, ups, level)
+    found = opened(case).value(f"{READ}({json.dumps(ups.tolist())})")
+    for k, page in enumerate(found):
+        ruled = [
+            m
+            for m, p in zip(page["margins"], ports, strict=True)
+            if p.effective_rule is not Rule.NONE
+        ]
+        assert ruled == pytest.approx(margins[k], abs=CLOSE)
+        assert page["levels"]["wet"] + shift[k] == pytest.approx(level[k], abs=CLOSE)
+        assert page["least"] == pytest.approx(least[k], abs=CLOSE)
+        assert page["worst"] == conditions.ports[port[k]].name
+        assert page["yes"] == (least[k] >= 0.0)
+        volumes = sorted(v for v in one.volume[k] if v > 1e-10 * tank.capacity)
+        assert sorted(p["volume"] for p in page["one"]) == pytest.approx(volumes, rel=1e-6)
+        if page["rule"] == "wet" and math.isfinite(page["least"]) and page["least"] < level[k]:
+            held = sum(p["volume"] for p in page["pools"])
+            assert held == pytest.approx(conditions.least, rel=1e-6)
+            at_port = min(abs(p["level"] - page["own"]) for p in page["pools"]) < CLOSE
+            assert at_port != page["elsewhere"]
+        for row, margin, state, p in zip(
+            page["table"], page["margins"], page["states"], ports, strict=True
+        ):
+            wet_words = "covered" if margin + p.required_cover >= 0.0 else "uncovered"
+            dry_words = "dry" if margin + p.required_cover >= 0.0 else "flooded"
+            assert state == row[1] == (dry_words if p.effective_rule is Rule.DRY else wet_words)
+            told = re.match(r"-?[\d.]+ mm", row[2])
+            assert told
+            assert 0.0 <= margin - float(told[0].split()[0]) / 1000.0 < 1.001e-4  # rounded down
+
+
+def test_liquid_carried_from_level_is_told_only_where_it_hangs_together(opened):
+    case = CASES["demo"]()
+    tank, ports, fill, _ = case
+    page, said = opened(case), []
+    for pitch, roll in ((-12.0, 5.0), (35.0, 0.0), (8.0, -20.0), (-40.0, 12.0)):
+        page.value(f"Page.setAttitude(Words.upOf({pitch}, {roll}))")
+        page.value("new Promise(done => setTimeout(done, 700))")
+        level = page.value("Page.bench.carried")
+        attitude = Attitude.from_inclinometer(math.radians(pitch), math.radians(roll))
+        settled = pools(tank, fill.least, attitude, ports, filled_at=None)
+        told = page.value("document.getElementById('stands').textContent")
+        said.append(level is None)
+        if level is None:
+            assert "Walls part the liquid" in told
+            continue
+        assert len(settled.pools) == 1
+        here = level + float(np.dot(attitude.up, tank.graph.origin))
+        assert here == pytest.approx(settled.pools[0].level_height_m, abs=CLOSE)
+    assert set(said) == {True, False}
+
+
+def test_tilting_by_click_key_and_drag(opened):
+    page = opened(plain_box())
+    page.value("document.getElementById('plan').scrollIntoView({ block: 'center' })")
+    rim = page.value("Page.data.limits.rim")
+    x, y = page.value(ON_PLAN)
+    for kind in ("mouseMoved", "mousePressed", "mouseReleased"):
+        page.mouse(kind, x, y, kind == "mousePressed")
+    page.wait("Math.abs(Words.slopeOf(Page.bench.up)) > 0 && !Page.bench.stale")
+    assert page.value("Words.readings(Page.bench.up)") == pytest.approx([-rim / 2, 0.0], abs=0.3)
+    assert "nose down" in page.value("document.getElementById('here').textContent")
+    assert "nose down" in page.value("document.getElementById('looked').textContent")
+    assert page.value("document.querySelectorAll('#looked-ports tr').length") == 2
+    page.value("document.getElementById('bubble').focus()")
+    page.key("Home")
+    page.key("ArrowRight")
+    page.key("ArrowUp")
+    page.wait("!Page.bench.stale")
+    assert page.value("Words.readings(Page.bench.up)") == pytest.approx([1.0, -1.0], abs=1e-9)
+    told = [
+        page.value(f"document.getElementById('{one}-told').textContent")
+        for one in ("pitch", "roll")
+    ]
+    assert told == ["1.0° (1.7 % grade) nose up", "1.0° (1.7 % grade) left side down"]
+    page.value("document.getElementById('bubble').scrollIntoView({ block: 'center' })")
+    x, y, wide = page.value(ON_BUBBLE)
+    page.mouse("mousePressed", x, y, True)
+    page.mouse("mouseMoved", x + 0.24 * wide, y, True)
+    page.mouse("mouseReleased", x + 0.24 * wide, y)
+    page.wait("!Page.bench.stale")
+    assert (
+        page.value("Words.sides(Page.bench.up)") == "left side down"
+    )  # the bubble goes to the high side
+
+
+def test_another_fill_and_other_sizes_are_solved_in_the_page(opened):
+    page = opened(plain_box())
+    page.value("Page.setAttitude(Words.upOf(20, 0)); Page.setFill(0.03); Page.refresh()")
+    tank, ports, _, _ = plain_box()
+    up = np.array([Attitude.from_inclinometer(math.radians(20.0), 0.0).up])
+    want = Conditions.of(tank, ports, 0.03).margins(up[:, None])[0, 0]
+    assert page.value("Page.bench.found.rows.map(r => r.margin)") == pytest.approx(want, abs=CLOSE)
+    page.wait("Page.bench.sampled")
+    assert page.value("document.getElementById('key-now').hidden") is False
+    page.value(f"{EDIT}([[0, 600], [3, 300]])")
+    smaller = replace(box(0.6, 0.3, 0.3), name="box")
+    moved = (replace(ports[0], position=(0.3, 0.15, 0.04)), ports[1])
+    want = Conditions.of(smaller, moved, 0.03).margins(up[:, None])[0, 0]
+    assert page.value("Page.bench.found.rows.map(r => r.margin)") == pytest.approx(want, abs=CLOSE)
+    assert "600.0 mm x 300.0 mm x 300.0 mm" in page.value(
+        "document.getElementById('edited').textContent"
+    )
+    page.value(f"{EDIT}([[3, 700]])")
+    assert "outside the tank" in page.value("document.getElementById('form-told').textContent")
+
+
+def test_what_users_typed_is_shown_and_never_run(opened):
+    tank, ports, fill, rule = plain_box(HOSTILE)
+    named = (replace(ports[0], name=HOSTILE), ports[1])
+    page = opened((tank, named, fill, rule))
+    assert HOSTILE in page.value("document.querySelector('.lead').textContent")
+    assert page.value("document.querySelector('#ports td').textContent") == HOSTILE
+    assert page.value("[window.ran === undefined, document.images.length]") == [True, 0]
+
+
+def test_a_phone_shows_everything_without_scrolling_sideways(opened):
+    page = opened(CASES["two bays"](), 390, 800, prefers_color_scheme="dark")
+    assert page.value("document.documentElement.scrollWidth") == 390
+    assert page.value("getComputedStyle(document.body).backgroundColor") == "rgb(20, 24, 27)"
+
+
+def test_without_the_library_the_sections_are_left(opened, monkeypatch):
+    monkeypatch.setattr("tanksolve.present.report_page.three_script", lambda: None)
+    page = opened(plain_box())
+    assert page.value("document.getElementById('solid').hidden") is True
+    assert page.value("document.querySelectorAll('#side .wet').length") == 1
+
+
+def test_the_page_tells_in_the_units_of_the_user(opened):
+    with using(US):
+        page = opened(plain_box())
+        assert "US gal" in page.value("document.getElementById('fill-told').textContent")
+        assert " in" in page.value("document.querySelectorAll('#ports td')[2].textContent")
