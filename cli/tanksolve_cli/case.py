@@ -292,4 +292,4 @@ def _filled(case: Case, words: TankWords) -> Case:
         return case
     from tanksolve.project.inline import parse_fill
 
-    return replace(case, read_fill=parse_fill(words.fill, case.tank))
+    return replace(case, read_fill=parse_fill(words.fill, case.tank, ports=case.ports))
