@@ -28,6 +28,7 @@ __all__ = [
     "Unit",
     "UnitSystem",
     "current",
+    "in_force",
     "rounded",
     "stated",
     "tape_words",
@@ -201,6 +202,39 @@ def stated(value: float | Iterable[float], kind: str, between: str = " x ") -> s
     gap = "" if unit.symbol in ("", "°") else " "
     values = value if isinstance(value, Iterable) else [value]
     return f"{between.join(f'{unit.of(one):.6g}' for one in values)}{gap}{unit.symbol}"
+
+
+_CITED = re.compile(
+    r"(?<![\w.])(-?\d+(?:\.\d+)?)(?: to (-?\d+(?:\.\d+)?))? ?(°C|kg/m³|kPa|mm|L/min|L|cm²|m/s|m)(?![\w²³·/])"
+)
+_CITED_KINDS = {
+    "°C": "temperature",
+    "kg/m³": "density",
+    "kPa": "pressure",
+    "mm": "length",
+    "L/min": "flow",
+    "L": "volume",
+    "cm²": "small area",
+    "m/s": "speed",
+    "m": "distance",
+}
+
+
+def in_force(text: str) -> str:
+    """Words that were written in metric units, such as a source's, in the units in force.
+
+    ``"835 kg/m³ at 15 °C"`` is ``"52.13 lb/ft³ at 59 °F"`` in US units; four figures are told.
+    """
+    if current().name == METRIC.name:
+        return text
+
+    def other(match: re.Match[str]) -> str:
+        kind = _CITED_KINDS[match[3]]
+        unit, metric = current().units[kind], METRIC.units[kind]
+        values = [float(one) * metric.size + metric.zero for one in match.group(1, 2) if one]
+        return f"{' to '.join(f'{unit.of(one):.4g}' for one in values)} {unit.symbol}"
+
+    return _CITED.sub(other, text)
 
 
 def _fitting(value: float, kind: str, system: UnitSystem) -> Unit:

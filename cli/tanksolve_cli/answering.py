@@ -34,6 +34,7 @@ class Ask:
     as_json: bool = False
     full: bool = False
     csv: Path | None = None
+    page: Path | None = None
     pictures: tuple[tuple[Path, str], ...] = ()
     force: bool = False
     system: UnitSystem = METRIC
@@ -51,9 +52,16 @@ class Ask:
             check_picture_path(path)
         if self.csv is not None:
             check_text_path(self.csv, (".csv", ".txt"), "--csv")
+        if self.page is not None:
+            check_text_path(self.page, (".md", ".txt"), "--write")
         if not self.force:
-            for path in (*(path for path, _ in self.pictures), *filter(None, [self.csv])):
+            for path in self.files:
                 check_new(path)
+
+    @property
+    def files(self) -> list[Path]:
+        """Every file that is to be written."""
+        return [*(path for path, _ in self.pictures), *filter(None, [self.csv, self.page])]
 
 
 def answer(document: "Document", ask: Ask, said: Sequence[Path] = ()) -> None:
@@ -72,6 +80,11 @@ def answer(document: "Document", ask: Ask, said: Sequence[Path] = ()) -> None:
             from tanksolve.present.as_json import as_csv
 
             write_text(ask.csv, as_csv(document.tables[0]))
+        if ask.page is not None:
+            from tanksolve.files import write_text
+            from tanksolve.present.as_markdown import as_markdown
+
+            write_text(ask.page, as_markdown(document))
     if ask.as_json:
         from tanksolve.present.as_json import json_text
 
@@ -80,19 +93,23 @@ def answer(document: "Document", ask: Ask, said: Sequence[Path] = ()) -> None:
         from tanksolve.present.as_text import as_text
 
         typer.echo(as_text(document, ask.full), nl=False)
-    for path in (*(path for path, _ in ask.pictures), *filter(None, [ask.csv]), *said):
+    for path in (*ask.files, *said):
         typer.echo(f"wrote {path}", err=ask.as_json)
     if document.verdict.exit_code:
         raise typer.Exit(document.verdict.exit_code)
 
 
 def asks(
-    views: Sequence[str] = (), csv: bool = False, retired: Mapping[str, str] | None = None
+    views: Sequence[str] = (),
+    csv: bool = False,
+    page: bool = False,
+    retired: Mapping[str, str] | None = None,
 ) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Decorate ``command(ask, words, **its_own)``.
 
     views : the pictures it draws, by name, the first unless ``--view`` says another.
     csv : whether it has a table to write.
+    page : whether it can be written as a page of text.
     retired : options that have gone, with their dashes, and what is written instead.
     """
     gone = retired or {}
@@ -100,7 +117,7 @@ def asks(
     def decorate(command: Callable[..., None]) -> Callable[..., None]:
         own = list(inspect.signature(command, eval_str=True).parameters.values())[2:]
         shared = [_parameter(f.name, f.default, f.type) for f in fields(TankWords)]
-        told = [*_outputs(views, csv), *(_gone(name) for name in gone)]
+        told = [*_outputs(views, csv, page), *(_gone(name) for name in gone)]
         tank = {f.name for f in fields(TankWords)}
 
         @functools.wraps(command)
@@ -109,7 +126,7 @@ def asks(
                 if given.pop(_python_name(name)):
                     _refuse(name, instead)
             words = TankWords(**{name: given.pop(name) for name in tank})
-            options = {p.name: given.pop(p.name) for p in _outputs(views, csv)}
+            options = {p.name: given.pop(p.name) for p in _outputs(views, csv, page)}
             system = system_of(words, given)
             with using(system):
                 ask = _ask(options, views, system)
@@ -133,7 +150,7 @@ def _parameter(name: str, default: Any, annotation: Any) -> inspect.Parameter:
     return inspect.Parameter(name, kind, default=default, annotation=annotation)
 
 
-def _outputs(views: Sequence[str], csv: bool) -> list[inspect.Parameter]:
+def _outputs(views: Sequence[str], csv: bool, page: bool) -> list[inspect.Parameter]:
     """The options of the answer, those of pictures and tables where there are any."""
     found = [
         _parameter("full", False, Annotated[bool, _TEXT]),
@@ -154,7 +171,12 @@ def _outputs(views: Sequence[str], csv: bool) -> list[inspect.Parameter]:
     if csv:
         table = typer.Option(metavar="FILE", help="The table as CSV.", rich_help_panel=_PANEL)
         found.append(_parameter("csv", None, Annotated[Path | None, table]))
-    if views or csv:
+    if page:
+        whole = typer.Option(
+            metavar="FILE", help="The whole as text (.md, .txt).", rich_help_panel=_PANEL
+        )
+        found.append(_parameter("write", None, Annotated[Path | None, whole]))
+    if views or csv or page:
         found.append(_parameter("force", False, Annotated[bool, _FORCE]))
     return found
 
@@ -179,6 +201,7 @@ def _ask(options: Mapping[str, Any], views: Sequence[str], system: UnitSystem) -
         as_json=options["as_json"],
         full=options["full"],
         csv=options.get("csv"),
+        page=options.get("write"),
         pictures=tuple(zip(pictures, each, strict=True)),
         force=options.get("force", False),
         system=system,
@@ -204,4 +227,11 @@ def _refuse(option: str, instead: str) -> None:
 def _plain(options: Mapping[str, Any]) -> dict[str, Any]:
     """Options as given, for JSON: without those left alone, paths as text."""
     kept = {k.rstrip("_"): v for k, v in options.items() if v not in (None, [], False)}
-    return {k: str(v) if isinstance(v, PurePath) else v for k, v in kept.items()}
+    return {k: _as_text(v) for k, v in kept.items()}
+
+
+def _as_text(value: Any) -> Any:
+    """Paths as text, alone or in a list; the rest as it is."""
+    if isinstance(value, list):
+        return [_as_text(item) for item in value]
+    return str(value) if isinstance(value, PurePath) else value

@@ -1,25 +1,14 @@
 """``tanksolve budget``: from a cold fill to the least and the most in use."""
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from tanksolve_cli.output import echo_cautions, print_json, print_table
-from tanksolve_cli.pump_options import (
-    AsJson,
-    LiquidDensity,
-    LiquidName,
-    Vapour,
-    Viscosity,
-    echo_figures,
-    given,
-    has_tank,
-)
-from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
+from tanksolve_cli.answering import Ask, answer, asks
+from tanksolve_cli.pump_options import LiquidDensity, LiquidName, Vapour, Viscosity
+from tanksolve_cli.requirement import Require, with_requirement
+from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
-
-if TYPE_CHECKING:
-    from tanksolve.pump.budget import Budget, SizingAdvice
 
 __all__ = ["register"]
 
@@ -32,10 +21,12 @@ _RULES = "oil tank 10 %; oil tank 10 % or half a gallon; fuel tank 2 %; truck fu
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    register_command(app, "budget", takes_tank(_budget), _EXAMPLE)
+    register_command(app, "budget", _budget, _EXAMPLE)
 
 
+@asks(csv=True)
 def _budget(
+    ask: Ask,
     words: TankWords,
     cold_fill: Annotated[str | None, typer.Option(metavar="50L", help="As poured.")] = None,
     capacity: Annotated[
@@ -63,95 +54,59 @@ def _budget(
     flow: Annotated[
         str | None, typer.Option(metavar="60L/min", help="Of the pump, for advice on size.")
     ] = None,
-    as_json: AsJson = False,
+    require: Require = None,
 ) -> None:
     """Work out the least and the most liquid in use, and whether the air space is kept."""
-    inputs = given(**locals())
-    from tanksolve.errors import FillError
+    from dataclasses import replace
+
+    from tanksolve.errors import FillError, TankError
+    from tanksolve.present.budget_document import budget_document
+    from tanksolve.project.inline import ReadFill
     from tanksolve.project.liquid_words import parse_liquid
     from tanksolve.project.motion_words import parse_hose, parse_ram
     from tanksolve.pump.budget import AIR_SPACE_RULES, Temperatures, sizing_advice
     from tanksolve.pump.budget import work_out_budget as work_out
     from tanksolve.units import parse, parse_volume
+    from tanksolve_cli.case import read_case
 
     if cold_fill is None:
         raise FillError("no cold fill is given", where="--cold-fill", allowed="as in 50L")
+    if words.fill is not None:
+        raise FillError(
+            "the fill is what is worked out here", where="--fill", next_step="write --cold-fill"
+        )
     if air_space not in AIR_SPACE_RULES:
         raise FillError(
             f"'{air_space}' is no rule that is known here",
             where="--air-space",
             allowed="; ".join(AIR_SPACE_RULES),
         )
-    substance = parse_liquid(liquid, viscosity, liquid_density, vapour)
-    kelvins = (
-        parse(text, "temperature", where)
-        for text, where in (
-            (filled_at, "--filled-at"),
-            (coldest, "--coldest"),
-            (hottest, "--hottest"),
+    if words.has_tank == (capacity is not None) or (require and not words.has_tank):
+        given = (
+            "a tank and a capacity are" if words.has_tank else "neither a tank nor its capacity is"
         )
-    )
+        raise TankError(
+            f"{given} given", allowed="a tank (with ports, for --require), or --capacity 72L"
+        )
+    pairs = ((filled_at, "--filled-at"), (coldest, "--coldest"), (hottest, "--hottest"))
     with busy("reading the tank"):
-        full = _capacity(words, capacity)
+        case = read_case(words) if words.has_tank else None
         result = work_out(
-            full,
+            case.tank.capacity if case else parse_volume(str(capacity), "--capacity"),
             parse_volume(cold_fill, "--cold-fill"),
-            substance,
-            Temperatures(*kelvins),
+            parse_liquid(liquid, viscosity, liquid_density, vapour),
+            Temperatures(*(parse(text, "temperature", where) for text, where in pairs)),
             tuple(parse_ram(text) for text in ram or []),
             parse_hose(hose or []),
             parse_volume(leakage, "--leakage"),
             parse_volume(circuit, "--circuit"),
             AIR_SPACE_RULES[air_space],
         )
-    advice = None if flow is None else sizing_advice(full, parse(flow, "flow", "--flow"))
-    if as_json:
-        from tanksolve.record import as_plain
-
-        plain = {**as_plain(result), "sizing": as_plain(advice)}
-        print_json("budget", inputs, plain, result.cautions)
-    else:
-        echo_figures(substance)
-        _print(result, advice)
-    if not result.passes:
-        raise typer.Exit(3)
-
-
-def _capacity(words: TankWords, capacity: str | None) -> float:
-    from tanksolve.errors import TankError
-    from tanksolve.units import parse_volume
-
-    if has_tank(words):
-        from tanksolve_cli.case import read_case
-
-        return read_case(words).tank.capacity
-    if capacity is None:
-        raise TankError(
-            "neither a tank nor its capacity is given", allowed="a tank, or --capacity 72L"
-        )
-    return parse_volume(capacity, "--capacity")
-
-
-def _print(result: "Budget", advice: "SizingAdvice | None") -> None:
-    from tanksolve.units import volume_words
-
-    typer.echo("")
-    rows = [
-        (step.name, volume_words(step.to_least_m3), volume_words(step.to_most_m3), step.source)
-        for step in result.steps
-    ]
-    rows.append(("in the tank", volume_words(result.least_m3), volume_words(result.most_m3), ""))
-    print_table(("", "least", "most", "from"), rows, "liquid in the tank", left=(0, 3))
-    typer.echo("")
-    kept = "kept" if result.air_space_m3 >= result.air_space_required_m3 else "NOT KEPT"
-    typer.echo(
-        f"air space {volume_words(result.air_space_m3)} of {volume_words(result.capacity_m3)},"
-        f" {volume_words(result.air_space_required_m3)} required: {kept} ({result.rule.source})"
+    advice = (
+        None if flow is None else sizing_advice(result.capacity_m3, parse(flow, "flow", "--flow"))
     )
-    typer.echo(f"greatest cold fill that keeps it: {volume_words(result.greatest_cold_fill_m3)}")
-    if result.least_m3 > 0.0:
-        least, most = (1000.0 * v for v in (result.least_m3, result.most_m3))
-        typer.echo(f"for the other commands: --fill {least:.2f}L..{most:.2f}L")
-    if advice is not None:
-        typer.echo(f"size: {advice.words}")
-    echo_cautions(result.cautions)
+    document = budget_document(result, advice, None if case is None else case.inputs)
+    if case is not None and require:
+        worked_out = replace(case, read_fill=ReadFill(result.fill, "L", ""))
+        document = with_requirement(document, worked_out, require)
+    answer(document, ask)

@@ -67,10 +67,6 @@ class Case:
         return x, y, z
 
     @property
-    def volume_unit(self) -> None:
-        """No unit of its own: volumes are told in the units in force."""
-
-    @property
     def inputs(self) -> "Inputs":
         """What was understood, for a document."""
         from tanksolve.present.understood import Inputs
@@ -84,22 +80,6 @@ class Case:
             self.opening_faults,
         )
 
-    @property
-    def first_caution(self) -> str | None:
-        """What the first line of an answer must say where a pickup has no allowance."""
-        from tanksolve.model.ports import PortKind
-
-        bare = [
-            port.name
-            for port in self.ports
-            if port.kind is PortKind.PICKUP and port.required_cover == 0.0
-        ]
-        if not bare:
-            return None
-        return (
-            f"edge of drawing air, no allowance (pickup {', '.join(bare)}: give a bore or a cover)"
-        )
-
     @cached_property
     def opening_faults(self) -> dict[str, str]:
         """What is wrong with the openings of ports, in words, by the port's name."""
@@ -107,12 +87,6 @@ class Case:
 
         found = ((port.name, opening_fault(self.wall_tank, port)) for port in self.wall_ports)
         return {name: fault for name, fault in found if fault is not None}
-
-    @property
-    def cautions(self) -> tuple[str, ...]:
-        """What scripts must be told of the ports before all else, as a table tells it beside them."""
-        first = (self.first_caution,) if self.first_caution else ()
-        return (*first, *(f"port {name}: {fault}" for name, fault in self.opening_faults.items()))
 
 
 def read_case(words: TankWords, examined: "Intake | None" = None) -> Case:
@@ -292,4 +266,4 @@ def _filled(case: Case, words: TankWords) -> Case:
         return case
     from tanksolve.project.inline import parse_fill
 
-    return replace(case, read_fill=parse_fill(words.fill, case.tank, ports=case.ports))
+    return replace(case, read_fill=parse_fill(words.fill, case.tank))

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.requirement import Require, read_requirement
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
@@ -74,8 +73,7 @@ def _compare(
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
         )
     tanks = {case.tank.name: case.inputs for case in reversed(cases)}
-    walls = dict.fromkeys(words for case in cases for words in wall_cautions(case.tank))
-    answer(compare_document(list(reversed(tanks.values())), result, tuple(walls)), ask)
+    answer(compare_document(list(reversed(tanks.values())), result), ask)
 
 
 def _cases(

@@ -62,7 +62,6 @@ def _level(
 ) -> None:
     """Find the free surface at one attitude, and how far each port is from its rule."""
     from tanksolve.present.level_document import level_document
-    from tanksolve.present.understood import wall_cautions
     from tanksolve.project.motion_words import parse_attitude
     from tanksolve_cli.case import read_case
     from tanksolve_cli.flow_options import running_case
@@ -72,7 +71,7 @@ def _level(
         running = running_case(case, words, FlowWords(pump_flow, opening_area, discharge))
         route = [parse_attitude(text, "--through") for text in through or ()]
         found = _found(case, parse_attitude(attitude), route, most, running)
-    answer(level_document(case.inputs, found, wall_cautions(case.tank)), ask)
+    answer(level_document(case.inputs, found), ask)
 
 
 def _found(

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.requirement import Require, read_requirement
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
@@ -88,7 +87,6 @@ def _marks(
     document = marks_document(
         *(case.inputs, result, requirement, (case.tank, case.ports), gauges),
         askew=case.askew,
-        cautions=wall_cautions(case.tank),
     )
     answer(document, ask)
 

@@ -5,19 +5,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.links import wall_cautions
-from tanksolve_cli.output import CAUTIONS, echo_case, echo_cautions, print_json
-from tanksolve_cli.pictures import check_pictures, save_pictures, tell_pictures
-from tanksolve_cli.place_at import at_spot
-from tanksolve_cli.place_port import port_to_place
-from tanksolve_cli.place_words import datum_words, print_place
-from tanksolve_cli.requirement import Require, echo_requirement, read_requirement
-from tanksolve_cli.tank_options import TankWords, register_command, takes_tank
+from tanksolve_cli.answering import Ask, answer, asks
+from tanksolve_cli.requirement import Require, read_requirement
+from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.model.ports import Port
-    from tanksolve.model.requirement import Requirement
+    from tanksolve.present.place_document import PlaceCase
     from tanksolve.questions.place.place import Place
     from tanksolve_cli.case import Case
 
@@ -60,10 +54,12 @@ _Zone = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
-    register_command(app, "place", takes_tank(_place), _EXAMPLE)
+    register_command(app, "place", _place, _EXAMPLE)
 
 
+@asks(views=("zone",), csv=True)
 def _place(
+    ask: Ask,
     words: TankWords,
     require: Require = None,
     port: Annotated[
@@ -77,62 +73,58 @@ def _place(
     ] = None,
     off_floor: Annotated[
         str | None,
-        typer.Option(help="Keep off the floor; half a bore, at least 25mm, by default."),
+        typer.Option(metavar="25mm", help="Keep off the floor; 25 mm or half a bore by default."),
     ] = None,
     within: _Within = None,
     through: _Through = None,
     tolerance: Annotated[
         str, typer.Option(help="Change of attitude allowed for bounds.")
     ] = "0.1deg",
-    picture: Annotated[
-        list[Path] | None, typer.Option(help="Draw the zone with dimensions (.png, .svg, .pdf).")
-    ] = None,
     zone: _Zone = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of words.")] = False,
 ) -> None:
     """Find where a pickup, breather or filler may sit to keep its rule at all required attitudes."""
-    from tanksolve.questions.place.zone_file import check_zone_path
+    from tanksolve.errors import OutputError
+    from tanksolve.files import check_new
+    from tanksolve.present.place_document import PlaceCase, heights_document, place_document
+    from tanksolve.project.limits import parse_spot
+    from tanksolve.project.place_port import port_to_place
+    from tanksolve.questions.place.heights import heights
+    from tanksolve.questions.place.zone_file import check_zone_path, write_zone
     from tanksolve_cli.case import read_case
 
-    requirement = read_requirement(require)
-    check_pictures(picture)
+    asked = read_requirement(require)
     for path in zone or []:
         check_zone_path(path)
+        if not ask.force:
+            check_new(path)
+    names = ("--off-floor", "--within", "--through", "--zone", "--picture", "--csv")
+    values = (off_floor, within, through, zone, ask.pictures, ask.csv)
+    idle = [name for name, value in zip(names, values, strict=True) if value]
+    if at is not None and idle:
+        raise OutputError(
+            "of no use with --at, which answers for one spot",
+            where=", ".join(idle),
+            next_step="leave out --at, or these",
+        )
     with busy("reading the tank and searching the zone"):
         case = read_case(words)
-        opened = port_to_place(case, port, kind, opening)
-        cautions = (*_bare(opened), *_askew(case), *CAUTIONS)
-        inputs = {**words.as_inputs(), "require": require}
+        opened = port_to_place(case.ports, port, kind, opening)
+        told = PlaceCase(case.tank, opened, asked, case.askew, case.in_tank_axes)
         if at is not None:
-            at_spot(case, opened, requirement, at, inputs, cautions, as_json)
-            return
-        result = _solve(case, opened, requirement, off_floor, within, through, tolerance)
-        cautions = (*(() if result.one_surface else wall_cautions(case.tank)), *cautions)
-        if picture:
-            from tanksolve.present.zone_view import zone_figure
-
-            drawn = zone_figure(case.tank, result, unit=case.volume_unit, ends=datum_words(case))
-            save_pictures(drawn, picture)
-        _write_zone(result, zone or [])
-    if as_json:
-        from tanksolve.record import as_plain
-
-        keys = {**as_plain(result), **_tank_axes(result, case)}
-        print_json("place", inputs, keys, cautions)
-    else:
-        echo_case(case)
-        echo_requirement(requirement)
-        print_place(result, opened, case)
-        echo_cautions(cautions)
-    tell_pictures(as_json, picture, zone)
-    if not result.feasible:
-        raise typer.Exit(3)
+            x, y = (c + float(case.tank.corner[k]) for k, c in enumerate(parse_spot(at)))
+            spot = heights(case.tank, opened, case.fill, asked, x, y)
+            document = heights_document(case.inputs, spot, told)
+        else:
+            result = _solve(case, told, off_floor, within, through, tolerance)
+            document = place_document(case.inputs, result, told)
+            for path in zone or []:
+                write_zone(result, path)
+    answer(document, ask, said=zone or [])
 
 
 def _solve(
     case: "Case",
-    opened: "Port",
-    requirement: "Requirement",
+    told: "PlaceCase",
     off_floor: str | None,
     within: str | None,
     through: str | None,
@@ -150,52 +142,11 @@ def _solve(
         box = tuple(map(float, low)), tuple(map(float, high))
     return place(
         case.tank,
-        opened,
+        told.port,
         case.fill,
-        requirement,
+        told.requirement,
         off_floor=parse_length(off_floor, "--off-floor") if off_floor is not None else None,
         within=box,  # type: ignore[arg-type]
         tube=parse_tube(through) if through is not None else None,
         tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
     )
-
-
-def _bare(port: "Port") -> tuple[str, ...]:
-    from tanksolve.model.ports import PortKind
-
-    if port.kind is PortKind.PICKUP and port.required_cover == 0.0:
-        return ("edge of drawing air, no allowance: give the opening a bore or a cover",)
-    return ()
-
-
-def _askew(case: "Case") -> tuple[str, ...]:
-    if not case.askew:
-        return ()
-    return (
-        "the tank is mounted askew: the places of most margin and recommended are told from its own "
-        "walls; --at, --within, --through, the tube, the zone's extent, its file and its picture are "
-        "along the machine's axes, from the tank's rear and right end and its lowest point there",
-    )
-
-
-def _write_zone(result: "Place", paths: list[Path]) -> None:
-    if not paths:
-        return
-    from tanksolve.questions.place.zone_file import write_zone
-
-    for path in paths:
-        write_zone(result, path)
-
-
-def _tank_axes(result: "Place", case: "Case") -> dict[str, object]:
-    """The places once more in the tank's own axes, where those are not the machine's."""
-    if not case.askew:
-        return {"tank_axes": None}
-    points = {
-        name: None if point is None else case.in_tank_axes(point)
-        for name, point in (
-            ("best_point_m", result.best_point_m),
-            ("recommended_point_m", result.recommended_point_m),
-        )
-    }
-    return {"tank_axes": points}

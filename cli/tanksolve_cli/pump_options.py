@@ -1,15 +1,13 @@
-"""Options of the pump side that several commands share, and what was given of them."""
+"""Options of the pump side that several commands share."""
 
-from pathlib import PurePath
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tanksolve_cli.tank_options import TankWords
+if TYPE_CHECKING:
+    from tanksolve.pump.crossflow import RunningLeft
 
 __all__ = [
-    "AsJson",
-    "Attitudes",
     "Flow",
     "Held",
     "Line",
@@ -17,9 +15,7 @@ __all__ = [
     "LiquidName",
     "Vapour",
     "Viscosity",
-    "echo_figures",
-    "given",
-    "has_tank",
+    "running_left_of",
 ]
 
 _LIQUID = "The liquid's figures"
@@ -52,14 +48,6 @@ Vapour = Annotated[
         rich_help_panel=_LIQUID,
     ),
 ]
-Attitudes = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--attitude",
-        metavar="PITCH,ROLL",
-        help="Required, as 15deg,-5deg: nose up +, right side down +. Repeat for more.",
-    ),
-]
 Flow = Annotated[
     str | None, typer.Option(metavar="60L/min", help="Of the pump, for the seconds left.")
 ]
@@ -68,30 +56,17 @@ Line = Annotated[
     typer.Option(metavar="BORE,LENGTH", help="Suction line, for the seconds left."),
 ]
 Held = Annotated[str, typer.Option(help="Held about the pickup by a pot or box.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 
 
-def given(words: TankWords, **options: Any) -> dict[str, Any]:
-    """What was given, for the JSON's ``inputs``; options left alone are not listed."""
-    own = {name.rstrip("_"): value for name, value in options.items()}
-    kept = {k: _plain(v) for k, v in own.items() if v not in (None, [], False)}
-    return {**words.as_inputs(), **kept}
+def running_left_of(
+    flow: str | None, line: list[str] | None, held: str = "0L"
+) -> "RunningLeft | None":
+    """Seconds of running left from the pump's flow and its suction line; None without a flow."""
+    from tanksolve.project.liquid_words import parse_line
+    from tanksolve.pump.crossflow import running_left
+    from tanksolve.units import parse, parse_volume
 
-
-def _plain(value: Any) -> Any:
-    """Paths as text, alone or in a list; the rest as it is."""
-    if isinstance(value, list):
-        return [_plain(item) for item in value]
-    return str(value) if isinstance(value, PurePath) else value
-
-
-def has_tank(words: TankWords) -> bool:
-    """Whether a tank was described."""
-    return bool(words.tank or words.box or words.cylinder)
-
-
-def echo_figures(liquid: Any) -> None:
-    """Say each figure of a liquid and where it comes from."""
-    typer.echo(f"liquid  {liquid.name}")
-    for figure in liquid.figures:
-        typer.echo(f"        {figure.quantity}: {figure.value} ({figure.source})")
+    if flow is None:
+        return None
+    volume = parse_line(line).volume if line else 0.0
+    return running_left(parse(flow, "flow", "--flow"), volume, parse_volume(held, "--held"))

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from tanksolve_cli.output import print_json
+from tanksolve_cli.answering import Ask, answer
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
@@ -35,33 +35,27 @@ def _repair(
             help="Length unit of the file, where its format states none (.stl, .obj, .ply).",
         ),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")] = False,
+    full: Annotated[bool, typer.Option("--full", help="Tell everything.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="As JSON.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write over an existing file.")] = False,
 ) -> None:
     """Mend duplicate, collapsed and flipped faces, near corners and small holes; refuse the rest.
 
     --gap and --hole are lengths with a unit. The mended file keeps the file's own unit.
     """
+    from tanksolve.files import check_new
     from tanksolve.geometry.repair import repair_mesh
+    from tanksolve.present.repair_document import repair_document
 
+    if not force:
+        check_new(output)
     asked = {"--gap": gap, "--hole": hole}
     with busy("mending the mesh"):
         metre = _file_unit(file, unit) if gap or hole else 1.0
         widths = {name: _width(text, name, metre) for name, text in asked.items()}
         done = repair_mesh(file, output, gap=widths["--gap"], hole=widths["--hole"])
-    if as_json:
-        from tanksolve.record import as_plain
-
-        given = {"file": str(file), "output": str(output), "gap": gap, "hole": hole, "unit": unit}
-        print_json("repair", given, {**as_plain(done), "change": done.change}, ())
-        return
-    if not done.steps:
-        typer.echo("nothing to mend: the mesh was sound")
-    for step in done.steps:
-        typer.echo(f"mended  {step.words}")
-        for x, y, z in step.places:
-            typer.echo(f"        at ({x:.6g}, {y:.6g}, {z:.6g}) in the file's units")
-    typer.echo(f"volume  can have changed by {100.0 * done.change:.2g} % at most")
-    typer.echo(f"wrote {output}; {file} is as it was")
+    given = {"file": str(file), "output": str(output), "gap": gap, "hole": hole, "unit": unit}
+    answer(repair_document(done), Ask(as_json=as_json, full=full, given=given), said=[output])
 
 
 def _file_unit(file: Path, unit: str | None) -> float:

@@ -1,4 +1,4 @@
-"""The option ``--require``, shared by the commands of a designer, and what is said about it."""
+"""The option ``--require``, shared by every command that judges."""
 
 from typing import TYPE_CHECKING, Annotated
 
@@ -6,14 +6,10 @@ import typer
 
 if TYPE_CHECKING:
     from tanksolve.model.requirement import Requirement
-    from tanksolve.model.tank import Tank
+    from tanksolve.present.document import Document
+    from tanksolve_cli.case import Case
 
-__all__ = [
-    "Require",
-    "echo_requirement",
-    "read_requirement",
-    "surface_caution",
-]
+__all__ = ["Require", "read_requirement", "with_requirement"]
 
 Require = Annotated[
     list[str] | None,
@@ -32,27 +28,14 @@ def read_requirement(texts: list[str] | None) -> "Requirement":
     return parse_requirements(texts or [])
 
 
-def echo_requirement(requirement: "Requirement") -> None:
-    """Say back what is required, and where a preset is from."""
-    for words in requirement.words:
-        typer.echo(f"require {words}")
-    for source in requirement.source.splitlines():
-        typer.echo(f"        {source}")
+def with_requirement(document: "Document", case: "Case", texts: list[str] | None) -> "Document":
+    """The document with ``--require`` judged beside its own answer, where it is given."""
+    if not texts:
+        return document
+    from tanksolve.present.judged_document import judged
+    from tanksolve.questions.envelope.requirement_met import conditions_met
+    from tanksolve.state.conditions import Conditions
 
-
-def surface_caution(
-    tank: "Tank", requirement: "Requirement | None" = None, volume: float = 0.0
-) -> tuple[str, ...]:
-    """What must be said of a tank in which one free surface is not certain; nothing where it is."""
-    from tanksolve.state.one_surface import one_surface_certain
-
-    if tank.is_convex:
-        return ()
-    if requirement is not None and one_surface_certain(tank, requirement, volume):
-        return ()
-    doors = "; flaps and balance pipes are taken as standing wide open" if tank.links else ""
-    return (
-        "one free surface is taken for the whole tank; behind a baffle or in a sump liquid may be "
-        "cut off and stand at a level of its own, and then this answer can err on the unsafe side: "
-        f"try the attitudes with 'tanksolve envelope', which judges by pools{doors}",
-    )
+    requirement = read_requirement(texts)
+    conditions = Conditions.of(case.tank, case.ports, case.fill, case.pickups)
+    return judged(document, conditions_met(conditions, requirement), requirement)

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.requirement import Require, read_requirement
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
@@ -64,7 +63,7 @@ def _size(
         gain = _gain(case, requirement, sump)
     fill = case.fill if volume is None else None
     found = SizeAnswer(case.tank, sizes, requirement, fill, volume, gain)
-    answer(size_document(case.inputs, found, wall_cautions(case.tank)), ask)
+    answer(size_document(case.inputs, found), ask)
 
 
 def _usable(text: str | None, words: TankWords) -> float | None:

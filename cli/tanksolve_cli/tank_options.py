@@ -1,19 +1,17 @@
 """The options that describe a tank, its ports and its fill, shared by the commands.
 
-``@takes_tank`` adds them to a command, which receives them gathered in one :class:`TankWords`.
+``answering.asks`` adds them to a command, which receives them gathered in one :class:`TankWords`.
 """
 
-import functools
-import inspect
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from typing import Annotated, Any
 
 import typer
 
-from tanksolve.unit_systems import METRIC, UnitSystem, using
+from tanksolve.unit_systems import UnitSystem
 
-__all__ = ["TankWords", "register_command", "system_of", "takes_tank"]
+__all__ = ["TankWords", "register_command", "system_of"]
 
 _TANK, _PORTS, _FILL = "The tank", "Ports (repeat for more)", "The liquid"
 _PORT = "NAME=X,Y,Zmm[,bore=38mm][,facing=down][,cover=50mm]"
@@ -178,6 +176,11 @@ class TankWords:
         typer.Option(metavar="metric|us|imperial", help="Units to answer in; else as typed."),
     ] = None
 
+    @property
+    def has_tank(self) -> bool:
+        """Whether a tank was described."""
+        return bool(self.tank or self.box or self.cylinder)
+
     def as_inputs(self) -> dict[str, Any]:
         """What was given, for the JSON's ``inputs``; options left alone are not listed."""
         given = {f.name.rstrip("_"): getattr(self, f.name) for f in fields(self)}
@@ -234,27 +237,3 @@ def _texts(value: object) -> list[str]:
     if isinstance(value, dict):
         value = list(value.values())
     return [text for item in value for text in _texts(item)] if isinstance(value, list) else []
-
-
-def takes_tank(command: Callable[..., None]) -> Callable[..., None]:
-    """Give ``command(words, **its_own)`` the options of :class:`TankWords` besides its own."""
-    own = list(inspect.signature(command, eval_str=True).parameters.values())[1:]
-    shared = [
-        inspect.Parameter(
-            f.name, inspect.Parameter.KEYWORD_ONLY, default=f.default, annotation=f.type
-        )
-        for f in fields(TankWords)
-    ]
-    names = {f.name for f in fields(TankWords)}
-
-    @functools.wraps(command)
-    def wrapper(**given: Any) -> None:
-        words = TankWords(**{name: given.pop(name) for name in names})
-        with using(METRIC if given.get("as_json") else system_of(words, given)):
-            command(words, **given)
-
-    keyword = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in own]
-    del wrapper.__wrapped__  # typer would read the inner signature
-    wrapper.__signature__ = inspect.Signature([*shared, *keyword])  # type: ignore[attr-defined]
-    wrapper.__annotations__ = {p.name: p.annotation for p in [*shared, *keyword]}
-    return wrapper

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.links import wall_cautions
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
 
@@ -58,7 +57,7 @@ def _tolerance(
             pickups=case.pickups,
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
         )
-    answer(tolerance_document(case.inputs, result, wall_cautions(case.tank)), ask)
+    answer(tolerance_document(case.inputs, result), ask)
 
 
 def _off(

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from tanksolve.errors import TankError
 from tanksolve.geometry.solids import Solid
+from tanksolve.unit_systems import stated
 
 __all__ = [
     "Body",
@@ -44,7 +45,7 @@ def to_body(solid: Solid) -> Body:
     )
     if body.status() != Error.NoError or body.volume() <= 0.0:
         raise TankError(
-            f"a part does not make a solid ({body.status().name}, volume {body.volume():g} m³)"
+            f"a part does not make a solid ({body.status().name}, volume {stated(body.volume(), 'volume')})"
         )
     return body
 

@@ -28,6 +28,7 @@ from tanksolve.geometry.readings import (
 from tanksolve.geometry.shells import check_winding
 from tanksolve.geometry.unite import roles
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import told
 from tanksolve.units import length_words
 
 Point = tuple[float, float, float]
@@ -169,8 +170,8 @@ def _left_out(intake: Intake, choice: Choice, found: tuple[Choice, ...]) -> tupl
     words = []
     if choice.openings:
         seal = choice.seal * intake.conventions.scale
-        told = f"of {length_words(seal)}" if np.isfinite(seal) else "without bounds (a flat lid)"
-        words.append(f"inside is what a ball {told} rolled round the outside does not reach")
+        ball = f"of {length_words(seal)}" if np.isfinite(seal) else "without bounds (a flat lid)"
+        words.append(f"inside is what a ball {ball} rolled round the outside does not reach")
     words += [
         f"sealed against a ball of {length_words(width * intake.conventions.scale)} it would hold "
         f"about {litres(volume)}"
@@ -180,10 +181,8 @@ def _left_out(intake: Intake, choice: Choice, found: tuple[Choice, ...]) -> tupl
     for other in found:
         if other.faces[0].tobytes() not in wetted:
             place = intake.conventions.to_tank(intake.surface.vertices[other.faces[0]])[0]
-            x, y, z = (1000.0 * c for c in place)
-            words.append(
-                f"also enclosed and left out: {litres(other.volume)}, at ({x:.0f}, {y:.0f}, {z:.0f}) mm"
-            )
+            at = ", ".join(told(c, "rough length") for c in place)
+            words.append(f"also enclosed and left out: {litres(other.volume)}, at ({at})")
     return tuple(words)
 
 

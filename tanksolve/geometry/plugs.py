@@ -8,6 +8,7 @@ import numpy as np
 from tanksolve.geometry.caps import Opening
 from tanksolve.geometry.intake import Conventions
 from tanksolve.model.ports import FACINGS, Port, PortKind
+from tanksolve.unit_systems import told
 
 __all__ = ["Plug", "plugs_of"]
 
@@ -32,10 +33,10 @@ class Plug:
 
     @property
     def words(self) -> str:
-        """Name, place, size and facing for people, in millimetres."""
-        x, y, z = (1000.0 * c for c in self.centre)
+        """Name, place, size and facing for people."""
         return (
-            f"{self.name}: bore {1000.0 * self.bore:.1f} mm at ({x:.1f}, {y:.1f}, {z:.1f}) mm, "
+            f"{self.name}: bore {told(self.bore, 'length')} at "
+            f"({', '.join(told(c, 'length') for c in self.centre)}), "
             f"facing {_facing_words(self.facing)}"
         )
 

@@ -17,6 +17,7 @@ from tanksolve.geometry.formats import RawMesh
 from tanksolve.geometry.mesh_checks import merged
 from tanksolve.kernel.topology.edges import edges_of, shells_of
 from tanksolve.kernel.topology.free_space import winding_numbers
+from tanksolve.unit_systems import stated
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -131,7 +132,7 @@ def _words(parts: tuple[tuple[str, Array], ...], met: list[tuple[int, int]]) -> 
     loose = [name for (name, _), k in zip(parts, joined, strict=True) if k != groups[0][0]]
     notes = [
         f"{counted(len(parts), 'body', 'bodies')} of an assembly united; what overlaps, touches or comes "
-        f"within {1000.0 * WELD:g} mm of another is welded"
+        f"within {stated(WELD, 'length')} of another is welded"
     ]
     if loose:
         told = ", ".join(loose[:_LISTED]) + (", ..." if len(loose) > _LISTED else "")

@@ -16,6 +16,7 @@ from tanksolve.geometry.booleans import Body, mesh_of, spaces, to_body
 from tanksolve.geometry.solids import Solid
 from tanksolve.kernel.waves.cut_mesh import CutMesh
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import told
 
 Array = NDArray[np.float64]
 
@@ -65,7 +66,7 @@ class WetTank:
             self._body = self._body.simplify(within)
             self.note = (
                 f"the mesh's {len(tank.faces):,} faces were coarsened to {self._body.num_tri():,}, "
-                f"within {1000.0 * within:.1f} mm, for the waves"
+                f"within {told(within, 'length', 'up')}, for the waves"
             )
 
         self.rims = _rims(*mesh_of(self._body)) if self.note else _rims(tank.vertices, tank.faces)

@@ -100,7 +100,7 @@ class Liquid:
             raise LiquidError(
                 f"{stated(temperature, 'temperature')} is outside the range of the figures",
                 where=f"liquid '{self.name}'",
-                allowed=f"{self.lowest - 273.15:g} to {stated(self.highest, 'temperature')}",
+                allowed=f"{stated((self.lowest, self.highest), 'temperature', ' to ')}",
             )
 
     def viscosity(self, temperature: float) -> float:

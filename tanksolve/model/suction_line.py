@@ -143,7 +143,9 @@ class LineSection:
     def __post_init__(self) -> None:
         _positive(self.bore, "a bore", "suction line")
         if not (math.isfinite(self.length) and self.length >= 0.0):
-            raise LineError(f"a length of {self.length:g} m is negative", where="suction line")
+            raise LineError(
+                f"a length of {stated(self.length, 'distance')} is negative", where="suction line"
+            )
         if self.bore > 1.0:
             raise LineError(
                 f"a bore of {stated(self.bore, 'length')} is not a suction hose",
@@ -232,7 +234,7 @@ class SuctionLine:
         """Where the figures in use come from, in words, by what they are of."""
         found = {f.name: f"{f.words} ({f.source})" for s in self.sections for f in s.fittings}
         rough = sorted({s.roughness for s in self.sections})
-        walls = ", ".join(f"{1000.0 * r:g} mm" for r in rough)
+        walls = ", ".join(stated(r, "length") for r in rough)
         found["wall's roughness"] = f"{walls} (commercial steel's unless given; from memory)"
         found["friction"] = (
             "64/Re up to Re 2000, Colebrook from Re 4000 (fluids library), the larger between (common"
@@ -305,5 +307,5 @@ class PumpLimits:
     def common_practice(cls) -> "PumpLimits":
         """5 inHg of vacuum, where the maker's figure is not at hand."""
         return cls.from_vacuum(
-            DEFAULT_VACUUM, "5 inHg: common practice, no source; use the pump maker's figure"
+            DEFAULT_VACUUM, "common practice, no source; use the pump maker's figure"
         )

@@ -76,7 +76,7 @@ class Tank:
         object.__setattr__(self, "faces", faces)
         if not self.capacity > 0.0:
             raise TankError(
-                f"the surface bounds a volume of {self.capacity:g} m³",
+                f"the surface bounds a volume of {stated(self.capacity, 'volume')}",
                 where=f"tank '{self.name}'",
                 allowed="a positive volume",
                 next_step="check that the faces point out of the liquid and that the tank is not flat",

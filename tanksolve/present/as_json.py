@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from tanksolve.present.document import Cell, Column, Document, Fact, Quantity, Said, Table
-from tanksolve.present.wording import fact_words, sentence, words
+from tanksolve.present.wording import caution_words, fact_words, sentence, words
 from tanksolve.record import as_plain
 from tanksolve.unit_systems import METRIC, current, rounded, using
 from tanksolve.version import JSON_VERSION
@@ -27,7 +27,7 @@ def as_json(document: Document) -> dict[str, Any]:
             "format": f"tanksolve-{document.kind}",
             "version": JSON_VERSION,
             "inputs": dict(document.given),
-            "cautions": [words(caution) for caution in document.cautions],
+            "cautions": [caution_words(caution) for caution in document.cautions],
             "answer": {
                 "question": words(document.question),
                 "verdict": document.verdict.value,

@@ -4,28 +4,48 @@ from collections.abc import Iterator, Sequence
 
 from tanksolve.present.document import Document, Fact, Table
 from tanksolve.present.style import wrapped
-from tanksolve.present.wording import cell_words, column_words, fact_words, sentence, words
+from tanksolve.present.wording import (
+    caution_words,
+    cell_words,
+    column_words,
+    fact_words,
+    sentence,
+)
 
 __all__ = ["WIDTH", "aligned", "as_text"]
 
 WIDTH = 100  # letters of a line
+_SCREEN = 25  # lines of an answer without --full
+_ALWAYS = ("tank", "liquid", "level")  # of the inputs, where all of them would not fit
 
 
 def as_text(document: Document, full: bool = False) -> str:
     """The answer as lines of text in the units in force, ending in a line feed.
 
-    Without ``full`` only brief facts and rows are shown, and a last line says what else there is.
+    Without ``full`` only brief facts and rows are shown, and a last line says what else there is; where the
+    inputs as understood do not fit on the screen either, only those of the tank and the liquid are.
     """
+    text = _text(document, document.understood, full)
+    if full or text.count("\n") <= _SCREEN:
+        return text
+    kept = [fact for fact in document.understood if fact.label in _ALWAYS]
+    return _text(document, kept, full)
+
+
+def _text(document: Document, understood: Sequence[Fact], full: bool) -> str:
     blocks = [_wrapped(sentence(document.verdict, document.sentence))]
     blocks.append(list(_facts(document.facts, full)))
-    hidden = sum(not fact.brief for fact in (*document.facts, *document.understood))
+    shown = [fact for fact in (*document.facts, *understood) if fact.brief]
+    hidden = len(document.facts) + len(document.understood) - len(shown)
     for table in document.tables:
         rows = list(range(len(table.rows))) if full or table.brief is None else list(table.brief)
         hidden += len(table.rows) - len(rows)
         if rows:
             blocks.append(list(_table(table, rows)))
-    blocks.append(list(_facts(document.understood, full)))
-    cautions = (_wrapped(f"caution: {words(c)}", " " * 9) for c in document.cautions)
+    blocks.append(list(_facts(understood, full)))
+    warned = document.cautions if full else document.cautions[: document.brief_cautions]
+    hidden += len(document.cautions) - len(warned)
+    cautions = (_wrapped(f"caution: {caution_words(c)}", " " * 9) for c in warned)
     blocks.append([line for lines in cautions for line in lines])
     if hidden and not full:
         blocks[-1].append(f"--full tells {hidden} more {'line' if hidden == 1 else 'lines'}")

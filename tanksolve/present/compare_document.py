@@ -20,7 +20,7 @@ from tanksolve.present.document import (
     slope,
 )
 from tanksolve.present.envelope_document import envelope_keys
-from tanksolve.present.understood import TANK_CAUTIONS, Inputs
+from tanksolve.present.understood import TANK_CAUTIONS, Inputs, wall_cautions
 from tanksolve.questions.compare import Comparison, Contender, Measure
 
 if TYPE_CHECKING:
@@ -42,7 +42,8 @@ def compare_document(
 
     inputs : of each tank that takes part, each once.
     """
-    first = dict.fromkeys(words for one in inputs for words in one.cautions())
+    each = (words for one in inputs for words in (*one.cautions(), *wall_cautions(one.tank)))
+    first = dict.fromkeys(each)
     any_kept = any(one.envelope.ok_at_level for one in result.contenders)
     return Document(
         "compare",

@@ -27,6 +27,7 @@ __all__ = [
     "Table",
     "Verdict",
     "Words",
+    "joined",
     "say",
     "slope",
 ]
@@ -91,6 +92,20 @@ Cell = float | str | None
 def say(template: str, **values: Quantity | str) -> Said:
     """A sentence: ``say("short by {lack} at {port}", lack=Quantity(0.004, "length"), port="suction")``."""
     return Said(template, values)
+
+
+def joined(between: str, *said: Said) -> Said:
+    """Sentences in one; names that several of them use are told apart by a number."""
+    values: dict[str, Quantity | str] = {}
+    templates = []
+    for k, one in enumerate(said):
+        template = one.template
+        for name, value in one.values.items():
+            own = name if name not in values else f"{name}_{k + 1}"
+            template = template.replace(f"{{{name}}}", f"{{{own}}}")
+            values[own] = value
+        templates.append(template)
+    return Said(between.join(templates), values)
 
 
 def slope(radians: float | None, rounding: Rounding = "nearest") -> Quantity:
@@ -159,6 +174,7 @@ class Document:
     verdict, sentence : the answer in one sentence, with its number.
     facts, tables, cautions : what was found, and what must be said beside it.
     understood : the inputs as they were read.
+    brief_cautions : how many of the cautions, the first, are shown without asking for all; None shows all.
     figures : each picture by its name, drawn when asked for.
     given : the options as typed, for JSON's ``inputs``.
     data : the result's own keys for JSON, in SI.
@@ -175,6 +191,7 @@ class Document:
     figures: "Mapping[str, Callable[[], Figure]]" = field(default_factory=dict, compare=False)
     given: Mapping[str, Any] = field(default_factory=dict)
     data: Mapping[str, Any] = field(default_factory=dict)
+    brief_cautions: int | None = None
 
     def quantities(self) -> Iterator[Quantity]:
         """Every number that the answer tells, inputs as understood apart."""

@@ -24,7 +24,7 @@ from tanksolve.present.document import (
 )
 from tanksolve.present.flow_facts import FLOW_CAUTION
 from tanksolve.present.running_facts import running_facts, running_tables
-from tanksolve.present.understood import TANK_CAUTIONS, Inputs
+from tanksolve.present.understood import TANK_CAUTIONS, Inputs, wall_cautions
 from tanksolve.pump.running_level import RunningLevel
 from tanksolve.questions.level.air import Air
 from tanksolve.questions.level.any_route import AnyRoute
@@ -92,7 +92,13 @@ def level_document(inputs: Inputs, found: LevelAnswer, cautions: Sequence[Words]
         _sentence(found),
         facts=tuple(_facts(found)),
         tables=tuple(_tables(found)),
-        cautions=(*inputs.cautions(), *first, *cautions, *TANK_CAUTIONS),
+        cautions=(
+            *inputs.cautions(),
+            *first,
+            *cautions,
+            *wall_cautions(inputs.tank),
+            *TANK_CAUTIONS,
+        ),
         understood=inputs.facts(),
         figures=_figures(inputs, found),
         data=_keys(found),

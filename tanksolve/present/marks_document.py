@@ -22,7 +22,7 @@ from tanksolve.present.document import (
     say,
     slope,
 )
-from tanksolve.present.understood import TANK_CAUTIONS, Inputs
+from tanksolve.present.understood import TANK_CAUTIONS, Inputs, wall_cautions
 from tanksolve.questions.marks.fill_limits import SetBy
 from tanksolve.questions.marks.gauge import Gauge
 from tanksolve.questions.marks.marks import AttitudeNeed, Marks
@@ -64,7 +64,13 @@ def marks_document(
         _sentence(inputs, result, between),
         facts=(*required_facts(requirement), *_facts(result)),
         tables=[_marks_table(result), *_gauge_tables(result), _attitude_table(result)],
-        cautions=(*inputs.cautions(), *cautions, *warned, *TANK_CAUTIONS),
+        cautions=(
+            *inputs.cautions(),
+            *cautions,
+            *wall_cautions(inputs.tank),
+            *warned,
+            *TANK_CAUTIONS,
+        ),
         understood=inputs.facts(),
         figures=_figures(result, machine, gauges),
         data={**as_plain(result), "fill_between_marks": between},
@@ -124,13 +130,6 @@ def _sentence(inputs: Inputs, result: Marks, between: bool | None) -> Said:
         "high": Quantity(result.most_dip_m, "length", "down", tape=True),
     }
     marks = "{least} to {most}, a dip of {low} to {high} standing level"
-    if not result.dip.tells:
-        marks = (
-            "{least} to {most}; no reading of a dipstick "
-            + result.dip.gauge
-            + " is sure of both: {low} or "
-            "more is enough, {high} or less is not too much"
-        )
     fill = inputs.fill
     if fill is None:
         return say("Keep in " + marks, **told)
@@ -158,7 +157,6 @@ def _facts(result: Marks) -> list[Fact]:
         Fact(label, set_by_said(by) if by else nothing[label], Sure.BOUND if by else None)
         for label, by in ends
     ]
-    facts += _what_a_stick_tells(result)
     if result.allowances.any_given:
         facts.append(Fact("allowances", "taken in", brief=False))
     else:
@@ -186,40 +184,6 @@ def _facts(result: Marks) -> list[Fact]:
     return facts
 
 
-def _what_a_stick_tells(result: Marks) -> list[Fact]:
-    """Where bays do not join below the most mark, a reading tells of one of them only."""
-    surely, at_most = result.dip.at_most_mark_m3
-    told = []
-    if result.dip.over_a_sill:
-        told.append(
-            Fact(
-                "dipstick",
-                say(
-                    "{at}; below {sill} bays do not join there and one may hold it all, so the least mark stands "
-                    "above: {least} are enough where they are known to be in, however they were filled in",
-                    at=result.dip.gauge,
-                    sill=Quantity(result.least_dip_m, "length", "up", tape=True),
-                    least=Quantity(result.least_m3, "volume", "up"),
-                ),
-            )
-        )
-    if at_most - surely <= 1e-6 * result.capacity_m3:
-        return told
-    return [
-        *told,
-        Fact(
-            "dipstick",
-            say(
-                "{at}; bays do not join below the most mark, so a reading is sure of its own bay only: there "
-                "the tank holds {surely} to {most}, however it was filled",
-                at=result.dip.gauge,
-                surely=Quantity(surely, "volume", "down"),
-                most=Quantity(at_most, "volume", "up"),
-            ),
-        ),
-    ]
-
-
 def _marks_table(result: Marks) -> Table:
     """The two marks by themselves, for CSV; the sentence tells them on the screen."""
     columns = (
@@ -245,11 +209,10 @@ def _gauge_tables(result: Marks) -> list[Table]:
         Column("marks on"),
         Column("least mark", "length", "up", tape=True),
         Column("most mark", "length", "down", tape=True),
-        Column("holds at least", "volume"),
-        Column("holds at most", "volume"),
+        Column("least fill", "volume", "up"),
+        Column("most fill", "volume", "down"),
     )
-    caption = "along the scale from its nought; what is in on level ground at the two marks"
-    return [Table(caption, columns, rows)]
+    return [Table("along the scale from its nought; fills on level ground", columns, rows)]
 
 
 def _attitude_table(result: Marks) -> Table:

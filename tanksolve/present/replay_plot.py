@@ -14,6 +14,7 @@ from tanksolve.present.style import GRID, INK, MUTED, mark, sheet
 from tanksolve.questions.level.surface import level
 from tanksolve.questions.replay.excursions import Moment
 from tanksolve.questions.replay.replay import PortReplay, Replay
+from tanksolve.unit_systems import current, told
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -40,8 +41,8 @@ def replay_figure(result: Replay) -> "Figure":
         f"{result.rows} rows over {span / unit:.1f} {name}. Still liquid at each row, {smoothed}.",
         [
             ("ANSWER", f"{result.verdict}\n{100 * result.outcome.not_known_share:.1f} % not known"),
-            ("EXCURSIONS", f"{count} in all\n{result.problem_count} remarks on lines"),
-            ("LEAST MARGIN", f"{1000 * worst.margin_m:+.1f} mm\nat line {worst.line}"),
+            ("EXCURSIONS", f"{count} counted\n{result.problem_count} remarks on lines"),
+            ("LEAST MARGIN", f"{told(worst.margin_m, 'length', 'down')}\nat line {worst.line}"),
             ("SHADED", "least to greatest margin in each stretch of rows"),
         ],
         (8.5, 3.6 + 2.0 * len(result.ports)),
@@ -60,12 +61,13 @@ def replay_figure(result: Replay) -> "Figure":
 
 
 def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndarray) -> None:
-    least, greatest = (1000.0 * m[:, k] for m in (result.trace.least_m, result.trace.greatest_m))
+    unit = current().units["length"]
+    least, greatest = (unit.of(m[:, k]) for m in (result.trace.least_m, result.trace.greatest_m))
     look = mark(k)
     axes.fill_between(time, least, greatest, color=look.colour, alpha=0.3, lw=0.0)
     axes.plot(time, least, color=look.colour, lw=1.1)
     low, high = min(float(np.nanmin(least)), 0.0), max(float(np.nanmax(greatest)), 0.0)
-    room = 0.08 * max(high - low, 1.0)
+    room = 0.08 * max(high - low, float(unit.of(0.001)))
     axes.set_ylim(low - room, high + room)
     axes.set_xlim(float(time[0]), max(float(time[-1]), float(time[0]) + 1e-9))
     axes.axhline(0.0, color=INK, lw=1.6)
@@ -75,9 +77,9 @@ def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndar
         )
     axes.grid(color=GRID, lw=0.6)
     axes.tick_params(labelsize=8.5, colors=INK)
-    axes.set_ylabel("margin [mm]", color=INK, size=9)
+    axes.set_ylabel(f"margin [{unit.symbol}]", color=INK, size=9)
     words = (
-        f"{port.port}, {port.rule}: {port.excursion_count} excursions, {port.seconds_out:.1f} s in all,"
+        f"{port.port}, {port.rule}: {port.excursion_count} excursions, {port.seconds_out:.1f} s altogether,"
         f" longest {port.longest_s:.1f} s"
     )
     axes.set_title(words, loc="left", size=9.5, color=INK)
@@ -109,7 +111,7 @@ def worst_moment_figure(
     at = float(port.position[1 if side == "right" else 0])
     figure = section_figure(tank, surface, ports, seen_from=side, at=at, unit=unit)
     words = (
-        f"Worst moment of the log: {worst.port} {1000 * moment.margin_m:+.1f} mm, line {moment.line},"
+        f"Worst moment of the log: {worst.port} {told(moment.margin_m, 'length', 'down')}, line {moment.line},"
         f" {moment.time_s:g} s"
     )
     figure.texts[0].set_text(words)

@@ -22,7 +22,7 @@ from tanksolve.present.document import (
 )
 from tanksolve.present.marks_document import required_facts, set_by_said
 from tanksolve.present.style import fill_words
-from tanksolve.present.understood import TANK_CAUTIONS, Inputs
+from tanksolve.present.understood import TANK_CAUTIONS, Inputs, wall_cautions
 from tanksolve.present.wording import words
 from tanksolve.questions.size.size import Smallest
 from tanksolve.questions.size.sump_gain import SumpGain
@@ -82,7 +82,13 @@ def size_document(inputs: Inputs, found: SizeAnswer, cautions: Sequence[Words] =
         _sentence(found, met),
         facts=(*required_facts(found.requirement), *_facts(found)),
         tables=[_table(found.sizes)],
-        cautions=(*inputs.cautions(), *cautions, *sump, *TANK_CAUTIONS),
+        cautions=(
+            *inputs.cautions(),
+            *cautions,
+            *wall_cautions(inputs.tank),
+            *sump,
+            *TANK_CAUTIONS,
+        ),
         understood=inputs.facts(),
         figures={"sizes": picture},
         data={

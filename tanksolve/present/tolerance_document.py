@@ -18,7 +18,7 @@ from tanksolve.present.document import (
     say,
     slope,
 )
-from tanksolve.present.understood import TANK_CAUTIONS, Inputs
+from tanksolve.present.understood import TANK_CAUTIONS, Inputs, wall_cautions
 from tanksolve.questions.tolerance.tolerance import SHARES, Toleranced, ToleranceTable
 from tanksolve.record import as_plain
 
@@ -64,7 +64,7 @@ def tolerance_document(
             *_why_no_share(result),
         ),
         tables=[_table(result)],
-        cautions=(*inputs.cautions(), *cautions, *TANK_CAUTIONS),
+        cautions=(*inputs.cautions(), *cautions, *wall_cautions(inputs.tank), *TANK_CAUTIONS),
         understood=inputs.facts(),
         figures={"limits": picture},
         data=as_plain(result),

@@ -4,9 +4,10 @@ import math
 
 from tanksolve.model.attitude import uphill_words
 from tanksolve.present.document import Cell, Column, Fact, Quantity, Said, Verdict, Words
-from tanksolve.unit_systems import rounded, tape_words, told
+from tanksolve.unit_systems import in_force, rounded, tape_words, told
 
 __all__ = [
+    "caution_words",
     "cell_words",
     "column_words",
     "fact_words",
@@ -53,6 +54,11 @@ def words(said: Words) -> str:
         for name, value in said.values.items()
     }
     return said.template.format(**values)
+
+
+def caution_words(said: Words) -> str:
+    """A caution; one that a source or a law wrote in metric units is told in those in force."""
+    return in_force(said) if isinstance(said, str) else words(said)
 
 
 def sentence(verdict: Verdict, said: Words) -> str:

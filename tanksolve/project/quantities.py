@@ -9,6 +9,7 @@ from pydantic_core import PydanticCustomError
 
 from tanksolve.errors import QuantityError, TanksolveError
 from tanksolve.project.inline import parse_facing
+from tanksolve.unit_systems import stated
 from tanksolve.units import parse, parse_angle, parse_length, parse_list
 
 __all__ = [
@@ -70,7 +71,9 @@ def _reading(read: Callable[[str], object], *examples: str) -> BeforeValidator:
 def _within_reach(lengths: tuple[float, ...], text: str) -> None:
     """Refuse what no tank has: it would only overflow further on."""
     if max((abs(length) for length in lengths), default=0.0) > _FARTHEST:
-        raise QuantityError(f"'{text}' is too far for a tank", allowed=f"up to {_FARTHEST:g} m")
+        raise QuantityError(
+            f"'{text}' is too far for a tank", allowed=f"up to {stated(_FARTHEST, 'distance')}"
+        )
 
 
 def _read_length(text: str) -> float:

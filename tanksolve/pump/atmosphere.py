@@ -3,6 +3,7 @@
 import math
 
 from tanksolve.errors import LineError
+from tanksolve.unit_systems import stated
 
 __all__ = ["atmospheric_pressure"]
 
@@ -20,8 +21,8 @@ def atmospheric_pressure(altitude: float) -> float:
 
     if not (math.isfinite(altitude) and -400.0 <= altitude <= 9000.0):
         raise LineError(
-            f"an altitude of {altitude:g} m is not on land",
-            allowed="-400 to 9000 m",
+            f"an altitude of {stated(altitude, 'distance')} is not on land",
+            allowed=stated((-400.0, 9000.0), "distance", " to "),
             next_step="check the unit of the altitude",
         )
     geometric = _EARTH_RADIUS * altitude / (_EARTH_RADIUS - altitude)

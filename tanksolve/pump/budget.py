@@ -94,7 +94,7 @@ class Cylinder:
 
     def __post_init__(self) -> None:
         for value, what in ((self.bore, "bore"), (self.rod, "rod"), (self.stroke, "stroke")):
-            _not_negative(value, f"a cylinder's {what}", 1000.0, "mm")
+            _not_negative(value, f"a cylinder's {what}", "length")
         if not 0.0 < self.rod < self.bore:
             raise FillError(
                 f"a rod of {stated(self.rod, 'length')} in a bore of {stated(self.bore, 'length')}",
@@ -119,8 +119,8 @@ class Hose:
     length: float
 
     def __post_init__(self) -> None:
-        _not_negative(self.bore, "a hose's bore", 1000.0, "mm")
-        _not_negative(self.length, "a hose's length", 1000.0, "mm")
+        _not_negative(self.bore, "a hose's bore", "length")
+        _not_negative(self.length, "a hose's length", "length")
 
     @property
     def volume(self) -> float:
@@ -170,11 +170,9 @@ class Budget:
         return Fill(self.least_m3, self.most_m3)
 
 
-def _not_negative(value: float, what: str, scale: float, unit: str) -> None:
+def _not_negative(value: float, what: str, kind: str) -> None:
     if not (math.isfinite(value) and value >= 0.0):
-        raise FillError(
-            f"{what} of {scale * value:g} {unit} is negative", allowed=f"0 {unit} or more"
-        )
+        raise FillError(f"{what} of {stated(value, kind)} is negative", allowed="0 or more")
 
 
 @dataclass(frozen=True)
@@ -187,9 +185,9 @@ class Temperatures:
 
     def __post_init__(self) -> None:
         if not self.coldest <= self.fill <= self.hottest:
-            c, f, h = (t - 273.15 for t in (self.coldest, self.fill, self.hottest))
+            c, f, h = (stated(t, "temperature") for t in (self.coldest, self.fill, self.hottest))
             raise FillError(
-                f"coldest {c:g} °C, filled at {f:g} °C, hottest {h:g} °C are not in order",
+                f"coldest {c}, filled at {f}, hottest {h} are not in order",
                 allowed="coldest, then the filling temperature, then hottest",
             )
 
@@ -221,7 +219,7 @@ def work_out_budget(
         (leakage, "a leakage"),
         (circuit, "a circuit volume"),
     ):
-        _not_negative(value, what, 1000.0, "L")
+        _not_negative(value, what, "volume")
     Fill(cold_fill, cold_fill).check(capacity)
     grown = liquid.volume_ratio(temperatures.hottest, temperatures.fill) - 1.0
     shrunk = liquid.volume_ratio(temperatures.coldest, temperatures.fill) - 1.0
@@ -253,13 +251,14 @@ def cold_fill_for_air_space(
 
 
 def _cautions(liquid: Liquid, capacity: float, least: float, most: float) -> tuple[str, ...]:
-    said = list(liquid.cautions)
+    said = []
     if most > capacity:
         said.append("Hot, the tank runs over: pour less.")
     if least <= 0.0:
         said.append(
             "Cold and extended, nothing is left in the tank: it is too small, or pour more."
         )
+    said += liquid.cautions
     said.append("The tank's own growth with heat is left out; a plastic tank's is not small.")
     return tuple(said)
 

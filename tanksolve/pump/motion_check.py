@@ -17,12 +17,12 @@ from tanksolve.state.conditions import Conditions, Pickups
 __all__ = ["ManoeuvreResult", "Motion", "check_motion"]
 
 CAUTIONS = (
+    "It says nothing about roll-over or grip: the machine maker's limits come first.",
     "Liquid at rest in a machine that keeps up its acceleration. A short manoeuvre is over before"
     " the liquid gets there; a sudden one throws it past, up to about twice as far (one swing of a"
     " wave without damping).",
     "Waves are small ones of liquid without viscosity on level ground, at one level in all bays;"
     " through small holes, and in thick oil, they are damped. Flaps and balance pipes count as shut.",
-    "It says nothing about roll-over or grip: the machine maker's limits come first.",
 )
 
 

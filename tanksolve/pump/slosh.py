@@ -21,6 +21,7 @@ from tanksolve.kernel.waves.modes import wave_numbers
 from tanksolve.model.attitude import GRAVITY
 from tanksolve.model.liquid import Fill
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import stated
 
 __all__ = [
     "BaffleEffect",
@@ -347,8 +348,8 @@ def with_baffle(tank: Tank, volume: float, position: float) -> BaffleEffect:
     if not tank.lower[0] < x < tank.upper[0]:
         length = float(tank.upper[0] - tank.corner[0])
         raise TankError(
-            f"a baffle at {1000 * position:g} mm is outside the tank",
-            allowed=f"more than 0, less than {1000 * length:g} mm from the rear",
+            f"a baffle at {stated(position, 'length')} is outside the tank",
+            allowed=f"more than 0, less than {stated(length, 'length')} from the rear",
         )
     whole = _along(waves_at(tank, volume))
     parted = waves_at(tank, volume, x)
@@ -360,7 +361,7 @@ def with_baffle(tank: Tank, volume: float, position: float) -> BaffleEffect:
         f"{f:.2f} Hz {where} it" for f, where in ((rear, "behind"), (front, "ahead of")) if f
     )
     words = (
-        f"a solid baffle {1000 * position:.0f} mm from the rear takes the first longitudinal wave"
+        f"a solid baffle {stated(position, 'length')} from the rear takes the first longitudinal wave"
         f" from {told} to {to if both else 'none'}; a baffle with holes lies between"
     )
     return BaffleEffect(position, volume, whole, rear, front, words)

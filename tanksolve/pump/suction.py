@@ -63,8 +63,8 @@ class Duty:
             raise LineError(f"a flow of {stated(self.flow, 'flow')} is not positive")
         if not (math.isfinite(self.level_over_pump) and abs(self.level_over_pump) <= 100.0):
             raise LineError(
-                f"a level of {self.level_over_pump:g} m over the pump is not on a machine",
-                allowed="-100 to 100 m",
+                f"a level of {stated(self.level_over_pump, 'distance')} over the pump is not on a machine",
+                allowed=stated((-100.0, 100.0), "distance", " to "),
             )
 
 

@@ -267,7 +267,7 @@ def _absolute_words(least: float, states: tuple[InletState, ...]) -> list[str]:
 
 def _cannot_words(state: InletState) -> str:
     """Why no such flow can be: what it takes, what there is, and what takes the most."""
-    needed = (state.needed_pa + state.vapour_pressure_pa) / 1000.0
+    needed = told(state.needed_pa + state.vapour_pressure_pa, "pressure")
     given = f"the atmosphere gives {told(state.atmospheric_pressure_pa, 'pressure')}"
     if state.static_head_pa > 0.0:
         given += f" and the level over the pump {told(state.static_head_pa, 'pressure')}"
@@ -276,7 +276,7 @@ def _cannot_words(state: InletState) -> str:
         cause += f", the liquid being {1e6 * state.viscosity_m2_s:.0f} cSt thick"
     return (
         f"The line cannot carry this flow at {temperature_words(state.temperature_k)}: it needs"
-        f" {needed:.1f} kPa, {given}. The greatest share, {told(share, 'pressure')}, is {cause}."
+        f" {needed}, {given}. The greatest share, {told(share, 'pressure')}, is {cause}."
     )
 
 

@@ -19,6 +19,7 @@ from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.envelope import envelope
 from tanksolve.state.conditions import Conditions
+from tanksolve.unit_systems import stated
 from tanksolve.units import slope_words
 
 Array = NDArray[np.float64]
@@ -186,8 +187,8 @@ _INSTRUCTIONS = (
 def _pours(tank: Tank, most: float, step: float) -> tuple[PourRow, ...]:
     if not step > 0.0 or most / step > 500:
         raise FillError(
-            f"steps of {1000 * step:g} L make no table up to {1000 * most:g} L",
-            allowed=f"more than {1000 * most / 500:g} L",
+            f"steps of {stated(step, 'volume')} make no table up to {stated(most, 'volume')}",
+            allowed=f"more than {stated(most / 500.0, 'volume')}",
         )
     poured = step * np.arange(1, math.floor(most / step + 1e-9) + 1)
     if len(poured) == 0 or poured[-1] < most * (1.0 - 1e-9):

@@ -43,10 +43,12 @@ WRITING = {
     "place": ["--picture", "--zone"],
     "size": ["--picture"],
     "tolerance": ["--picture"],
-    "motion": ["--map"],
-    "sheet": ["--write"],
+    "motion": ["--picture", "--csv"],
+    "suction": ["--picture", "--csv"],
+    "budget": ["--csv"],
+    "sheet": ["--write", "--csv"],
     "dip": ["--csv"],
-    "replay": ["--plot", "--worst", "--csv"],
+    "replay": ["--picture", "--csv"],
 }
 
 

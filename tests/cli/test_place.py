@@ -130,7 +130,7 @@ def test_a_breather_is_placed_high_and_no_is_said():
         "breather",
     )
     assert full.returncode == 3
-    assert "NO:" in full.stdout
+    assert full.stdout.startswith("No: ")
 
 
 CAP = ("--breather", "cap=20,150,300mm")
@@ -150,9 +150,11 @@ SUCTION = ("--pickup", "suction=20,150,50mm,bore=38mm")
 )
 @pytest.mark.parametrize("how", [(), ("--at", "450,150mm")])
 def test_the_port_that_is_meant_is_placed_and_named(given, placed, how):
-    shown = run(*BOX, "--require", "10deg", *given, *how)
-    assert shown.returncode == 0, shown.stderr
-    assert f"placing {placed}" in shown.stdout
+    facts = {
+        one["label"]: one["words"]
+        for one in answer(*BOX, "--require", "10deg", *given, *how)["answer"]["facts"]
+    }
+    assert facts["placed"].startswith(placed)
 
 
 def test_a_breather_is_never_told_to_sit_on_the_floor():
@@ -234,9 +236,9 @@ def test_a_tank_mounted_askew_is_told_in_its_own_axes(tmp_path):
     x, y, z = own["best_point_m"]
     assert other["best_point_m"] == pytest.approx([-y, x, z])
     assert any("mounted askew" in caution for caution in other["cautions"])
-    shown = run("place", turned, *words).stdout
+    shown = " ".join(run("place", turned, *words, "--full").stdout.split())
     assert "450.0 mm from the rear wall, 150.0 mm from the right wall, 40.0 mm below" in shown
-    assert "0.0 to 300.0 mm from its rear end" in shown
+    assert "from its rear end to its rear end" in shown
     assert "mounted askew" in shown
     assert "mounted askew" not in run("place", straight, *words).stdout
 
@@ -251,8 +253,7 @@ def test_limits_and_spots_are_measured_from_the_floor_not_from_a_sump(tmp_path):
         "tube"
     ]
     assert tube["leaves_m"][2] == pytest.approx(0.25)
-    shown = run("place", path, *words, "--at", "100,150mm").stdout
-    assert "lowest 0.0 mm, the floor" in shown
+    assert answer("place", path, *words, "--at", "100,150mm")["lowest_m"] == pytest.approx(0.0)
 
 
 TWO_BAYS = ["place", str(Path(__file__).resolve().parents[2] / "meshes" / "two_bays.toml")]
@@ -274,7 +275,7 @@ def test_walls_make_a_proved_zone_for_each_compartment():
     assert found["one_surface"] is False
     assert found["gap_m"] is None
     assert [zone["name"] for zone in found["zones"]] == ["zone 1", "zone 2"]
-    told = run(*words).stdout
+    told = " ".join(run(*words, "--full").stdout.split())
     assert "all of it proved, whatever the machine did before" in told
     assert "given no credit" in told
     for word in ("sampled", "pools", "no bound"):
@@ -287,12 +288,12 @@ def test_at_a_spot_the_worst_of_any_route_is_told():
     assert found["one_surface"] is False
     assert found["held_m"] < 0.0
     done = run(*words, "--fill", "70L", "--require", "12deg")
-    assert "whatever the machine did before" in done.stdout
+    assert "walls part the liquid: told is the worst" in done.stdout
 
 
 def test_no_place_is_told_with_the_least_bad_and_without_a_tube():
     done = run(*TWO_BAYS, "--port", "pickup", "--require", "40deg")
     assert done.returncode == 3
-    assert "NO: no place in the tank meets the requirement at this fill" in done.stdout
+    assert "No: no place in the tank meets the requirement at this fill" in done.stdout
     assert "recommended" not in done.stdout
     assert "tube" not in done.stdout

@@ -23,7 +23,6 @@ US_BOX = [
     *("--box", "36x12x12in", "--pickup", "suction=18,6,1.5in,bore=1.5in,facing=down"),
     *("--breather", "cap=18,6,11.5in"),
 ]
-ALSO = {"metric": "30L", "us": "9gal"}  # for a command that wants two cases
 TANKS = {
     "metric": [*METRIC_BOX, "--fill", "42L"],
     "us": [*US_BOX, "--fill", "11gal"],
@@ -41,7 +40,42 @@ COMMANDS = {
     "tolerance": ["tolerance", "--gauge-error", "0.5deg", "--search-to", "20deg"],
     "compare": ["compare", "--search-to", "20deg"],
     "envelope": ["envelope", "--require", "5deg", "--every", "30deg", "--search-to", "25deg"],
+    "place": ["place", "--require", "3deg", "--kind", "pickup", "--tolerance", "1deg"],
+    "place at": ["place", "--require", "3deg", "--kind", "pickup"],
+    "suction": ["suction", "--liquid", "ISO VG 46", "--require", "3deg"],
+    "motion": ["motion", "--do", "brake 0.1g", "--excitation", "1.2Hz", "--require", "3deg"],
+    "budget": ["budget", "--liquid", "ISO VG 46"],
+    "sheet": ["sheet", "--require", "3deg"],
+    "replay": ["replay", "--require", "3deg"],
+    "inspect": ["inspect"],
 }
+# what has a unit is typed in that of the tank
+IN_UNITS = {
+    "place": {
+        "metric": ["--opening", "bore=20mm,facing=down"],
+        "us": ["--opening", "bore=0.8in,facing=down"],
+    },
+    "place at": {
+        "metric": ["--opening", "bore=20mm,facing=down", "--at", "420,140mm"],
+        "us": ["--opening", "bore=0.8in,facing=down", "--at", "17,6in"],
+    },
+    "suction": {
+        "metric": ["--flow", "60L/min", "--line", "38mm,1.5m,2 elbow", "--pump", "400,150,-300mm"],
+        "us": ["--flow", "16gpm", "--line", "1.5in,5ft,2 elbow", "--pump", "18,6,-12in"],
+    },
+    "motion": {
+        "metric": ["--baffle", "450mm", "--flow", "60L/min", "--line", "38mm,1.5m"],
+        "us": ["--baffle", "18in", "--flow", "16gpm", "--line", "1.5in,5ft"],
+    },
+    "budget": {
+        "metric": ["--cold-fill", "40L", "--ram", "80,40,300mm", "--flow", "60L/min"],
+        "us": ["--cold-fill", "10gal", "--ram", "3,1.5,12in", "--flow", "16gpm"],
+    },
+    "replay": {"metric": ["--flow", "60L/min"], "us": ["--flow", "16gpm"]},
+    "compare": {"metric": ["--also-fill", "30L"], "us": ["--also-fill", "9gal"]},
+}
+DAY = "time s,pitch deg,roll deg\n0,0,0\n1,-12,0\n2,-40,0\n3,-41,2\n4,0,0\n5,0,0\n"
+NO_FILL = {"budget"}  # works it out
 VIEWS = {
     "size": ["sizes"],
     "tolerance": ["limits"],
@@ -49,8 +83,15 @@ VIEWS = {
     "marks": ["marks"],
     "envelope": ["plan", "map"],
     "level": ["side", "front", "solid", "tree"],
+    "place": ["zone"],
+    "suction": ["inlet"],
+    "motion": ["map", "map-in-g"],
+    "replay": ["margins", "worst"],
 }
-TABLES = {"dip", "envelope", "marks", "compare", "size", "tolerance"}
+TABLES = {
+    *("dip", "envelope", "marks", "compare", "size", "tolerance"),
+    *("place", "suction", "motion", "budget", "sheet", "replay"),
+}
 LINES = 25  # of the answer of a plain tank, by default
 
 SYMBOLS = {
@@ -75,13 +116,31 @@ def system_of(tank):
     return tank.split()[0]
 
 
-def case(command, tank):
-    also = ["--also-fill", ALSO[system_of(tank)]] if command == "compare" else []
-    return [*COMMANDS[command], *TANKS[tank], *also]
+@pytest.fixture(scope="module")
+def log(tmp_path_factory):
+    file = tmp_path_factory.mktemp("log") / "day.csv"
+    file.write_text(DAY)
+    return file
 
 
 @pytest.fixture(scope="module")
-def shown():
+def case(log):
+    """The words of a command on a tank."""
+
+    def of(command, tank):
+        words = [str(word) for word in TANKS[tank]]
+        if command in NO_FILL and "--fill" in words:
+            at = words.index("--fill")
+            words = words[:at] + words[at + 2 :]
+        own = IN_UNITS.get(command, {}).get(system_of(tank), [])
+        read = ["--log", log] if command == "replay" else []
+        return [*COMMANDS[command], *words, *own, *read]
+
+    return of
+
+
+@pytest.fixture(scope="module")
+def shown(case):
     """Each answer in full, once."""
     found = {}
 
@@ -104,7 +163,7 @@ def test_the_screen_keeps_to_one_system(shown, command, tank):
 
 @pytest.mark.parametrize("tank", TANKS)
 @pytest.mark.parametrize("command", COMMANDS)
-def test_every_number_of_the_text_is_in_the_json(shown, command, tank):
+def test_every_number_of_the_text_is_in_the_json(shown, case, command, tank):
     done = shown(command, tank)
     plain = answer(*case(command, tank), code=done.returncode)
     known = set(numbers(plain))
@@ -124,7 +183,8 @@ def test_every_number_of_the_text_is_in_the_json(shown, command, tank):
 
 def told(text):
     """What was found; the inputs as understood are not in the result, and notes speak in words."""
-    return " ".join(text.split("\ntank ")[0].split())  # a unit may stand on the next line
+    found = re.split(r"\n\n(?:tank |liquid  (?:ISO|water)|log )|\nliquid +ISO", text)[0]
+    return " ".join(found.split())  # a unit may stand on the next line
 
 
 def numbers(value):
@@ -148,7 +208,7 @@ def near(shown, known, symbol, system, digits):
     scales = [
         (unit.size, unit.zero)
         for unit in system.units.values()
-        if unit.symbol == symbol and unit.symbol
+        if symbol and symbol in (unit.symbol, unit.symbol.removeprefix("US "))
     ]
     metric = [(1e-3, 0.0), (1.0, 0.0)] if system is US else [(1.0, 0.0)]
     step = 10.0**-digits
@@ -166,7 +226,7 @@ def near(shown, known, symbol, system, digits):
 
 @pytest.mark.parametrize("tank", ["metric", "us"])
 @pytest.mark.parametrize("command", COMMANDS)
-def test_the_verdict_comes_first_and_the_rest_fits_a_screen(command, tank):
+def test_the_verdict_comes_first_and_the_rest_fits_a_screen(case, command, tank):
     done = run(*case(command, tank))
     lines = done.stdout.splitlines()
     assert len(lines) <= LINES
@@ -178,7 +238,7 @@ def test_the_verdict_comes_first_and_the_rest_fits_a_screen(command, tank):
 
 @pytest.mark.parametrize("tank", ["metric", "us"])
 @pytest.mark.parametrize(("command", "view"), [(c, v) for c, views in VIEWS.items() for v in views])
-def test_pictures_keep_to_one_system(command, view, tank, tmp_path):
+def test_pictures_keep_to_one_system(case, command, view, tank, tmp_path):
     file = tmp_path / "picture.svg"
     chosen = ["--view", view] if len(VIEWS[command]) > 1 else []
     done = run(*case(command, tank), "--picture", file, *chosen)
@@ -190,9 +250,9 @@ def test_pictures_keep_to_one_system(command, view, tank, tmp_path):
 
 @pytest.mark.parametrize("tank", ["metric", "us"])
 @pytest.mark.parametrize("command", sorted(TABLES))
-def test_tables_keep_to_one_system(command, tank, tmp_path):
+def test_tables_keep_to_one_system(case, command, tank, tmp_path):
     file = tmp_path / "table.csv"
-    assert run(*case(command, tank), "--csv", file).returncode == 0
+    assert run(*case(command, tank), "--csv", file).returncode in (0, 3, 4)
     assert foreign(file.read_text().splitlines()[0].replace("US_gal", "gal"), tank) == []
 
 

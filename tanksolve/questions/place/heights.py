@@ -17,6 +17,7 @@ from tanksolve.questions.marks.fill_limits import SetBy
 from tanksolve.questions.paper import PaperHeight, paper_height
 from tanksolve.questions.place.points import Opening, heights_at
 from tanksolve.state.one_surface import one_surface_certain
+from tanksolve.unit_systems import stated
 
 Array = NDArray[np.float64]
 
@@ -73,7 +74,7 @@ def heights(
     crossings = _crossings(tank.vertices, tank.faces, x, y)
     if not len(crossings):
         raise PortError(
-            f"the spot {1000 * x:.1f}, {1000 * y:.1f} mm is not in the tank",
+            f"the spot {stated((x, y), 'length', ', ')} is not in the tank",
             next_step="measure from the rear wall and the right wall",
         )
     floor, roof = float(crossings[0]), float(crossings[-1])

@@ -17,6 +17,7 @@ from tanksolve.model.attitude import GRAVITY
 from tanksolve.questions.replay.log_columns import Column
 from tanksolve.questions.replay.log_doubts import ACCELERATIONS
 from tanksolve.questions.replay.log_file import Problems, RawBlock
+from tanksolve.unit_systems import stated
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -222,7 +223,7 @@ class Follower:
             self.problems.add_all(
                 lines[rows],
                 lambda k, rows=rows, words=words: (  # type: ignore[misc]
-                    f"a fill of {1000 * fill[rows[k]]:g} L {words}"
+                    f"a fill of {stated(fill[rows[k]], 'volume')} {words}"
                 ),
             )
         fault[empty & (fault == NO_FAULT)] = EMPTY

@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.questions.replay.log_file import Problems, RawBlock
+from tanksolve.unit_systems import stated
 
 Array = NDArray[np.float64]
 
@@ -48,7 +49,7 @@ class RouteFollower:
         self.problems.add_all(
             block.lines[wrong],
             lambda k: (
-                f"no slope follows from {along[wrong[k]]:g} m of way and the heights around it"
+                f"no slope follows from {stated(along[wrong[k]], 'distance')} of way and the heights around it"
             ),
         )
         moved = ~(along == 0.0)

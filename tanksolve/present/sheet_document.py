@@ -1,0 +1,140 @@
+"""The commissioning sheet as a document: what to measure, to pour and to tilt before a figure is trusted."""
+
+import math
+from collections.abc import Iterator
+
+from tanksolve.model.attitude import heading_words
+from tanksolve.present.document import (
+    Cell,
+    Column,
+    Document,
+    Fact,
+    Quantity,
+    Said,
+    Table,
+    Verdict,
+    say,
+    slope,
+)
+from tanksolve.present.understood import Inputs
+from tanksolve.questions.sheet import Place, PourRow, Sheet, TiltRow
+from tanksolve.record import as_plain
+
+__all__ = ["sheet_document"]
+
+
+def sheet_document(inputs: Inputs, sheet: Sheet) -> Document:
+    """The whole sheet; its table for CSV is the one of dips. Blank columns are filled in by hand."""
+    return Document(
+        "sheet",
+        say("Commissioning sheet: {tank}", tank=sheet.tank),
+        Verdict.TOLD if sheet.holds_on_level_ground else Verdict.NO,
+        _sentence(sheet),
+        facts=tuple(_facts(sheet)),
+        tables=[_pours(sheet), _places(sheet), _tilts(sheet)],
+        cautions=(*inputs.cautions(), *sheet.cautions),
+        understood=inputs.facts(),
+        data=as_plain(sheet),
+    )
+
+
+def _sentence(sheet: Sheet) -> Said:
+    if not sheet.holds_on_level_ground:
+        return say("a port breaks its rule on level ground already: mend that first")
+    count = f"Check {len(sheet.pours)} dips and {len(sheet.tilts)} tilts"
+    worst = sheet.worst
+    if worst is None:
+        return say(count + " on the real machine before any figure is trusted")
+    held = slope(math.radians(worst.slope_deg), "down")
+    if not worst.limited:
+        return say(
+            count
+            + " on the real machine before any figure is trusted; no port breaks its rule up to {held}",
+            held=held,
+        )
+    return say(
+        count
+        + " on the real machine before the lowest tank limit, {held} ({port}, {side}), is trusted",
+        held=held,
+        port=worst.port or "a port",
+        side=heading_words(math.radians(worst.heading_deg)),
+    )
+
+
+def _facts(sheet: Sheet) -> Iterator[Fact]:
+    blanks = "____________________  date ____________  checked by ____________________"
+    yield Fact("machine", blanks, brief=False)
+    steps = enumerate(sheet.instructions, 1)
+    yield from (Fact("how", f"{k}. {words}", brief=False) for k, words in steps)
+    length, width, height = (Quantity(size, "length") for size in sheet.inside_m)
+    yield Fact(
+        "inside",
+        say(
+            "{length} long, {width} wide, {height} high, end to end; measured ____________",
+            length=length,
+            width=width,
+            height=height,
+        ),
+        brief=False,
+    )
+    if sheet.worst is not None and sheet.worst.limited:
+        yield Fact(
+            "lowest limit",
+            "over all headings; it may lie between the four sides below, and that one counts",
+            brief=False,
+        )
+    yield Fact("verdict", sheet.verdict)
+
+
+def _pours(sheet: Sheet) -> Table:
+    columns = (
+        Column("poured in all, standing level", "volume"),
+        Column("dip predicted", "length", tape=True),
+        Column("dip read"),
+        Column("off by more than", "rough length", "up"),
+    )
+    return Table("", columns, [_pour(row) for row in sheet.pours], brief=())
+
+
+def _pour(row: PourRow) -> tuple[Cell, ...]:
+    return row.poured_m3, row.dip_m, "", row.differs_m
+
+
+def _places(sheet: Sheet) -> Table:
+    columns = (
+        Column("port"),
+        Column("from the rear wall", "length"),
+        Column("from the right wall", "length"),
+        Column("above the floor", "length"),
+        Column("bore", "length"),
+        Column("measured"),
+    )
+    return Table("", columns, [_place(place) for place in sheet.places], brief=())
+
+
+def _place(place: Place) -> tuple[Cell, ...]:
+    return (f"{place.port} ({place.kind})", *place.from_rear_right_floor_m, place.bore_m, "")
+
+
+def _tilts(sheet: Sheet) -> Table:
+    columns = (
+        Column("tilted to"),
+        Column("slope", "slope"),
+        Column("port"),
+        Column("tank limit", "slope", "down"),
+        Column("surface over centre", "length"),
+        Column("margin", "length", "down"),
+        Column("read"),
+        Column("off by more than", "rough length", "up"),
+    )
+    rows = [_tilt(row) for row in sheet.tilts]
+    return Table("", columns, rows, brief=range(min(len(rows), 4)))
+
+
+def _tilt(row: TiltRow) -> tuple[Cell, ...]:
+    limit = None if row.limit_deg is None else math.radians(row.limit_deg)
+    return (
+        "level" if row.slope_deg == 0.0 else row.side,
+        math.radians(row.slope_deg),
+        *(row.port, limit, row.over_centre_m, row.margin_m, "", row.differs_m),
+    )
