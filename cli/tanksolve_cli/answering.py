@@ -7,14 +7,15 @@ refused with the name of what took its place.
 import functools
 import inspect
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from tanksolve.project.typed_units import system_of
 from tanksolve.unit_systems import METRIC, UnitSystem, using
-from tanksolve_cli.tank_options import TankWords, system_of
+from tanksolve_cli.tank_options import TankWords, tank_parameters
 
 if TYPE_CHECKING:
     from tanksolve.present.document import Document
@@ -116,9 +117,9 @@ def asks(
 
     def decorate(command: Callable[..., None]) -> Callable[..., None]:
         own = list(inspect.signature(command, eval_str=True).parameters.values())[2:]
-        shared = [_parameter(f.name, f.default, f.type) for f in fields(TankWords)]
+        shared = tank_parameters()
         told = [*_outputs(views, csv, page), *(_gone(name) for name in gone)]
-        tank = {f.name for f in fields(TankWords)}
+        tank = {parameter.name for parameter in shared}
 
         @functools.wraps(command)
         def wrapper(**given: Any) -> None:

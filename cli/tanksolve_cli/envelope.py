@@ -5,15 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.flow_options import (
-    Discharge,
-    FlowWords,
-    OpeningArea,
-    PumpFlow,
-    known_bays,
-    parted_by_walls,
-    running_case,
-)
+from tanksolve_cli.flow_options import Discharge, OpeningArea, PumpFlow
 from tanksolve_cli.requirement import Require, read_requirement
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
@@ -21,12 +13,12 @@ from tanksolve_cli.waiting import busy
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from tanksolve.project.flow_words import RunningCase
     from tanksolve.pump.return_flow import FlowEffect
     from tanksolve.questions.envelope.envelope import Envelope
     from tanksolve.state.conditions import Conditions
     from tanksolve.state.kept import Kept
     from tanksolve_cli.case import Case
-    from tanksolve_cli.flow_options import RunningCase
 
 __all__ = ["register"]
 
@@ -35,6 +27,7 @@ _EXAMPLE = (
     "--pickup suction=20,150,30mm,bore=38mm,facing=down --require 10deg --picture limits.png"
 )
 _RETIRED = {
+    "--pump-flow": "write --flow 60L/min",
     "--plan": "write --picture FILE",
     "--map": "write --picture FILE --view map",
     "--one-level": "leave it out: limits hold whatever the machine did before, in every tank",
@@ -57,7 +50,7 @@ def _envelope(
     tolerance: Annotated[
         str, typer.Option(help="How far the bound may lie below the solved limit.")
     ] = "0.05deg",
-    pump_flow: PumpFlow = None,
+    flow: PumpFlow = None,
     opening_area: OpeningArea = None,
     discharge: Discharge = "0.61",
     pump_off: Annotated[
@@ -72,6 +65,7 @@ def _envelope(
     from tanksolve.present.envelope_document import envelope_document
     from tanksolve.present.flow_facts import at_rest_caution
     from tanksolve.present.understood import wall_cautions
+    from tanksolve.project.flow_words import FlowWords, parted_by_walls, running_case
     from tanksolve.questions.envelope.envelope import envelope
     from tanksolve.questions.envelope.requirement_met import conditions_met
     from tanksolve.units import parse_angle
@@ -89,7 +83,7 @@ def _envelope(
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
             tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
         )
-        running = running_case(case, words, FlowWords(pump_flow, opening_area, discharge))
+        running = running_case(case, words, FlowWords(flow, opening_area, discharge))
         result, effect = _running(find, case, running)
         met = (
             conditions_met(_conditions(case, running), requirement)
@@ -136,6 +130,7 @@ def _kept(case: "Case", words: "TankWords", result: "Envelope") -> "Kept | None"
     """How far walls keep enough for driving with the pump off; None where that is no further."""
     from math import radians
 
+    from tanksolve.project.flow_words import known_bays
     from tanksolve.state.conditions import Conditions
     from tanksolve.state.kept import kept_out_to
 

@@ -1,11 +1,10 @@
 """``tanksolve help``: the options that every command shares, on a page of their own."""
 
-from dataclasses import fields
-from typing import Annotated, get_args
+from typing import Annotated
 
 import typer
 
-from tanksolve_cli.tank_options import TankWords
+from tanksolve_cli.tank_options import OPTIONS, PORT, option_name
 
 __all__ = ["register"]
 
@@ -56,18 +55,15 @@ def _tank_page() -> str:
         "TANK is a tank file (.toml) or a mesh (.stl, .obj, .ply, .3mf, .glb, .step)."
     ]
     panel = ""
-    for shared in fields(TankWords):
-        option = get_args(shared.type)[1]
-        if not getattr(option, "hidden", False):
+    for name, option in OPTIONS.items():
+        if not option.get("hidden"):
             continue
-        if option.rich_help_panel != panel:
-            panel = option.rich_help_panel
+        if option["rich_help_panel"] != panel:
+            panel = option["rich_help_panel"]
             lines += ["", panel]
-        name = f"--{shared.name.rstrip('_').replace('_', '-')}"
-        form = "" if option.metavar in (None, *_SAME) else f" {option.metavar}"
-        lines += textwrap.wrap(
-            f"{name + form:<28} {option.help}", 80, initial_indent="  ", subsequent_indent=" " * 31
-        )
+        form = "" if option["metavar"] in (None, PORT) else f" {option['metavar']}"
+        words = f"{option_name(name) + form:<28} {option['help']}"
+        lines += textwrap.wrap(words, 80, initial_indent="  ", subsequent_indent=" " * 31)
     return "\n".join([*lines, "", _PORT])
 
 
@@ -75,4 +71,3 @@ _PORT = """A port is NAME=X,Y,Zmm: from the rear wall, the right wall and the fl
 as needed: ,bore=38mm  ,facing=down (up, forward, rearward, left, right, or two
 joined: rearward+down)  ,cover=50mm  ,length=80mm (a strainer)
 ,rule=wet|dry|none  ,flow=60L/min"""
-_SAME = ("NAME=X,Y,Zmm[,bore=38mm][,facing=down][,cover=50mm]",)

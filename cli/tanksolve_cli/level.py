@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.flow_options import Discharge, FlowWords, OpeningArea, PumpFlow
+from tanksolve_cli.flow_options import Discharge, OpeningArea, PumpFlow
+from tanksolve_cli.requirement import Require, with_requirement
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
 
@@ -15,11 +16,11 @@ if TYPE_CHECKING:
     from tanksolve.model.attitude import Attitude
     from tanksolve.model.liquid import Fill
     from tanksolve.present.level_document import LevelAnswer
+    from tanksolve.project.flow_words import RunningCase
     from tanksolve.pump.running_level import RunningLevel
     from tanksolve.questions.level.any_route import AnyRoute
     from tanksolve.questions.level.pools import PortInPool
     from tanksolve_cli.case import Case
-    from tanksolve_cli.flow_options import RunningCase
 
 __all__ = ["register"]
 
@@ -29,6 +30,7 @@ _EXAMPLE = (
 )
 _AT = "write --attitude 10deg,5deg (pitch, roll), slope=9deg,heading=90deg or nose_up=10deg"
 _RETIRED = {
+    "--pump-flow": "write --flow 60L/min",
     **dict.fromkeys(("--pitch", "--roll", "--slope", "--heading"), _AT),
     "--rotations": "write --attitude pitch=10deg,roll=5deg,as=rotations",
     **{
@@ -56,22 +58,24 @@ def _level(
         typer.Option(metavar="ATTITUDE", help="On the route there; repeat for more."),
     ] = None,
     most: Annotated[bool, typer.Option("--most", help="Of a fill range take the most.")] = False,
-    pump_flow: PumpFlow = None,
+    flow: PumpFlow = None,
     opening_area: OpeningArea = None,
     discharge: Discharge = "0.61",
+    require: Require = None,
 ) -> None:
     """Find the free surface at one attitude, and how far each port is from its rule."""
     from tanksolve.present.level_document import level_document
+    from tanksolve.project.flow_words import FlowWords, running_case
     from tanksolve.project.motion_words import parse_attitude
     from tanksolve_cli.case import read_case
-    from tanksolve_cli.flow_options import running_case
 
     with busy("reading the tank and solving the level"):
         case = read_case(words)
-        running = running_case(case, words, FlowWords(pump_flow, opening_area, discharge))
+        running = running_case(case, words, FlowWords(flow, opening_area, discharge))
         route = [parse_attitude(text, "--through") for text in through or ()]
         found = _found(case, parse_attitude(attitude), route, most, running)
-    answer(level_document(case.inputs, found), ask)
+        document = with_requirement(level_document(case.inputs, found), case, require)
+    answer(document, ask)
 
 
 def _found(

@@ -1,6 +1,6 @@
 """``tanksolve marks``: the least and most fill for a requirement."""
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -8,10 +8,6 @@ from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.requirement import Require, read_requirement
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
-
-if TYPE_CHECKING:
-    from tanksolve.questions.marks.gauge import Gauge
-    from tanksolve.questions.marks.marks import Allowances
 
 __all__ = ["register"]
 
@@ -66,15 +62,16 @@ def _marks(
 ) -> None:
     """Find the least and most fill with which every port keeps its rule at all required attitudes."""
     from tanksolve.present.marks_document import marks_document
+    from tanksolve.project.gauge_words import parse_allowances, parse_gauges
     from tanksolve.questions.marks.marks import marks
     from tanksolve.units import parse_length
     from tanksolve_cli.case import read_case
 
     requirement = read_requirement(require)
-    allowances = _allowances(reading_error, reading_tilt, thermal, draw_down)
+    allowances = parse_allowances(reading_error, reading_tilt, thermal, draw_down)
     with busy("reading the tank and searching the marks"):
         case = read_case(words)
-        gauges = _gauges(dipstick or [], sight_glass or [])
+        gauges = parse_gauges(dipstick or [], sight_glass or [])
         result = marks(
             case.tank,
             case.ports,
@@ -89,39 +86,3 @@ def _marks(
         askew=case.askew,
     )
     answer(document, ask)
-
-
-def _allowances(
-    error: str | None, tilt: str | None, thermal: str | None, draw_down: str | None
-) -> "Allowances":
-    from tanksolve.errors import QuantityError
-    from tanksolve.questions.marks.marks import Allowances
-    from tanksolve.units import parse_angle, parse_length, parse_volume, split_quantity
-
-    growth = 0.0
-    if thermal is not None:
-        number, unit = split_quantity(thermal, "--thermal", "share")
-        if unit != "%":
-            raise QuantityError(
-                f"'{thermal}' is not a share", where="--thermal", allowed="as in 5%"
-            )
-        growth = number / 100.0
-    return Allowances(
-        reading_error=parse_length(error, "--reading-error") if error else 0.0,
-        tilt=parse_angle(tilt, "--reading-tilt") if tilt else 0.0,
-        thermal_growth=growth,
-        draw_down=parse_volume(draw_down, "--draw-down") if draw_down else 0.0,
-    )
-
-
-def _gauges(sticks: list[str], glasses: list[str]) -> "list[Gauge]":
-    from tanksolve.project.requirements import parse_gauge
-
-    named = [("dipstick", text) for text in sticks] + [("sight glass", text) for text in glasses]
-    counts: dict[str, int] = {}
-    gauges = []
-    for kind, text in named:
-        counts[kind] = counts.get(kind, 0) + 1
-        name = kind if counts[kind] == 1 else f"{kind} {counts[kind]}"
-        gauges.append(parse_gauge(name, text, f"--{kind.replace(' ', '-')}"))
-    return gauges

@@ -19,7 +19,7 @@ __all__ = ["register"]
 
 _EXAMPLE = (
     "tanksolve place --box 900x300x300mm --fill 42L --require 15deg "
-    "--opening bore=38mm,facing=down --through rear,height=250mm,run=500mm,drop=240mm --picture zone.png"
+    "--opening bore=38mm,facing=down --tube rear,height=250mm,run=500mm,drop=240mm --picture zone.png"
 )
 _LIMITS = "Limits on the place"
 _Within = Annotated[
@@ -28,7 +28,7 @@ _Within = Annotated[
         metavar="X0..X1,Y0..Y1,Z0..Z1mm", help="Stay in this box.", rich_help_panel=_LIMITS
     ),
 ]
-_Through = Annotated[
+_Tube = Annotated[
     str | None,
     typer.Option(
         metavar="rear,height=200mm,run=300mm,drop=150mm",
@@ -50,6 +50,10 @@ _Opening = Annotated[
 _Zone = Annotated[
     list[Path] | None, typer.Option(help="Write the zone as a mesh (.stl, .obj, .3mf).")
 ]
+_RETIRED = {
+    "--one-level": "leave it out: zones hold whatever the machine did before",
+    "--through": "write --tube rear,height=200mm,run=300mm",
+}
 
 
 def register(app: typer.Typer) -> None:
@@ -57,7 +61,7 @@ def register(app: typer.Typer) -> None:
     register_command(app, "place", _place, _EXAMPLE)
 
 
-@asks(views=("zone",), csv=True)
+@asks(views=("zone",), csv=True, retired=_RETIRED)
 def _place(
     ask: Ask,
     words: TankWords,
@@ -76,7 +80,7 @@ def _place(
         typer.Option(metavar="25mm", help="Keep off the floor; 25 mm or half a bore by default."),
     ] = None,
     within: _Within = None,
-    through: _Through = None,
+    tube: _Tube = None,
     tolerance: Annotated[
         str, typer.Option(help="Change of attitude allowed for bounds.")
     ] = "0.1deg",
@@ -97,8 +101,8 @@ def _place(
         check_zone_path(path)
         if not ask.force:
             check_new(path)
-    names = ("--off-floor", "--within", "--through", "--zone", "--picture", "--csv")
-    values = (off_floor, within, through, zone, ask.pictures, ask.csv)
+    names = ("--off-floor", "--within", "--tube", "--zone", "--picture", "--csv")
+    values = (off_floor, within, tube, zone, ask.pictures, ask.csv)
     idle = [name for name, value in zip(names, values, strict=True) if value]
     if at is not None and idle:
         raise OutputError(
@@ -115,7 +119,7 @@ def _place(
             spot = heights(case.tank, opened, case.fill, asked, x, y)
             document = heights_document(case.inputs, spot, told)
         else:
-            result = _solve(case, told, off_floor, within, through, tolerance)
+            result = _solve(case, told, off_floor, within, tube, tolerance)
             document = place_document(case.inputs, result, told)
             for path in zone or []:
                 write_zone(result, path)
@@ -127,7 +131,7 @@ def _solve(
     told: "PlaceCase",
     off_floor: str | None,
     within: str | None,
-    through: str | None,
+    tube: str | None,
     tolerance: str,
 ) -> "Place":
     import math
@@ -147,6 +151,6 @@ def _solve(
         told.requirement,
         off_floor=parse_length(off_floor, "--off-floor") if off_floor is not None else None,
         within=box,  # type: ignore[arg-type]
-        tube=parse_tube(through) if through is not None else None,
+        tube=parse_tube(tube) if tube is not None else None,
         tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
     )

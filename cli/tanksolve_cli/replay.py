@@ -4,7 +4,7 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -13,9 +13,6 @@ from tanksolve_cli.pump_options import Flow, Held, Line, running_left_of
 from tanksolve_cli.requirement import Require, with_requirement
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
-
-if TYPE_CHECKING:
-    from tanksolve.questions.replay.replay import LogOptions
 
 __all__ = ["register"]
 
@@ -91,12 +88,13 @@ def _replay(
     """Run a log of pitch and roll, or a route, through the tank."""
     from tanksolve.errors import FileFormatError
     from tanksolve.present.replay_document import ReplayAnswer, replay_document
+    from tanksolve.project.log_words import parse_log_options
     from tanksolve.questions.replay.replay import replay
     from tanksolve_cli.case import read_case
 
     if log is None:
         raise FileFormatError("no log is given", where="--log", allowed="a CSV file")
-    options = _options(
+    options = parse_log_options(
         {"names": column, "units": column_unit},
         {"reading": reading, "acceleration": acceleration, "decimal": decimal},
         {"gap": (gap, "time"), "time_constant": (filter_, "time"), "speed": (speed, "speed")},
@@ -112,50 +110,6 @@ def _replay(
     )
     found = ReplayAnswer(result, case.tank, case.ports, case.fill, case.pickups == "any")
     answer(with_requirement(replay_document(case.inputs, found), case, require), ask)
-
-
-_CHOICES = {
-    "reading": ("inclinometer", "rotations", "projected"),
-    "acceleration": ("own", "felt"),
-    "decimal": ("comma", "point"),
-}
-
-
-def _options(
-    pairs: dict[str, list[str] | None],
-    choices: dict[str, str | None],
-    quantities: dict[str, tuple[str | None, str]],
-    reverse: list[str] | None,
-) -> "LogOptions":
-    from tanksolve.errors import FileFormatError
-    from tanksolve.questions.replay.replay import LogOptions
-    from tanksolve.units import parse
-
-    for name, value in choices.items():
-        if value is not None and value not in _CHOICES[name]:
-            raise FileFormatError(
-                f"'{value}' is no {name}", where=f"--{name}", allowed=", ".join(_CHOICES[name])
-            )
-    options = {"time_constant": "--filter", "names": "--column", "units": "--column-unit"}
-    given: dict[str, Any] = {n: _pairs(texts, options[n]) for n, texts in pairs.items()}
-    for name, (text, kind) in quantities.items():
-        where = options.get(name, f"--{name}")
-        given[name] = None if text is None else parse(text, kind, where)
-    return LogOptions(**given, **choices, reversed_signs=frozenset(reverse or ()))  # type: ignore[arg-type]
-
-
-def _pairs(texts: list[str] | None, where: str) -> dict[str, str]:
-    from tanksolve.errors import FileFormatError
-
-    pairs = {}
-    for text in texts or []:
-        quantity, equals, value = text.partition("=")
-        if not (equals and quantity and value):
-            raise FileFormatError(
-                f"'{text}' is no pair", where=where, allowed="as in pitch=Inc1 or pitch=deg"
-            )
-        pairs[quantity.strip()] = value.strip()
-    return pairs
 
 
 def _progress() -> Callable[[int, int], None]:

@@ -15,7 +15,7 @@ _EXAMPLE = (
     "tanksolve sheet --box 900x300x300mm --fill 30L..42L "
     "--pickup suction=450,150,40mm,bore=38mm,facing=down --write sheet.md"
 )
-_STEPS = {"metric": "5L", "us": "1gal", "imperial": "1imperial_gallon"}
+_POURS = {"metric": "5L", "us": "1gal", "imperial": "1imperial_gallon"}
 
 
 def register(app: typer.Typer) -> None:
@@ -23,11 +23,11 @@ def register(app: typer.Typer) -> None:
     register_command(app, "sheet", _sheet, _EXAMPLE)
 
 
-@asks(csv=True, page=True)
+@asks(csv=True, page=True, retired={"--step": "write --pour 5L"})
 def _sheet(
     ask: Ask,
     words: TankWords,
-    step: Annotated[
+    pour: Annotated[
         str | None, typer.Option(metavar="5L", help="Poured between dips; 5 L, or a gallon.")
     ] = None,
     require: Require = None,
@@ -38,7 +38,7 @@ def _sheet(
     from tanksolve.units import parse_volume
     from tanksolve_cli.case import read_case
 
-    poured = parse_volume(step or _STEPS[ask.system.name], "--step")
+    poured = parse_volume(pour or _POURS[ask.system.name], "--pour")
     with busy("reading the tank and predicting its readings"):
         case = read_case(words)
         result = commissioning_sheet(

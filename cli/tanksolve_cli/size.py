@@ -32,6 +32,7 @@ _Vary = Annotated[
     list[str] | None,
     typer.Option(metavar="length|width|height|scale", help="Only this; repeat for more."),
 ]
+_RETIRED = {"--one-level": "leave it out: sizes hold whatever the machine did before"}
 
 
 def register(app: typer.Typer) -> None:
@@ -39,7 +40,7 @@ def register(app: typer.Typer) -> None:
     register_command(app, "size", _size, _EXAMPLE)
 
 
-@asks(views=("sizes",), csv=True)
+@asks(views=("sizes",), csv=True, retired=_RETIRED)
 def _size(
     ask: Ask,
     words: TankWords,

@@ -1,15 +1,13 @@
 """``tanksolve tolerance``: limits with fill, ports, walls and inclinometer off."""
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
+from tanksolve_cli.requirement import Require, read_requirement
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
-
-if TYPE_CHECKING:
-    from tanksolve.questions.tolerance.tolerance import Tolerances
 
 __all__ = ["register"]
 
@@ -17,6 +15,7 @@ _EXAMPLE = (
     "tanksolve tolerance --box 900x300x300mm --fill 42L "
     "--pickup suction=20,150,50mm --fill-error 2L --position-error 5mm --wall-error 2mm --gauge-error 0.5deg"
 )
+_RETIRED = {"--one-level": "leave it out: limits hold whatever the machine did before"}
 
 
 def register(app: typer.Typer) -> None:
@@ -24,7 +23,7 @@ def register(app: typer.Typer) -> None:
     register_command(app, "tolerance", _tolerance, _EXAMPLE)
 
 
-@asks(views=("limits",), csv=True)
+@asks(views=("limits",), csv=True, retired=_RETIRED)
 def _tolerance(
     ask: Ask,
     words: TankWords,
@@ -37,16 +36,19 @@ def _tolerance(
         str | None, typer.Option(metavar="0.5deg", help="Of the inclinometer.")
     ] = None,
     search_to: Annotated[str, typer.Option(help="Slope up to which to look.")] = "60deg",
+    require: Require = None,
 ) -> None:
     """Solve the limits nominally and with everything off the bad way, and what each error takes."""
     import math
 
     from tanksolve.present.tolerance_document import tolerance_document
+    from tanksolve.project.tolerance_words import parse_tolerances
     from tanksolve.questions.tolerance.tolerance import tolerances
     from tanksolve.units import parse_angle
     from tanksolve_cli.case import read_case
 
-    off = _off(fill_error, position_error, wall_error, gauge_error)
+    requirement = read_requirement(require) if require else None
+    off = parse_tolerances(fill_error, position_error, wall_error, gauge_error)
     with busy("reading the tank and solving its limits with everything off the bad way"):
         case = read_case(words)
         result = tolerances(
@@ -57,29 +59,4 @@ def _tolerance(
             pickups=case.pickups,
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
         )
-    answer(tolerance_document(case.inputs, result), ask)
-
-
-def _off(
-    fill: str | None, position: str | None, walls: str | None, gauge: str | None
-) -> "Tolerances":
-    """The tolerances given. Raises QuantityError; FillError where there is none, or a bad one."""
-    import math
-
-    from tanksolve.errors import FillError
-    from tanksolve.questions.tolerance.tolerance import Tolerances
-    from tanksolve.units import parse_angle, parse_length, parse_volume
-
-    off = Tolerances(
-        fill=parse_volume(fill, "--fill-error") if fill is not None else 0.0,
-        position=parse_length(position, "--position-error") if position is not None else 0.0,
-        walls=parse_length(walls, "--wall-error") if walls is not None else 0.0,
-        gauge=math.degrees(parse_angle(gauge, "--gauge-error")) if gauge is not None else 0.0,
-    )
-    if off == Tolerances():
-        raise FillError(
-            "no tolerance is given, or only noughts: there is nothing to be off",
-            allowed="--fill-error 2L, --position-error 5mm, --wall-error 2mm, --gauge-error 0.5deg",
-            next_step="give at least one; 'tanksolve envelope' tells the limits with nothing off",
-        )
-    return off
+    answer(tolerance_document(case.inputs, result, requirement=requirement), ask)

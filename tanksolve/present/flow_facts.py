@@ -20,7 +20,7 @@ def at_rest_caution(pairs: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     """That limits are for the pump at rest, where a plate parts each (return, pickup)."""
     return tuple(
         f"limits are for the pump at rest: a plate or wall stands between {back} and {pickup}, and while "
-        f"the pump runs the bay of {pickup} stands lower than told; add --pump-flow"
+        f"the pump runs the bay of {pickup} stands lower than told; add --flow"
         for back, pickup in pairs
     )
 

@@ -167,7 +167,8 @@ def _opening(passage: Passage, number: dict[str, str]) -> tuple[Cell, ...]:
     return (
         f"{passage.baffle}, {passage.words}",
         " and ".join(number[name] for name in passage.joins),
-        *(passage.area_m2, passage.lowest_m, passage.highest_m),
+        # alike to a micrometre: meshes of the same hole differ by less
+        *(round(passage.area_m2, 9), round(passage.lowest_m, 6), round(passage.highest_m, 6)),
         f"{passage.flap} only" if passage.flap else "",
     )
 

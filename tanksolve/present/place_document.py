@@ -41,7 +41,7 @@ __all__ = ["PlaceCase", "heights_document", "place_document"]
 _BARE = "edge of drawing air, no allowance: give the opening a bore or a cover"
 _ASKEW = (
     "the tank is mounted askew: the places of most margin and recommended are told from its own "
-    "walls; --at, --within, --through, the tube, the zone's extent, its file and its picture are "
+    "walls; --at, --within, --tube, the tube, the zone's extent, its file and its picture are "
     "along the machine's axes, from the tank's rear and right end and its lowest point there"
 )
 

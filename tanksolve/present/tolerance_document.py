@@ -4,6 +4,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tanksolve.model.attitude import uphill_words
+from tanksolve.model.requirement import Requirement
 from tanksolve.present.document import (
     Cell,
     Column,
@@ -15,9 +16,11 @@ from tanksolve.present.document import (
     Table,
     Verdict,
     Words,
+    joined,
     say,
     slope,
 )
+from tanksolve.present.required import steepest_deg
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs, wall_cautions
 from tanksolve.questions.tolerance.tolerance import SHARES, Toleranced, ToleranceTable
 from tanksolve.record import as_plain
@@ -33,9 +36,16 @@ _WORST = "worst heading"
 
 
 def tolerance_document(
-    inputs: Inputs, result: ToleranceTable, cautions: "Sequence[Words]" = ()
+    inputs: Inputs,
+    result: ToleranceTable,
+    cautions: "Sequence[Words]" = (),
+    requirement: Requirement | None = None,
 ) -> Document:
-    """What is left of the limits with everything off the bad way at once."""
+    """What is left of the limits with everything off the bad way at once, and whether it is enough.
+
+    requirement : kept where its steepest slope is within what is left of the worst heading; else it is not
+        known, as what is left is a bound, and the worst heading may not be required.
+    """
     lost = any(limit.adverse_deg == 0.0 for limit in result.limits)
 
     def picture() -> "Figure":
@@ -46,8 +56,8 @@ def tolerance_document(
     return Document(
         "tolerance",
         "What is surely left of the limits with everything off the bad way?",
-        Verdict.NO if lost else Verdict.TOLD,
-        _sentence(result, lost),
+        Verdict.NO if lost else _judged(result, requirement),
+        _sentence(result, lost, requirement),
         facts=(
             Fact("off by", f"{', '.join(result.tolerances.words())}, either way"),
             Fact(
@@ -71,10 +81,33 @@ def tolerance_document(
     )
 
 
-def _sentence(result: ToleranceTable, lost: bool) -> Said:
+def _worst(result: ToleranceTable) -> Toleranced:
+    return next((one for one in result.limits if one.side == _WORST), result.limits[-1])
+
+
+def _judged(result: ToleranceTable, requirement: Requirement | None) -> Verdict:
+    if requirement is None:
+        return Verdict.TOLD
+    left = _worst(result).adverse_deg
+    kept = steepest_deg(requirement) <= (result.searched_to_deg if left is None else left) + 1e-9
+    return Verdict.YES if kept else Verdict.UNKNOWN
+
+
+def _sentence(result: ToleranceTable, lost: bool, requirement: Requirement | None) -> Said:
     if lost:
         return say("with everything off the bad way a rule is broken on level ground already")
-    worst = next((one for one in result.limits if one.side == _WORST), result.limits[-1])
+    told = _left_said(result)
+    if requirement is None:
+        return told
+    kept = _judged(result, requirement) is Verdict.YES
+    first = say(
+        ("kept" if kept else "not proved") + " in {required}", required="; ".join(requirement.words)
+    )
+    return joined(". ", first, told)
+
+
+def _left_said(result: ToleranceTable) -> Said:
+    worst = _worst(result)
     end = slope(math.radians(result.searched_to_deg), "down")
     if worst.adverse_deg is None:
         return say("With everything off the bad way no port breaks its rule up to {end}", end=end)

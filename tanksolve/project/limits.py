@@ -28,7 +28,7 @@ def parse_within(text: str, where: str = "--within") -> tuple[Point, Point]:
     return (x0, y0, z0), (x1, y1, z1)
 
 
-def parse_tube(text: str, where: str = "--through") -> TubeLimits:
+def parse_tube(text: str, where: str = "--tube") -> TubeLimits:
     """A tube's reach ``rear,height=200mm,run=300mm,drop=150mm``. Raises PortError, QuantityError."""
     wall, *items = (item.strip() for item in text.split(","))
     given = dict(item.split("=", 1) for item in items if "=" in item)

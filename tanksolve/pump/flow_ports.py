@@ -28,7 +28,7 @@ def check_flow(ports: Sequence[Port]) -> dict[str, float]:
         )
     flows = {port.name: port.flow for port in ports if port.flow}
     if not flows:
-        raise PortError("no pickup has a flow", where="--pump-flow", allowed="--pump-flow 60L/min")
+        raise PortError("no pickup has a flow", where="--flow", allowed="--flow 60L/min")
     return flows
 
 

@@ -3,9 +3,11 @@
 from pathlib import Path
 
 import pytest
-from program import answer, run
+from program import answer
 
 KEYS = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
+
+
 BOX = ["--box", "900x300x300mm", "--fill", "42L", "--pickup", "suction=20,150,100mm"]
 
 
@@ -40,15 +42,6 @@ def test_level_tells_the_bodies_of_air(curtained):
 def test_a_breather_under_liquid_is_named():
     words = [*BOX, "--breather", "vent=800,150,300mm", "--attitude", "-30deg"]
     assert answer("level", *words)["breathers_under_liquid"] == ["vent"]
-
-
-def test_inspect_names_the_bay_whose_roof_cannot_vent(curtained):
-    (bay,) = answer("inspect", curtained)["roof_bays"]
-    assert bay["names"] == ["ahead of 'curtain'"]
-    assert bay["edge_m"] == pytest.approx(0.06)
-    for name in ["roof_bays", *bay]:
-        assert f"`{name}`" in KEYS, name
-    assert "WARNING bay ahead of 'curtain' has no vent gap" in run("inspect", curtained).stdout
 
 
 def test_envelope_cautions_where_the_pickup_stands_under_shut_air(curtained):

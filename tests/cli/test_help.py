@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from program import run
 from tanksolve_cli.main import app
-from tanksolve_cli.tank_options import TankWords
+from tanksolve_cli.tank_options import TankWords, option_name
+from typer.main import get_command
 
 ROOT = Path(__file__).resolve().parents[2]
 COMMANDS = {info.name: info for info in app.registered_commands}
@@ -75,3 +76,47 @@ def test_a_file_is_not_written_over_unless_forced(tmp_path):
     assert table.read_text() == "mine"
     assert run("dip", *BOX, "--csv", table, "--force").returncode == 0
     assert table.read_text().startswith("depth_mm,volume_L,of_full_percent\n0.000,")
+
+
+def options_of(command):
+    return {
+        (option, parameter.hidden)
+        for parameter in get_command(app).commands[command].params
+        for option in parameter.opts
+        if option.startswith("--")
+    }
+
+
+GONE = [
+    (command, option)
+    for command in COMMANDS
+    for option, hidden in sorted(options_of(command))
+    if hidden and option not in {option_name(f.name) for f in fields(TankWords)}
+]
+
+
+@pytest.mark.parametrize(("command", "option"), GONE)
+def test_an_option_that_has_gone_names_what_took_its_place(command, option):
+    done = run(command, *BOX, option, "x")
+    assert done.returncode == 2
+    assert f"{option}: this option has gone" in done.stderr
+    advice = done.stderr.split("next: ")[1]
+    named = set(re.findall(r"--[a-z-]+", advice))
+    assert named <= {known for known, hidden in options_of(command) if not hidden}
+    assert named or "leave it out" in advice
+
+
+def test_old_options_of_every_kind_are_among_them():
+    assert {"--one-level", "--plot", "--map", "--pump-flow", "--step", "--through"} <= {
+        option for _, option in GONE
+    }
+    assert ("size", "--one-level") in GONE
+    assert ("tolerance", "--one-level") in GONE
+
+
+JUDGES_NOTHING = {"dip", "inspect", "repair", "new", "schema", "help"}
+
+
+@pytest.mark.parametrize("command", sorted(set(COMMANDS) - JUDGES_NOTHING))
+def test_every_command_that_judges_takes_a_requirement(command):
+    assert ("--require", False) in options_of(command)

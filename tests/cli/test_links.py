@@ -21,23 +21,6 @@ def files(tmp_path_factory):
     return folder
 
 
-def test_inspect_lists_flaps_and_pipes(files):
-    shown = run("inspect", str(files / "collector.toml")).stdout
-    assert "a flap lets liquid through rearward only" in shown
-    assert "sealed off" not in shown
-    pipe = run("inspect", str(files / "twin.toml")).stdout
-    assert "balance pipe: cross pipe: open both ways, from 15.0 mm above the floor" in pipe
-    found = answer("inspect", str(files / "collector.toml"))
-    assert [link["way"] for link in found["links"]] == ["rearward", "rearward"]
-    assert sorted(way["flap"] for way in found["division"]["passages"]) == [
-        "",
-        "rearward",
-        "rearward",
-    ]
-    for key in (*found["links"][0], "links", "flap"):
-        assert f"`{key}`" in JSON_PAGE, key
-
-
 def test_level_after_a_climb_tells_what_the_collector_kept(files):
     tank = str(files / "collector.toml")
     straight = answer("level", tank, "--attitude=-10deg")

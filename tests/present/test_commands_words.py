@@ -1,0 +1,200 @@
+"""What the screen says, as a user runs it. The commands as a user runs them: what they print, the JSON keys."""
+
+import math
+import re
+from pathlib import Path
+
+import pytest
+import typer
+from program import answer, run
+from tanksolve_cli.main import app
+
+from tanksolve.geometry.repair import repair_mesh
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+BOX = ["--box", "900x300x300mm"]
+
+
+SUCTION = ["--pickup", "suction=20,150,100mm"]
+
+
+def documented(section):
+    """Keys named in docs/json.md between one heading and the next."""
+    text = (ROOT / "docs" / "json.md").read_text()
+    return text.split(f"## `{section}`")[1].split("\n## ")[0]
+
+
+def test_envelope_of_a_box_agrees_with_the_triangle_on_paper():
+    found = answer("envelope", *BOX, "--fill", "42L", *SUCTION)
+    depth = 0.042 / (0.9 * 0.3)
+    nose_down = math.degrees(math.atan((depth - 0.1) / (0.45 - 0.02)))
+    assert found["nose_down"] == pytest.approx(nose_down, abs=1e-9)
+    assert found["nose_up"] is None
+    assert found["ok_at_level"] is True
+    assert found["fill"] == {
+        "unit": "m3",
+        "least": pytest.approx(0.042),
+        "most": pytest.approx(0.042),
+    }
+    assert found["cautions"][0].startswith("edge of drawing air, no allowance")
+    worst = found["worst"]
+    assert worst["port"] == "suction"
+    assert worst["slope_deg"] - 0.05 <= worst["held_to_deg"] <= worst["slope_deg"]
+    rows = {row["heading_deg"]: row for row in found["limits"]}
+    assert len(rows) == 72
+    assert rows[0]["limited"] is False
+    assert rows[0]["slope_deg"] is None
+    assert rows[180]["grade_percent"] == 12.8
+    for name in [*found, *found["limits"][0]]:
+        assert f"`{name}`" in (ROOT / "docs" / "json.md").read_text(), name
+
+
+def test_help_has_an_example_for_every_command():
+    for command in ("envelope", "level", "dip", "compare", "inspect", "new"):
+        assert f"tanksolve {command}" in " ".join(run(command, "--help").stdout.split())
+
+
+def test_no_help_text_is_cut_at_eighty_columns(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    commands = list(typer.main.get_command(app).commands)
+    assert "marks" in commands
+    for command in commands:
+        cut = [line for line in run(command, "--help").stdout.splitlines() if "…" in line]
+        assert cut == [], command
+
+
+def test_pictures_are_written_and_said(tmp_path):
+    plan, chart = tmp_path / "limits.png", tmp_path / "margins.svg"
+    done = run(
+        "envelope",
+        *BOX,
+        "--fill",
+        "42L",
+        *SUCTION,
+        "--picture",
+        plan,
+        "--view",
+        "plan",
+        "--picture",
+        chart,
+        "--view",
+        "map",
+    )
+    assert done.returncode == 0
+    assert f"wrote {plan}" in done.stdout
+    assert plan.read_bytes().startswith(b"\x89PNG")
+    assert "<svg" in chart.read_text()
+    done = run("envelope", *BOX, "--fill", "42L", *SUCTION, "--picture", tmp_path / "limits.gif")
+    assert done.returncode == 2
+    assert ".gif" in done.stderr
+    assert sorted(tmp_path.iterdir()) == [plan, chart]
+
+
+MESH_WORDS = ["--unit", "mm", "--forward", "+x", "--up", "+z"]
+
+
+MESHES = ROOT / "meshes"
+
+
+def test_inspect_lists_the_faults_of_a_mesh_with_places():
+    done = run("inspect", MESHES / "broken" / "leaking.stl", *MESH_WORDS)
+    assert done.returncode == 3
+    assert done.stdout.startswith("No: the mesh cannot be used as it is: ")
+    full = run("inspect", MESHES / "broken" / "leaking.stl", *MESH_WORDS, "--full").stdout
+    assert re.search(r"^ +at \(", full, flags=re.MULTILINE)
+    found = answer("inspect", MESHES / "broken" / "self_crossing.stl", *MESH_WORDS, code=3)
+    assert found["usable"] is False
+    assert any(f["refused"] and f["places"] for f in found["mesh"]["findings"])
+
+
+@pytest.mark.parametrize(
+    ("words", "gap", "hole"),
+    [
+        (["--hole", "8mm", "--unit", "mm"], None, 8.0),
+        (["--hole", "1in", "--gap", "2mm", "--unit", "cm"], 0.2, 2.54),
+        ([], None, None),
+    ],
+)
+def test_widths_of_a_repair_are_lengths_told_in_the_files_unit(
+    tmp_path, monkeypatch, words, gap, hole
+):
+    told = []
+
+    def watched(*paths, **widths):
+        told.append(widths)
+        return repair_mesh(*paths, **widths)
+
+    monkeypatch.setattr("tanksolve.geometry.repair.repair_mesh", watched)
+    done = run("repair", MESHES / "broken" / "flipped.stl", tmp_path / "mended.stl", *words)
+    assert done.returncode == 0, done.stderr
+    assert told == [{"gap": pytest.approx(gap), "hole": pytest.approx(hole)}]
+
+
+def test_inspect_tells_the_bays_of_a_tank_file():
+    done = run("inspect", MESHES / "hillside_sprayer.toml")
+    assert done.returncode == 0, done.stderr
+    assert re.search(r"^1 +behind 'rear baffle' +26.97 L$", done.stdout, flags=re.MULTILINE)
+    opening = r"^front baffle, hole 45 mm +2 and 3 +15.9 cm² .* 4$"
+    assert re.search(opening, done.stdout, flags=re.MULTILINE)
+    division = answer("inspect", MESHES / "hillside_sprayer.toml")["division"]
+    assert division["compartments"][0]["name"] == "behind 'rear baffle'"
+    assert len(division["passages"]) == 24
+    assert division["warnings"] == []
+    keys = documented("inspect")
+    for table in (division, division["compartments"][0], division["passages"][0]):
+        assert all(f"`{key}`" in keys for key in table)
+    assert answer("inspect", *BOX)["division"] is None
+
+
+def walled(tmp_path):
+    """A tank file with a wall across that parts the liquid, pickup downhill of it."""
+    file = tmp_path / "walled.toml"
+    file.write_text(
+        'tanksolve_file = 1\nname = "walled"\nfill = "40 L"\n'
+        '[tank]\nshape = "box"\nlength = "1000 mm"\nwidth = "400 mm"\nheight = "500 mm"\n'
+        '[[baffle]]\nname = "wall"\nstands = "across"\nat = "497 mm"\nthickness = "6 mm"\n'
+        'top_gap = "300 mm"\n'
+        '[[port]]\nname = "suction"\nkind = "pickup"\nat = "550, 200, 15 mm"\n'
+    )
+    return file
+
+
+def test_behind_a_wall_limits_are_bounds_whatever_came_before(tmp_path):
+    """The rear bay, 497 mm long, can keep 39.8 L behind its wall: only what is beyond counts."""
+    file = walled(tmp_path)
+    found = answer("envelope", file, "--fill", "60L", "--every", "45deg")
+    assert found["walls_may_part"] is True
+    assert any(caution.startswith("walls part the liquid") for caution in found["cautions"])
+    row = next(r for r in found["limits"] if r["heading_deg"] == 180.0)
+    assert row["bounded"] is True
+    assert row["slope_deg"] - 0.05 <= row["held_to_deg"] <= row["slope_deg"]
+    text = (ROOT / "docs" / "json.md").read_text()
+    for name in {*found, *row}:
+        assert f"`{name}`" in text, name
+
+
+def test_a_fill_in_cubic_metres_is_said_in_cubic_metres():
+    assert "0.04200 m³" in run("level", *BOX, "--fill", "0.042m3").stdout
+
+
+def test_a_breather_is_judged_at_the_most_of_a_fill_range():
+    """`level` shows the least fill; a breather that only the most would flood must not look safe."""
+    words = [
+        "level",
+        "--box",
+        "900x300x300mm",
+        "--breather",
+        "b=880,150,290mm",
+        "--attitude=-10deg",
+    ]
+    found = answer(*words, "--fill", "30L..65L")
+    assert found["ports"][0]["holds"] is True
+    assert found["ports_at_most"][0]["holds"] is False
+    alone = answer(*words, "--fill", "65L")
+    assert found["ports_at_most"][0]["margin_m"] == pytest.approx(alone["ports"][0]["margin_m"])
+    assert alone["ports_at_most"] == []
+    shown = run(*words, "--fill", "30L..65L").stdout
+    assert "at the most, 65.00 L:" in shown
+    assert "rule broken" in shown
