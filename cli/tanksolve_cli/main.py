@@ -24,6 +24,7 @@ from tanksolve_cli import (
     schema,
     sheet,
     size,
+    study,
     suction,
     terminal,
     tolerance,
@@ -47,7 +48,7 @@ app = typer.Typer(
 )
 for _module in (
     *(envelope, marks, place, size, tolerance, level, dip, compare, inspect, repair, new, schema),
-    *(suction, budget, motion, replay, check, sheet, report, help),
+    *(suction, budget, motion, replay, check, sheet, report, study, help),
 ):
     _module.register(app)
 

@@ -6,6 +6,7 @@ characters that do something to a terminal or a picture instead of being seen.
 
 import re
 from collections import deque
+from collections.abc import Mapping
 from typing import Any
 
 from tanksolve.errors import FileFormatError, TanksolveError
@@ -29,7 +30,7 @@ def check_dots(text: str, name: str) -> None:
         raise FileFormatError("a key of too many parts", where=f"{name}, line {line}")
 
 
-def check_bounds(data: dict[str, Any], numbers: dict[Path, int], name: str) -> None:
+def check_bounds(data: dict[str, Any], numbers: Mapping[Path, int], name: str) -> None:
     """Refuse too many tables, too long a text, and characters that are not seen. Raises FileFormatError.
 
     ``data`` is the parsed file ``name``, ``numbers`` the line of each key.
@@ -80,7 +81,7 @@ def check_text(text: str, where: str = "") -> None:
 
 
 def _refused(
-    what: str, path: Path, numbers: dict[Path, int], name: str, allowed: str
+    what: str, path: Path, numbers: Mapping[Path, int], name: str, allowed: str
 ) -> FileFormatError:
     line = line_of(path, numbers)
     shown = ".".join(str(step + 1) if isinstance(step, int) else step for step in path)[:200]

@@ -2,6 +2,7 @@
 
 import difflib
 import typing
+from collections.abc import Mapping
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
@@ -10,10 +11,10 @@ from tanksolve.errors import FileFormatError
 from tanksolve.project.lines import Path, line_of
 from tanksolve.project.schema import VERSION, TankFile
 
-__all__ = ["validated"]
+__all__ = ["complaint", "validated"]
 
 
-def validated(data: dict[str, Any], numbers: dict[Path, int], name: str) -> TankFile:
+def validated(data: dict[str, Any], numbers: Mapping[Path, int], name: str) -> TankFile:
     """Check the parsed TOML against version 1 of the format.
 
     Parameters
@@ -30,11 +31,10 @@ def validated(data: dict[str, Any], numbers: dict[Path, int], name: str) -> Tank
     try:
         return TankFile.model_validate(data)
     except ValidationError as error:
-        found = error.errors(include_url=False)
-        raise _complaint(found, data, numbers, name) from None
+        raise complaint(error, data, numbers, name) from None
 
 
-def _refuse_version(version: object, numbers: dict[Path, int], name: str) -> None:
+def _refuse_version(version: object, numbers: Mapping[Path, int], name: str) -> None:
     where = _where(name, ("tanksolve_file",), numbers)
     what = (
         "the version key is missing"
@@ -51,27 +51,36 @@ def _refuse_version(version: object, numbers: dict[Path, int], name: str) -> Non
     )
 
 
-def _complaint(
-    found: list[Any], data: dict[str, Any], numbers: dict[Path, int], name: str
+def complaint(
+    error: ValidationError,
+    data: dict[str, Any],
+    numbers: Mapping[Path, int],
+    name: str,
+    root: type[BaseModel] = TankFile,
+    page: str = "docs/tank_file.md",
 ) -> FileFormatError:
+    """What pydantic found wrong in the file ``name``, told as one message; ``page`` lists its keys."""
+    found = error.errors(include_url=False)
     # an unknown key often comes with a missing one, and names the cause
     first = min(found, key=lambda one: one["type"] != "extra_forbidden")
     path = _path(first["loc"], data)
-    what, allowed, advice = _words(first, path, data)
+    what, allowed, advice = _words(first, path, data, root, page)
     more = f"; {len(found) - 1} more to mend in this file" if len(found) > 1 else ""
     return FileFormatError(
         what + more, where=_where(name, path, numbers), allowed=allowed, next_step=advice
     )
 
 
-def _words(one: Any, path: Path, data: dict[str, Any]) -> tuple[str, str, str]:
+def _words(
+    one: Any, path: Path, data: dict[str, Any], root: type[BaseModel], page: str
+) -> tuple[str, str, str]:
     """What is wrong, what is allowed and what to do, for one of pydantic's findings."""
     kind, key = one["type"], path[-1] if path else ""
     context = one.get("ctx", {})
     if kind == "tanksolve":
         return context["what"], context["allowed"], context["next"]
     if kind == "extra_forbidden":
-        known = _known_keys(path[:-1], data)
+        known = _known_keys(path[:-1], data, root)
         near = difflib.get_close_matches(str(key), known, n=1, cutoff=0.5)
         return (
             f"unknown key '{key}'",
@@ -82,7 +91,7 @@ def _words(one: Any, path: Path, data: dict[str, Any]) -> tuple[str, str, str]:
         return (
             f"the key '{key}' is missing",
             "",
-            f"add {key} = ..., or see the list of keys in docs/tank_file.md",
+            f"add {key} = ..., or see the list of keys in {page}",
         )
     if kind == "union_tag_not_found":
         return (
@@ -138,15 +147,15 @@ def _path(loc: tuple[str | int, ...], data: Any) -> Path:
     return path
 
 
-def _where(name: str, path: Path, numbers: dict[Path, int]) -> str:
+def _where(name: str, path: Path, numbers: Mapping[Path, int]) -> str:
     line = line_of(path, numbers)
     shown = ".".join(str(step + 1) if isinstance(step, int) else step for step in path)
     return f"{name}, line {line}, {shown}" if line else f"{name}, {shown}"
 
 
-def _known_keys(path: Path, data: Any) -> list[str]:
+def _known_keys(path: Path, data: Any, root: type[BaseModel]) -> list[str]:
     """The keys that the table at ``path`` may have."""
-    model: type[BaseModel] = TankFile
+    model = root
     for step in path:
         data = data[step]
         if isinstance(step, int):

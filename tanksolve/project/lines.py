@@ -2,7 +2,7 @@
 
 import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 __all__ = ["Path", "line_numbers", "line_of"]
 
@@ -48,7 +48,7 @@ def line_numbers(text: str) -> dict[Path, int]:
     return found
 
 
-def line_of(path: Sequence[str | int], numbers: dict[Path, int]) -> int | None:
+def line_of(path: Sequence[str | int], numbers: Mapping[Path, int]) -> int | None:
     """The line of a key, or of the nearest table or key that holds it."""
     for end in range(len(path), 0, -1):
         if tuple(path[:end]) in numbers:

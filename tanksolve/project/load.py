@@ -2,7 +2,7 @@
 
 import math
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -19,6 +19,7 @@ from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
 from tanksolve.project.bounds import check_bounds, check_dots
 from tanksolve.project.inline import parse_fill
+from tanksolve.project.lines import Path as Place
 from tanksolve.project.lines import line_numbers, line_of
 from tanksolve.project.project import Project
 from tanksolve.units import slope_words
@@ -26,10 +27,19 @@ from tanksolve.units import slope_words
 if TYPE_CHECKING:
     from tanksolve.project.schema import TankFile
 
-__all__ = ["load", "loads", "mounting_words", "read_tables"]
+__all__ = [
+    "load",
+    "loads",
+    "mounting_words",
+    "of_tables",
+    "parse_text",
+    "read_tables",
+    "read_text",
+]
 
 _Made = TypeVar("_Made")
 
+_ADVICE = "check the name; 'tanksolve new' writes a starter file"
 _LARGEST = 1_000_000  # bytes; a tank file is written by hand, a longer one is something else
 
 
@@ -41,17 +51,17 @@ def load(path: str | Path) -> Project:
     FileFormatError : no such file, no TOML, a wrong key or value; with file, line and key.
     TankError, MeshError, PortError, FillError : a tank that cannot be built; same places.
     """
-    return loads(_read(Path(path)), Path(path))
+    return loads(read_text(Path(path)), Path(path))
 
 
 def read_tables(path: Path) -> dict[str, Any]:
     """The tables of a tank file as they are written, unchecked. Raises FileFormatError as :func:`load`."""
-    return _parse(_read(path), str(path))
+    return parse_text(read_text(path), str(path))
 
 
-def _read(file: Path) -> str:
-    advice = "check the name; 'tanksolve new' writes a starter file"
-    data = read_bytes(file, _LARGEST, "tank file", FileFormatError, advice)
+def read_text(file: Path, what: str = "tank file", advice: str = _ADVICE) -> str:
+    """The text of a tank file, or of another such file, as it is. Raises FileFormatError."""
+    data = read_bytes(file, _LARGEST, what, FileFormatError, advice)
     try:
         return data.decode("utf-8-sig")  # Windows editors put a mark in front
     except UnicodeDecodeError:
@@ -63,10 +73,20 @@ def _read(file: Path) -> str:
 def loads(text: str, source: Path | None = None) -> Project:
     """Read a tank file's text; meshes are looked for beside ``source``. Raises as :func:`load`."""
     name = str(source) if source else "tank file"
-    data = _parse(text, name)
+    return of_tables(parse_text(text, name), line_numbers(text), text, source)
+
+
+def of_tables(
+    data: dict[str, Any], numbers: Mapping[Place, int], text: str = "", source: Path | None = None
+) -> Project:
+    """Build what the tables of a tank file describe, as :func:`read_tables` gives them.
+
+    numbers : the line of each key in ``text``, which a variant of the file shares with it.
+    Raises as :func:`load`.
+    """
     from tanksolve.project.complaints import validated
 
-    numbers = line_numbers(text)
+    name = str(source) if source else "tank file"
     check_bounds(data, numbers, name)
     model = validated(data, numbers, name)
 
@@ -78,10 +98,12 @@ def loads(text: str, source: Path | None = None) -> Project:
     return replace(_Builder(model, place, source).project(), text=text)
 
 
-def _parse(text: str, name: str) -> dict[str, Any]:
+def parse_text(
+    text: str, name: str, what: str = "tank file", advice: str = _ADVICE
+) -> dict[str, Any]:
+    """The tables of a TOML text as they are written, unchecked. Raises FileFormatError."""
     if not text.strip():
-        advice = "'tanksolve new' writes a starter file"
-        raise FileFormatError("the tank file is empty", where=name, next_step=advice)
+        raise FileFormatError(f"the {what} is empty", where=name, next_step=advice)
     check_dots(text, name)
     try:
         return tomllib.loads(text)

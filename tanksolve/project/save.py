@@ -10,7 +10,15 @@ from tanksolve.files import write_text
 from tanksolve.project.load import loads
 from tanksolve.project.project import Project
 
-__all__ = ["TEMPLATES", "save", "starter_text", "write_new", "written"]
+__all__ = [
+    "TEMPLATES",
+    "rewritten",
+    "save",
+    "starter_text",
+    "with_mesh_from",
+    "write_new",
+    "written",
+]
 
 Key = tuple[str | int, ...]
 TEMPLATES = ("starter", "demo", "collector", "twin")
@@ -29,10 +37,17 @@ def written(project: Project, changes: Mapping[Key, object] | None = None) -> st
     ------
     FileFormatError, TankError, PortError, FillError : where the changed file would not load.
     """
+    text = rewritten(project.text, changes or {})
+    loads(text, project.source)
+    return text
+
+
+def rewritten(text: str, changes: Mapping[Key, object]) -> str:
+    """A tank file's text with changes made in place, see :func:`written`; not loaded."""
     import tomlkit
 
-    document: Any = tomlkit.parse(project.text)
-    for path, value in (changes or {}).items():
+    document: Any = tomlkit.parse(text)
+    for path, value in changes.items():
         table = document
         for step in path[:-1]:
             if isinstance(step, str) and step not in table:
@@ -42,9 +57,7 @@ def written(project: Project, changes: Mapping[Key, object] | None = None) -> st
             table.pop(path[-1], None)
         else:
             table[path[-1]] = value
-    text = tomlkit.dumps(document)
-    loads(text, project.source)
-    return text
+    return tomlkit.dumps(document)
 
 
 def save(
@@ -62,7 +75,7 @@ def save(
     target = Path(path)
     text = written(project, changes)
     if project.source is not None and target.parent.resolve() != project.source.parent.resolve():
-        text = _with_mesh_from(text, project.source.parent, target.parent)
+        text = with_mesh_from(text, project.source.parent, target.parent)
     _write(target, text, overwrite)
     return target
 
@@ -83,17 +96,18 @@ def write_new(path: str | Path, template: str = "starter", *, overwrite: bool = 
     return target
 
 
-def _with_mesh_from(text: str, old: Path, new: Path) -> str:
+def with_mesh_from(text: str, old: Path, new: Path) -> str:
+    """A tank file's text moved from one folder to another: meshes named by relative paths stay found."""
     import tomlkit
 
     document: Any = tomlkit.parse(text)
-    file = document["tank"].get("file")
-    if file is None or Path(str(file)).is_absolute():
-        return text
-    document["tank"]["file"] = Path(
-        os.path.relpath((old / str(file)).resolve(), new.resolve())
-    ).as_posix()
-    return tomlkit.dumps(document)
+    shells = [document["tank"], *(body.get("tank", {}) for body in document.get("body", []))]
+    named = [shell for shell in shells if shell.get("file") is not None]
+    moved = [shell for shell in named if not Path(str(shell["file"])).is_absolute()]
+    for shell in moved:
+        there = (old / str(shell["file"])).resolve()
+        shell["file"] = Path(os.path.relpath(there, new.resolve())).as_posix()
+    return tomlkit.dumps(document) if moved else text
 
 
 def _write(target: Path, text: str, overwrite: bool) -> None:

@@ -13,7 +13,16 @@ from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.envelope import Envelope, envelope
 from tanksolve.questions.marks.fill_limits import fill_limits
 
-__all__ = ["Comparison", "Contender", "Entry", "Measure", "compare", "contest"]
+__all__ = [
+    "Comparison",
+    "Contender",
+    "Entry",
+    "Measure",
+    "area_deg2",
+    "compare",
+    "contest",
+    "unusable_volume",
+]
 
 Measure = Literal["worst", "area", "unusable"]
 
@@ -93,8 +102,8 @@ def contest(
     for entry in entries:
         result = envelope(entry.tank, entry.ports, entry.fill, **options)
         worst, mean = _measure(result)
-        unusable = _unusable(entry, need)
-        found.append(Contender(entry.name, 0, worst, mean, result, _area(result), unusable))
+        unusable = unusable_volume(entry.tank, entry.ports, need)
+        found.append(Contender(entry.name, 0, worst, mean, result, area_deg2(result), unusable))
     found.sort(key=lambda c: _order(c, rank_by), reverse=True)
     ranked = tuple(replace(c, rank=k) for k, c in enumerate(found, start=1))
     return Comparison(ranked, rank_by)
@@ -114,16 +123,20 @@ def _measure(result: Envelope) -> tuple[float, float]:
     return result.worst.held_to_deg, sum(told) / len(told)
 
 
-def _area(result: Envelope) -> float:
-    """Area of the polygon through the bounds at the headings listed."""
+def area_deg2(result: Envelope) -> float:
+    """Area of the polygon through the bounds at the headings listed [square degrees]."""
     told = np.array([limit.held_to_deg for limit in result.limits])
     headings = np.radians([limit.heading_deg for limit in result.limits])
     turn = np.mod(np.roll(headings, -1) - headings, 2.0 * np.pi)
     return float(0.5 * (told * np.roll(told, -1) * np.sin(turn)).sum())
 
 
-def _unusable(entry: Entry, need: Requirement) -> float:
-    wet = [port for port in entry.ports if port.effective_rule is Rule.WET]
-    if not wet:
-        return 0.0
-    return fill_limits(entry.tank, wet, need).least_m3
+def unusable_volume(
+    tank: Tank, ports: Sequence[Port], need: Requirement, tolerance: float = 1e-4
+) -> float:
+    """What the wet ports leave in the tank at the required attitudes [m³]: a bound, 0 without any.
+
+    tolerance : as :func:`tanksolve.questions.marks.fill_limits.fill_limits` has it [m].
+    """
+    wet = [port for port in ports if port.effective_rule is Rule.WET]
+    return fill_limits(tank, wet, need, tolerance=tolerance).least_m3 if wet else 0.0
