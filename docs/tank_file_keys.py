@@ -1,4 +1,4 @@
-"""Writes the tables of keys in tank_file.md from the models that check the file.
+"""Writes the tables of keys in tank_file.md and study.md from the models that check the files.
 
 Run it after a change of the format: ``python docs/tank_file_keys.py``. A test compares.
 """
@@ -7,8 +7,10 @@ import json
 from pathlib import Path
 
 from tanksolve.project.schema import schema_json
+from tanksolve.study.measures import KINDS, MEASURES
+from tanksolve.study.study_file import StudyFile
 
-PAGE = Path(__file__).with_name("tank_file.md")
+PAGES = [Path(__file__).with_name(name) for name in ("tank_file.md", "study.md")]
 START, END = "<!-- keys {} -->", "<!-- end of keys -->"
 
 
@@ -28,10 +30,14 @@ def kind(schema: dict) -> str:
     if "$ref" in schema or "oneOf" in schema or "allOf" in schema:
         return "a table"
     if schema.get("type") == "array":
-        return "a list of tables"
+        plain = schema.get("items", {})
+        return "a list" if plain.get("type") == "string" or "anyOf" in plain else "a list of tables"
+    if schema.get("type") == "object":
+        return "a table"
     if schema.get("type") == "string" and "examples" in schema:
         return f"{schema.get('kind', 'as in')} `{schema['examples'][0]}`"
-    return {"string": "a text", "integer": "a whole number"}[schema["type"]]
+    words = {"string": "a text", "integer": "a whole number", "number": "a number"}
+    return {**words, "boolean": "`true`, `false`"}[schema["type"]]
 
 
 def default(schema: dict, name: str, required: list[str]) -> str:
@@ -39,6 +45,8 @@ def default(schema: dict, name: str, required: list[str]) -> str:
     if name in required:
         return "needed"
     value = schema.get("default")
+    if "left_out" in schema:
+        return f"`{schema['left_out']}`"
     if value in (None, [], {}) or isinstance(value, dict):
         return ""
     if name == "chord_tolerance":
@@ -62,18 +70,30 @@ def table(definition: dict) -> str:
     return "\n".join(rows)
 
 
+def measures() -> str:
+    """What a study computes, as a table."""
+    rows = ["| measure | column | what it is | how sure |", "|---|---|---|---|"]
+    for name, one in MEASURES.items():
+        columns = ", ".join(f"`{c}`" for c in (name + KINDS[one.kind].suffix, *one.also))
+        rows.append(f"| `{name}` | {columns} | {one.what} | {one.sure} |")
+    return "\n".join(rows)
+
+
 def filled(text: str) -> str:
     """The page with every table written anew."""
-    schema = json.loads(schema_json())
-    definitions = {**schema["$defs"], "TankFile": schema}
+    schemas = {"TankFile": json.loads(schema_json()), "StudyFile": StudyFile.model_json_schema()}
+    definitions = {k: v for schema in schemas.values() for k, v in schema["$defs"].items()}
+    definitions |= schemas
     parts = text.split("<!-- keys ")
     done = [parts[0]]
     for part in parts[1:]:
         name, _, rest = part.partition(" -->")
         after = rest.partition(END)[2]
-        done.append(f"{name} -->\n{table(definitions[name])}\n{END}{after}")
+        made = measures() if name == "measures" else table(definitions[name])
+        done.append(f"{name} -->\n{made}\n{END}{after}")
     return "<!-- keys ".join(done)
 
 
 if __name__ == "__main__":
-    PAGE.write_text(filled(PAGE.read_text(encoding="utf-8")), encoding="utf-8", newline="\n")
+    for page in PAGES:
+        page.write_text(filled(page.read_text(encoding="utf-8")), encoding="utf-8", newline="\n")

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, ValidationError
+from pydantic import BeforeValidator, Field, ValidationError, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from tanksolve.errors import TanksolveError
@@ -37,7 +37,11 @@ def _measure(name: object) -> object:
     return name
 
 
-Seconds = Annotated[float, _quantity("time", "60 s")]
+Seconds = Annotated[
+    float,
+    _quantity("time", "60 s"),
+    WithJsonSchema({"type": "string", "description": "a time", "examples": ["60 s"]}),
+]
 MeasureName = Annotated[str, BeforeValidator(_measure)]
 Value = bool | int | float | str
 
@@ -77,15 +81,30 @@ class SettingsTable(Strict):
         str | None,
         Field(description="attitudes at which fills count, as `--require`; else level ground"),
     ] = None
-    search_to: Annotated[Angle, Field(description="slope up to which to look")] = 1.0471975511965976
-    headings_every: Annotated[Angle, Field(description="spacing of the headings listed")] = (
-        0.08726646259971647
-    )
-    tolerance: Annotated[Angle, Field(description="how far bounds of slopes may stay back")] = (
-        0.0008726646259971648
-    )
+    search_to: Annotated[
+        Angle,
+        Field(description="slope up to which to look", json_schema_extra={"left_out": "60 deg"}),
+    ] = 1.0471975511965976
+    headings_every: Annotated[
+        Angle,
+        Field(
+            description="spacing of the headings listed", json_schema_extra={"left_out": "5 deg"}
+        ),
+    ] = 0.08726646259971647
+    tolerance: Annotated[
+        Angle,
+        Field(
+            description="how far bounds of slopes may stay back",
+            json_schema_extra={"left_out": "0.05 deg"},
+        ),
+    ] = 0.0008726646259971648
     fill_tolerance: Annotated[
-        Length, Field(description="how far bounds of fills may go beyond, a mean depth", gt=0.0)
+        Length,
+        Field(
+            description="how far bounds of fills may go beyond, a mean depth",
+            gt=0.0,
+            json_schema_extra={"left_out": "0.1 mm"},
+        ),
     ] = 1e-4
     plate: Annotated[
         Length | None, Field(description="thickness of the wall, for `metal_mass`", gt=0.0)
@@ -94,7 +113,13 @@ class SettingsTable(Strict):
         Density | None, Field(description="of the wall, for `metal_mass`", gt=0.0)
     ] = None
     time_limit: Annotated[
-        Seconds, Field(description="processor time that a variant may take", ge=1.0, le=_LONGEST)
+        Seconds,
+        Field(
+            description="processor time that a variant may take",
+            ge=1.0,
+            le=_LONGEST,
+            json_schema_extra={"left_out": "600 s"},
+        ),
     ] = 600.0
 
 

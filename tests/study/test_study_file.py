@@ -1,5 +1,8 @@
 """A study file that is wrong ends in one message that names file, line and key, before anything is computed."""
 
+import re
+from pathlib import Path
+
 import pytest
 from program import run
 from studies import BOX, STUDY, written
@@ -106,3 +109,19 @@ def test_what_is_wanted_changes_nothing_that_is_computed(tmp_path):
     assert read_study(written(tmp_path, STUDY.replace('"2 deg"', '"1 deg"'))).identity != before
     assert read_study(written(tmp_path, tank=BOX.replace("870", "871"))).identity != before
     assert read_study(written(tmp_path, tank=BOX.replace("a comment", "one"))).identity == before
+
+
+def test_the_example_of_the_page_is_a_study_that_answers(tmp_path):
+    from tanksolve.study.worker import Evaluator
+
+    root = Path(__file__).resolve().parents[2]
+    text = re.search(r"```toml\n(.*?)```", (root / "docs" / "study.md").read_text(), re.S)[1]
+    (tmp_path / "study.toml").write_text(text)
+    (tmp_path / "hillside_sprayer.toml").write_text(
+        (root / "meshes/hillside_sprayer.toml").read_text()
+    )
+    study = read_study(tmp_path / "study.toml")
+    assert study.count == 24
+    job = {**study.job, "compute": ("capacity", "liquid_mass")}  # the others take seconds
+    row = Evaluator(job).row(study.row(0)[0], None)
+    assert row["status"] == "ok", row["reason"]
