@@ -31,6 +31,7 @@ from tanksolve.questions.level.any_route import AnyRoute
 from tanksolve.questions.level.pools import PoolsAt, PortInPool
 from tanksolve.questions.level.surface import Level
 from tanksolve.record import as_plain
+from tanksolve.state.route import CLOSE
 from tanksolve.units import volume_words
 
 if TYPE_CHECKING:
@@ -201,6 +202,7 @@ def _facts(found: LevelAnswer) -> Iterator[Fact]:
             "margin",
             f"of a port that {Rule.NONE}: the liquid over its highest point; minus, it is above",
         )
+    yield from _route_facts(settled)
     yield from running_facts(found.running)
     for air in (found.air, found.air_at_most):
         fill = found.fill.most if air is found.air_at_most else result.volume_m3
@@ -233,6 +235,23 @@ def _tables(found: LevelAnswer) -> Iterator[Table]:
     for air in (found.air, found.air_at_most):
         if air and (len(air.pockets) > 1 or any(one.vented is False for one in air.pockets)):
             yield _air_table(air)
+
+
+def _route_facts(settled: PoolsAt) -> Iterator[Fact]:
+    """What is left open of the liquid carried along a route."""
+    if settled.level_crest:
+        yield Fact(
+            "level crest",
+            "a hair's turn sends liquid the other way over a crest; told is the side that is worse for the ports",
+        )
+    if settled.close_to_m > CLOSE:
+        yield Fact(
+            "route",
+            say(
+                "levels at its end moved by {moved} when its steps were halved last: not known more closely",
+                moved=Quantity(settled.close_to_m, "length", "up"),
+            ),
+        )
 
 
 def _any_route_table(found: AnyRoute) -> Table:
@@ -306,7 +325,16 @@ def _keys(found: LevelAnswer) -> dict[str, Any]:
     """The JSON's own keys: the level, the pools with the ports judged by them, and the air."""
     plain: dict[str, Any] = as_plain(found.level)
     pools = as_plain(found.settled)
-    for name in ("pools", "ports", "links", "trapped_m3", "path", "filled"):
+    for name in (
+        "pools",
+        "ports",
+        "links",
+        "trapped_m3",
+        "path",
+        "filled",
+        "level_crest",
+        "close_to_m",
+    ):
         plain[name] = pools[name]
     plain |= _air_keys(found.air)
     plain["any_route"] = as_plain(found.any_route)

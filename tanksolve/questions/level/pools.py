@@ -5,7 +5,7 @@ machine went through. Both are part of the question and are named in the answer.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,11 +14,12 @@ from tanksolve.errors import FillError
 from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.kernel.capacity.volumes import volumes
-from tanksolve.kernel.pools.settle import Settled, settle
+from tanksolve.kernel.pools.settle import Settled
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.questions.level.link_states import LinkAt, links_at, out_of_reach
+from tanksolve.state.route import carried_to_each_side
 from tanksolve.unit_systems import stated, told
 
 Array = NDArray[np.float64]
@@ -82,6 +83,9 @@ class PoolsAt:
         through a flap or a balance pipe.
     attitudes_settled : attitudes that the liquid was carried through on the way.
     links : flaps and balance pipes, open or shut.
+    close_to_m : by how much halving the steps of the route last moved a level over a port [m].
+    level_crest : whether the route leads liquid to a crest that is level to rounding; told is the side
+        that is worse for the ports.
     """
 
     up: tuple[float, float, float]
@@ -93,6 +97,8 @@ class PoolsAt:
     trapped_m3: float | None
     attitudes_settled: int
     links: tuple[LinkAt, ...] = ()
+    close_to_m: float = 0.0
+    level_crest: bool = False
 
 
 def pools(
@@ -126,16 +132,28 @@ def pools(
         return _one_pool(tank, volume, attitude, ports, words)
     fillers = [port for port in ports if port.kind is PortKind.FILLER]
     source = filled_at or (fillers[0] if fillers else None)
-    found = settle(
-        tank.graph,
+    found = carried_to_each_side(
+        tank,
         way,
         volume,
-        [tank.seated(port.position) for port in ports],
-        links=tank.link_stations,
-        poured_at=[] if source is None else [tank.seated(source.position)],
+        np.array([tank.seated(port.position) for port in ports]).reshape(-1, 3),
+        np.array([] if source is None else [tank.seated(source.position)]).reshape(-1, 3),
     )
     filled = f"poured in at '{source.name}'" if source else "all bays at one level on level ground"
-    return _answer(tank, volume, attitude, ports, found, filled, words)
+    answers = [
+        replace(
+            _answer(tank, volume, attitude, ports, settled, filled, words),
+            close_to_m=moved,
+            level_crest=len(found) > 1,
+        )
+        for settled, moved in found
+    ]
+    return min(answers, key=_least_margin)
+
+
+def _least_margin(found: PoolsAt) -> float:
+    """Of the ports with a rule [m]: where a crest is level to rounding the worse side is told."""
+    return min((port.margin_m for port in found.ports if port.rule != str(Rule.NONE)), default=0.0)
 
 
 def _one_pool(
