@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 from tanksolve.model.attitude import Attitude
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
 __all__ = ["LevelAnswer", "level_document"]
 
 _SAME = 1e-6  # m
+_OF_ONE_LEVEL = ("level_height_m", "depth_m", "surface_centroid_m", "surface_second_moment_m4")
 _LINK = {
     "open": "open, one level on both sides",
     "shut": "shut, held by the higher level behind it",
@@ -75,6 +77,28 @@ class LevelAnswer:
     air_at_most: Air | None
     any_route: AnyRoute | None
     running: RunningLevel | None
+
+    @property
+    def parted(self) -> bool:
+        """Whether the liquid stands at more than one level, carried along this route."""
+        heights = [pool.level_height_m for pool in self.settled.pools]
+        return bool(heights) and max(heights) - min(heights) > _SAME
+
+    @property
+    def surface_area_m2(self) -> float:
+        """Of all pools."""
+        if not self.parted:
+            return self.level.surface_area_m2
+        return sum(pool.surface_area_m2 for pool in self.settled.pools)
+
+    @cached_property
+    def centroid_m(self) -> tuple[float, float, float]:
+        """Of the liquid, each pool where it stands."""
+        from tanksolve.questions.level.pool_shapes import liquid_centroid
+
+        if not self.parted:
+            return self.level.liquid_centroid_m
+        return liquid_centroid(self.tank, self.settled)
 
     @property
     def any_pickup_holds(self) -> bool | None:
@@ -158,21 +182,22 @@ def _axes(attitude: Attitude) -> dict[str, Quantity | str]:
 
 def _facts(found: LevelAnswer) -> Iterator[Fact]:
     result, settled = found.level, found.settled
+    told = {
+        "volume": Quantity(result.volume_m3, "volume"),
+        "air": Quantity(result.ullage_m3, "volume"),
+        "depth": Quantity(result.depth_m, "length"),
+    }
+    depth = "" if found.parted else ", {depth} over the lowest point along up"
     yield Fact(
         "liquid",
-        say(
-            "{volume}, {depth} over the lowest point along up; {air} of air above",
-            volume=Quantity(result.volume_m3, "volume"),
-            depth=Quantity(result.depth_m, "length"),
-            air=Quantity(result.ullage_m3, "volume"),
-        ),
+        say("{volume}" + depth + "; {air} of air above", **told),
     )
     if found.fill.least != found.fill.most and not found.most:
         yield Fact(
             "liquid", "this is for the least of the fill; what must stay dry is judged at the most"
         )
-    yield Fact("surface", Quantity(result.surface_area_m2, "area"), brief=False)
-    x, y, z = (Quantity(c, "length") for c in result.liquid_centroid_m)
+    yield Fact("surface", Quantity(found.surface_area_m2, "area"), brief=False)
+    x, y, z = (Quantity(c, "length") for c in found.centroid_m)
     yield Fact(
         "centroid",
         say("{x} forward, {y} left, {z} up from the tank frame's origin", x=x, y=y, z=z),
@@ -337,6 +362,9 @@ def _keys(found: LevelAnswer) -> dict[str, Any]:
     ):
         plain[name] = pools[name]
     plain |= _air_keys(found.air)
+    plain["surface_area_m2"], plain["liquid_centroid_m"] = found.surface_area_m2, found.centroid_m
+    if found.parted:
+        plain |= dict.fromkeys(_OF_ONE_LEVEL)
     plain["any_route"] = as_plain(found.any_route)
     plain["running"] = as_plain(found.running)
     plain["ports_at_most"] = as_plain(found.dry_at_most or ())

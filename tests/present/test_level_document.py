@@ -1,5 +1,7 @@
 """What ``level`` says of the fill drawn, ports without a rule, any pickup, shut-in air, flaps and pipes."""
 
+import json
+import math
 import re
 from pathlib import Path
 
@@ -117,3 +119,20 @@ def test_where_walls_part_the_liquid_the_verdict_is_of_any_route():
     assert "whatever the machine did before:" in told
     assert "carried along this route" in told
     assert answer(*BOX)["any_route"] is None
+
+
+def test_the_centroid_is_that_of_the_pools_and_no_one_depth_is_told():
+    """Two triangles by hand: behind the wall what it keeps nose down, before it the rest."""
+    words = ("level", Path(__file__).resolve().parents[2] / "meshes" / "two_bays.toml")
+    found = json.loads(run(*words, "--attitude", "nose_down=25deg", "--json").stdout)
+    parts = {"rear": (0.0, 0.497), "front": (0.503, 1.0)}
+    rise = math.tan(math.radians(25.0))
+    kept = 0.4 * 0.2**2 / (2.0 * rise)  # the rear bay keeps a wedge up to the top of the wall
+    legs = {"rear": 0.2 / rise, "front": math.sqrt(2.0 * (0.04 - kept) / 0.4 / rise)}
+    moment = kept * (parts["rear"][1] - legs["rear"] / 3.0)
+    moment += (0.04 - kept) * (parts["front"][1] - legs["front"] / 3.0)
+    assert found["liquid_centroid_m"][0] == pytest.approx(moment / 0.04, abs=1e-4)
+    assert found["depth_m"] is None
+    assert found["surface_area_m2"] == pytest.approx(
+        sum(p["surface_area_m2"] for p in found["pools"])
+    )

@@ -16,7 +16,7 @@ from tanksolve.questions.level.pools import PoolsAt
 
 Array = NDArray[np.float64]
 
-__all__ = ["Basin", "MergeRecord", "merge_record", "pool_shapes"]
+__all__ = ["Basin", "MergeRecord", "liquid_centroid", "merge_record", "pool_shapes"]
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,18 @@ def pool_shapes(tank: Tank, settled: PoolsAt) -> tuple[PoolShape, ...]:
         pool_shape(tank.graph, tree, node, pool.level_height_m - shift)
         for node, pool in zip(_nodes(tank, tree, settled), settled.pools, strict=True)
     )
+
+
+def liquid_centroid(tank: Tank, settled: PoolsAt) -> tuple[float, float, float]:
+    """Centre of all the liquid, each pool where it stands [m], tank frame: tetrahedra from one point."""
+    volume, moment = 0.0, np.zeros(3)
+    for shape in pool_shapes(tank, settled):
+        a, b, c = np.moveaxis(shape.vertices[shape.faces] - tank.centre, 1, 0)
+        six = np.einsum("fi,fi->f", a, np.cross(b, c))
+        volume += six.sum() / 6.0
+        moment += six @ (a + b + c) / 24.0
+    x, y, z = (float(c) for c in tank.centre + moment / volume)
+    return x, y, z
 
 
 def merge_record(tank: Tank, settled: PoolsAt) -> MergeRecord:
