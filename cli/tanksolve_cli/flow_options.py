@@ -11,7 +11,7 @@ PumpFlow = Annotated[
     list[str] | None,
     typer.Option(
         metavar="[PICKUP=]60L/min",
-        help="What the pump draws and the return gives back; for each of several pickups by name.",
+        help="What the pump draws and the return gives back; of several pickups or returns by name.",
         rich_help_panel=_RUNNING,
     ),
 ]

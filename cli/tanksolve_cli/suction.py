@@ -13,6 +13,7 @@ from tanksolve_cli.waiting import busy
 if TYPE_CHECKING:
     from tanksolve.model.suction_line import SuctionLine
     from tanksolve.pump.cover import CoverAdvice
+    from tanksolve.pump.running import ReturnFlow
     from tanksolve.pump.suction_region import SuctionRegion
     from tanksolve_cli.case import Case
 
@@ -120,10 +121,11 @@ def _suction(
     ends = parse(from_, "temperature", "--from"), parse(to, "temperature", "--to")
     with busy("solving the suction line"):
         case = read_case(words) if words.has_tank else None
-        region = _region(case, described, level, pump, require)
+        drawn = parse(flow, "flow", "--flow")
+        region = _region(case, described, level, pump, require, _running(case, words, drawn))
         duty = Duty(
             substance,
-            parse(flow, "flow", "--flow"),
+            drawn,
             region.head.level_over_pump_m,
             max(parse(one, "length", "--altitude") for one in altitude.split("..")),
         )
@@ -140,6 +142,7 @@ def _region(
     level: str | None,
     pump: str | None,
     require: list[str] | None,
+    running: "ReturnFlow | None",
 ) -> "SuctionRegion":
     """The level over the pump as given, or the least over the required attitudes; and the pickups."""
     from tanksolve.errors import LineError
@@ -164,7 +167,19 @@ def _region(
     asked = required_attitudes(read_requirement(require) if require else None)
     fill = None if given is not None and case.read_fill is None else case.fill
     at = given or (x, y, z)
-    return suction_region(case.tank, case.ports, fill, line, asked, at, case.pickups)
+    return suction_region(case.tank, case.ports, fill, line, asked, at, case.pickups, running)
+
+
+def _running(case: "Case | None", words: "TankWords", flow: float) -> "ReturnFlow | None":
+    """The flow from the return through the tank's openings; None where there is none, or it is not known."""
+    from tanksolve.project.flow_words import known_bays
+    from tanksolve.pump.crossflow import DISCHARGE
+    from tanksolve.pump.suction_head import running_line
+
+    bays = None if case is None else known_bays(case, words)
+    if case is None or bays is None:
+        return None
+    return running_line(case.tank, bays, case.ports, flow, DISCHARGE)
 
 
 def _cover(flow: float, bore: float, bell: str | None, screen: str | None) -> "CoverAdvice":

@@ -1,4 +1,4 @@
-"""The bays of a tank and the openings between them, for liquid that flows from one to another."""
+"""The bays of a tank, and the openings and pipes between them, for liquid that flows from one to another."""
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -15,15 +15,19 @@ __all__ = ["Bays", "Gap"]
 
 @dataclass(frozen=True, eq=False)
 class Gap:
-    """An opening in a plate, between two bays.
+    """An opening in a plate, or a balance pipe, between two bays.
 
     Attributes
     ----------
     name : the plate and what is cut into it, in words.
     joins : the two bays, as places in the list of bays.
     one_way : whether a flap lets liquid from the first to the second only.
-    corners : (T, 3, 3) float [m], triangles that make it up, in the plate's near face.
-    volume_m3 : liquid that finds room in it; none where it has a flap, whose room counts as plate.
+    corners : (T, 3, 3) float [m], triangles that make it up, in the plate's near face; of a pipe those of
+        all its stations.
+    volume_m3 : liquid that finds room in it; none where it has a flap, whose room counts as plate, or in a
+        pipe.
+    stations : of a pipe, outlines that liquid gets through one after the other, each (T, 3, 3).
+    loss : of a pipe, head lost over velocity head, entry to exit; None for an opening in a plate.
     """
 
     name: str
@@ -31,11 +35,23 @@ class Gap:
     corners: Array = field(repr=False, metadata={"json": False})
     volume_m3: float
     one_way: bool = False
+    stations: tuple[Array, ...] = field(default=(), repr=False, metadata={"json": False})
+    loss: float | None = None
+
+    @property
+    def runs(self) -> tuple[Array, ...]:
+        """Outlines one after the other: a pipe's stations, or the one opening."""
+        return self.stations or (self.corners,)
+
+    def sill(self, up: Array) -> Array:
+        """Height (D,) [m] along ``up`` (D, 3) that liquid must stand above to get through."""
+        each = [(up @ run.reshape(-1, 3).T).min(axis=1) for run in self.runs]
+        return np.asarray(np.max(each, axis=0))
 
     @cached_property
     def area_m2(self) -> float:
-        """Area in the plate [m²]."""
-        a, b, c = (self.corners[:, k] for k in range(3))
+        """Area in the plate, or of a pipe's first mouth [m²]."""
+        a, b, c = (self.runs[0][:, k] for k in range(3))
         return float(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1).sum())
 
 
@@ -68,5 +84,12 @@ class Bays:
             Tank(bay.name, bay.vertices @ back.T, bay.faces, bay.notes, bay.volume_error)
             for bay in self.bays
         )
-        gaps = tuple(replace(gap, corners=gap.corners @ back.T) for gap in self.gaps)
+        gaps = tuple(
+            replace(
+                gap,
+                corners=gap.corners @ back.T,
+                stations=tuple(run @ back.T for run in gap.stations),
+            )
+            for gap in self.gaps
+        )
         return Bays(bays, gaps)

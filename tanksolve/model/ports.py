@@ -85,7 +85,8 @@ class Port:
     rule : wet, dry or none; None takes the kind's default.
     cover : liquid required over a wet port, or clearance under a dry one [m]; None takes the
         default: 2 x bore over a pickup with a bore, else 0.
-    flow : what a pump draws from a pickup [m³/s]; None where it is not known, 0 where it stands.
+    flow : what a pump draws from a pickup, or what comes back at one of several returns [m³/s]; None where it
+        is not known, 0 where it stands.
 
     Raises PortError for sizes that are not positive and finite.
     """
@@ -113,11 +114,12 @@ class Port:
             raise PortError(
                 "a strainer's length and the cover cannot be negative", where=f"port '{self.name}'"
             )
-        if self.flow is not None and (self.flow < 0.0 or self.kind is not PortKind.PICKUP):
+        flows = self.kind in (PortKind.PICKUP, PortKind.RETURN)
+        if self.flow is not None and (self.flow < 0.0 or not flows):
             raise PortError(
                 f"a flow of {stated(self.flow, 'flow')} at a {self.kind} is none that a pump draws",
                 where=f"port '{self.name}'",
-                allowed="0 L/min or more, at a pickup",
+                allowed="0 L/min or more, at a pickup, or at one of several returns",
             )
         if self.facing is not None:
             size = float(np.linalg.norm(self.facing))

@@ -278,6 +278,12 @@ def _line_facts(found: SuctionFound) -> Iterator[Fact]:
     for required in found.region.required:
         yield Fact("required", required)
     yield Fact("level", _level(found.region.head))
+    if found.region.head.running:
+        yield Fact(
+            "running",
+            "the drop through the openings from return to pickup is counted, at this flow",
+            brief=False,
+        )
     pump = found.answer.pump
     if pump.least_pressure_pa is not None:
         least = Quantity(pump.least_pressure_pa, "pressure")

@@ -47,13 +47,14 @@ def running_case(case: TankCase, words: TankWords, flow: FlowWords) -> RunningCa
     """
     from tanksolve.errors import TankError
     from tanksolve.model.ports import PortKind
+    from tanksolve.pump.flow_ports import drawn_flows
     from tanksolve.units import parse
 
     flows, areas = flow.pump_flow, flow.opening_area
     mesh = is_mesh(case, words)
     ports = _with_flows(case.ports, flows or ())
     returns = any(port.kind is PortKind.RETURN for port in ports)
-    if not any(port.flow for port in ports) or (not flows and not returns):
+    if not drawn_flows(ports) or (not flows and not returns):
         if areas:
             raise TankError(
                 "an opening is given, but no flow through it",
@@ -103,13 +104,15 @@ def _with_flows(ports: "Sequence[Port]", texts: "Sequence[str]") -> "tuple[Port,
 
     where = "--flow"
     pickups = [port.name for port in ports if port.kind is PortKind.PICKUP]
+    returns = [port.name for port in ports if port.kind is PortKind.RETURN]
+    several = returns if len(returns) > 1 else []
     given: dict[str, float] = {}
     for text in texts:
         name, equals, amount = text.rpartition("=")
         name = name.strip()
         if not equals and len(pickups) == 1:
             name = pickups[0]
-        if name not in pickups or name in given:
+        if name not in (*pickups, *several) or name in given:
             what = f"'{text}' is given twice" if name in given else f"'{text}' names no pickup"
             raise PortError(
                 what,

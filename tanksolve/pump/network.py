@@ -2,7 +2,7 @@
 
 Bays are nodes that hold liquid, openings between them are edges, each with its own law under the head
 that it sees: drowned orifice, weir, part-filled hole or free fall (``kernel.pools.openings``), a flap
-its own way only. Pumps draw their flow, and it comes back at the return.
+its own way only, or a pipe (``door``). Pumps draw their flow, and it comes back at the return.
 
     dV_b / dt = (what comes in through openings and the return) - (what goes out, and what is drawn)
 
@@ -12,6 +12,7 @@ time of its own. What one bay loses another gains: the volume of all together st
 """
 
 import math
+import warnings
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,8 +21,6 @@ from scipy.integrate import solve_ivp
 
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.kernel.capacity.volumes import volumes
-from tanksolve.kernel.pools.openings import passed
-from tanksolve.model.attitude import GRAVITY
 from tanksolve.pump.running import ReturnFlow
 
 Array = NDArray[np.float64]
@@ -33,6 +32,9 @@ _LONGEST = (
 )
 _MOST_RATES = 20_000  # evaluations after which it is given up: neither steady nor bare
 _HAIR = 2e-6  # m of head: levels are right within this
+_BEYOND = (
+    1e-3  # of a bay's capacity: what a metre of pressure over its roof adds to it, for smooth rates
+)
 _STILL = 1e-4  # of the flow: bays that change by less are steady
 
 
@@ -43,7 +45,7 @@ class NetworkState:
     Attributes
     ----------
     levels_m : (B,) along up [m]; volumes_m3 : (B,).
-    through : flow [m³/s] from the first to the second of each two bays with an opening between.
+    through : flow [m³/s] from the first to the second of each two bays with an opening or a pipe between.
     steady : whether nothing changes any more.
     bare : name of the pickup whose mouth is bare, else None; seconds until then.
     imbalance_m3_s : the most that comes into a bay less what goes out of it.
@@ -98,20 +100,23 @@ def run_network(
     bare, spent, held = None, 0.0, np.array(start, float)
     for reach in (1.0, 3.0, 10.0, _LONGEST):
         try:
-            found = solve_ivp(
-                network.rates,
-                (spent, reach * dwell),
-                held,
-                method="LSODA",
-                events=events or None,
-                rtol=1e-7,
-                atol=1e-8 * float(start.sum()),
-            )
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore", UserWarning)  # its failure is told below
+                found = solve_ivp(
+                    network.rates,
+                    (spent, reach * dwell),
+                    held,
+                    method="LSODA",
+                    events=events or None,
+                    rtol=1e-7,
+                    atol=1e-8 * float(start.sum()),
+                )
         except _TooLongError:
             break
         spent, held = float(found.t[-1]), found.y[:, -1]
         bare = next((n for n, t in zip(names, found.t_events or [], strict=False) if len(t)), None)
-        if bare is not None or np.abs(network.rates(spent, held)).max() <= _STILL * flow.total:
+        stopped = bare is not None or found.status < 0
+        if stopped or np.abs(network.rates(spent, held)).max() <= _STILL * flow.total:
             break
     network.count = 0
     if bare is None:
@@ -139,9 +144,11 @@ class _Network:
 
     def __init__(self, flow: ReturnFlow, up: Array) -> None:
         self.flow, self.up, self.count = flow, up[None], 0
-        self.factor = flow.discharge * math.sqrt(2.0 * GRAVITY)
         self.sources = np.zeros(len(flow.bays.bays))
-        self.sources[flow.source] += flow.total
+        brought = flow.brought or ((flow.total,) if len(flow.sources) == 1 else None)
+        if brought is None:
+            raise ValueError("what each of several returns brings back is not known")
+        np.add.at(self.sources, list(flow.sources), brought)
         for name, bay in flow.pickups.items():
             self.sources[bay] -= flow.flows[name]
 
@@ -152,20 +159,21 @@ class _Network:
             least = 1e-12 * bay.capacity
             kept = min(max(float(amount), least), bay.capacity * (1.0 - 1e-12))
             level = float(levels(bay.tree, self.up, kept)[0][0])
-            # beyond brim and floor a level goes on as if walls did, so that rates stay smooth
-            found.append(level + (float(amount) - kept) / bay.capacity)
+            # a bay full to its roof has a pressure in it, which goes on from its level: hardly any liquid more
+            found.append(level + (float(amount) - kept) / (_BEYOND * bay.capacity))
         return np.array(found)
 
     def through(self, heights: Array) -> dict[tuple[int, int], float]:
         """Flow [m³/s] through the openings of each two bays, from the first to the second."""
-        out = {}
-        for (one, other), corners in self.flow.all_doors():
+        out: dict[tuple[int, int], float] = {}
+        for door in self.flow.all_doors():
+            one, other = door.pair
             upper, lower = float(heights[one]), float(heights[other])
             if upper > lower:
                 # below a hair of head in proportion, or bays that come level would never be done
                 head = max(upper - lower, _HAIR)
-                integral = float(passed(self.up, corners, lower + head, lower)[0])
-                out[one, other] = self.factor * integral * (upper - lower) / head
+                amount = float(door.flow(self.up, lower + head, lower)[0]) * (upper - lower) / head
+                out[one, other] = out.get((one, other), 0.0) + amount
         return out
 
     def rates(self, _: float, held: Array) -> Array:

@@ -15,7 +15,7 @@ from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.bays import Bays
 from tanksolve.model.ports import Port
 from tanksolve.pump.crossflow import DISCHARGE, head_for_flow
-from tanksolve.pump.flow_ports import check_flow, return_flow
+from tanksolve.pump.flow_ports import check_flow, drawn_flows, return_flow
 from tanksolve.pump.running import ReturnFlow
 from tanksolve.pump.running_limits import RunningConditions
 from tanksolve.questions.envelope.envelope import Envelope, envelope_under
@@ -87,7 +87,7 @@ def envelope_with_flow(
     Parameters
     ----------
     find : the envelope at rest for some ports.
-    conditions : tank, fill and ports; pickups with a flow, and one return.
+    conditions : tank, fill and ports; pickups with a flow, and a return.
     openings : the tank's bays, or areas [m²] that the flow goes through one after the other.
 
     Raises PortError, TankError for a flow that cannot be put together.
@@ -102,7 +102,7 @@ def envelope_with_flow(
         FlowAtHeading(a.heading_deg, a.slope_deg, b.slope_deg, drop, False)
         for a, b in zip(rest.limits, found.limits, strict=True)
     )
-    flows = {port.name: port.flow for port in conditions.tank_ports if port.flow}
+    flows = drawn_flows(conditions.tank_ports)
     lowered: dict[str, float | None] = dict.fromkeys(flows, drop)
     return found, FlowEffect(flows, lowered, discharge, False, tuple(openings), rows)
 
@@ -125,7 +125,7 @@ def running_conditions(
 def stated_drop(ports: Sequence[Port], areas: Sequence[float], discharge: float) -> float:
     """Drop of level [m] across openings of ``areas`` [m²] one after the other, at the whole flow.
 
-    Raises PortError where there is no return, or several, or no flow.
+    Raises PortError where there is no return, or no flow.
     """
     total = sum(check_flow(ports).values())
     return sum(head_for_flow(area, total, discharge) for area in areas)
@@ -133,8 +133,10 @@ def stated_drop(ports: Sequence[Port], areas: Sequence[float], discharge: float)
 
 def raised_covers(ports: Sequence[Port], drop: float) -> tuple[Port, ...]:
     """The ports with the cover of each pickup that draws raised by ``drop`` [m]."""
+    drawn = drawn_flows(ports)
     return tuple(
-        replace(port, cover=port.required_cover + drop) if port.flow else port for port in ports
+        replace(port, cover=port.required_cover + drop) if port.name in drawn else port
+        for port in ports
     )
 
 

@@ -5,7 +5,6 @@ drives the flow through (``kernel.openings``). With the pickup's bay at a level,
 of all bays in steady running, and their sum is the liquid that it takes. docs/theory/crossflow.md.
 """
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
@@ -14,11 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.capacity.volumes import volumes
-from tanksolve.kernel.pools.openings import levels_before
-from tanksolve.model.attitude import GRAVITY
 from tanksolve.model.bays import Bays, Gap
 from tanksolve.model.tank import Tank
 from tanksolve.pump.crossflow import DISCHARGE
+from tanksolve.pump.door import Door, doors_of
 
 Array = NDArray[np.float64]
 
@@ -30,45 +28,50 @@ _CLOSE = 1e-9  # m: how closely the level of a pickup's bay is solved, downwards
 
 @dataclass(frozen=True, eq=False)
 class ReturnFlow:
-    """A tank's bays, and the flow from the return's bay to each pickup's.
+    """A tank's bays, and the flow from the returns' bays to each pickup's.
 
     Attributes
     ----------
     tank : the whole of it.
     bays : its bays and their openings, in the same frame.
-    source : the bay that the return opens into.
+    sources : the bay that each return opens into.
     pickups : bay of each pickup that draws, by the port's name.
     flows : flow of each [m³/s].
     discharge : coefficient of the openings.
+    brought : what comes back at each return [m³/s]; None where that is not known of several. Levels and
+        limits here hold however it is shared out: each return is taken to bring all of it.
     """
 
     tank: Tank
     bays: Bays
-    source: int
+    sources: tuple[int, ...]
     pickups: dict[str, int]
     flows: dict[str, float]
     discharge: float = DISCHARGE
+    brought: tuple[float, ...] | None = None
 
     @property
     def total(self) -> float:
-        """Flow of all pickups together, which comes in at the return [m³/s]."""
+        """Flow of all pickups together, which comes in at the returns [m³/s]."""
         return sum(self.flows.values())
 
     @cached_property
-    def _doors(self) -> dict[tuple[int, int], Array]:
-        """Triangles (T, 3, 3) of all openings that let liquid from one bay to another, by the two."""
-        found: dict[tuple[int, int], list[Array]] = {}
-        for gap in self.bays.gaps:
-            found.setdefault(gap.joins, []).append(gap.corners)
-            if not gap.one_way:
-                found.setdefault(gap.joins[::-1], []).append(gap.corners)
-        return {pair: np.concatenate(corners) for pair, corners in found.items()}
+    def _doors(self) -> tuple[Door, ...]:
+        """All that lets liquid from one bay to another."""
+        return doors_of(self.bays.gaps, self.discharge)
+
+    @cached_property
+    def _pairs(self) -> tuple[tuple[int, int], ...]:
+        """Every two bays that liquid can get from the first to the second of."""
+        return tuple(dict.fromkeys(door.pair for door in self._doors))
 
     @property
     def has_one_way(self) -> bool:
-        """Whether levels are exact: one pickup, and one way only between any two bays."""
-        pairs = {frozenset(pair) for pair in self._doors}
-        return len(self.pickups) == 1 and len(pairs) < len(self.bays.bays)
+        """Whether levels are exact: one pickup, one return, and one way only between any two bays."""
+        pairs = {frozenset(pair) for pair in self._pairs}
+        one_each = len(self._pairs) == len(self._doors)
+        single = len(self.pickups) == len(self.sources) == 1
+        return single and one_each and len(pairs) < len(self.bays.bays)
 
     @cached_property
     def _between(self) -> dict[str, tuple[int, ...]]:
@@ -76,56 +79,61 @@ class ReturnFlow:
         return {name: self._bays_on_the_way(name) for name in self.pickups}
 
     def between(self, name: str) -> tuple[int, ...]:
-        """Bays on a way of the flow from the return to a pickup, both ends included."""
+        """Bays on a way of the flow from a return to a pickup, both ends included."""
         return self._between[name]
 
     def _bays_on_the_way(self, name: str) -> tuple[int, ...]:
         """See :meth:`between`.
 
         A bay is on such a way where no single other bay cuts it off from both ends (K. Menger's
-        theorem). Empty where nothing joins the two.
+        theorem). Empty where nothing joins some return and the pickup.
         """
-        ends = {self.source, self.pickups[name]}
-        both_ways = {pair for one in self._doors for pair in (one, one[::-1])}
-        downstream = _reached(self.source, self._doors)
-        upstream = _reached(self.pickups[name], [pair[::-1] for pair in self._doors])
-        if self.pickups[name] not in downstream:
-            return ()
+        each = [self._from(source, self.pickups[name]) for source in self.sources]
+        return tuple(sorted(set[int]().union(*each)))
+
+    def _from(self, source: int, sink: int) -> set[int]:
+        """Bays on a way from one bay to another; none where there is no way."""
+        ends = {source, sink}
+        both_ways = {pair for one in self._pairs for pair in (one, one[::-1])}
+        downstream = _reached(source, self._pairs)
+        upstream = _reached(sink, [pair[::-1] for pair in self._pairs])
+        if sink not in downstream:
+            return set()
         everything = range(len(self.bays.bays))
-        return tuple(
+        return {
             bay
             for bay in sorted(downstream & upstream)
             if bay in ends
             or all(
                 _reached(bay, both_ways, out) & (ends - {out}) for out in everything if out != bay
             )
-        )
+        }
 
     def crosses(self, name: str) -> bool:
         """Whether the flow to a pickup crosses an opening at all."""
-        return self.pickups[name] != self.source
+        return any(self.pickups[name] != source for source in self.sources)
 
     def beside(self) -> tuple[int, ...]:
         """Bays that no flow goes through: dead ends, and what is sealed off."""
         used = {bay for name in self.pickups for bay in self.between(name)}
         return tuple(bay for bay in range(len(self.bays.bays)) if bay not in used)
 
-    def doors(self, name: str) -> tuple[tuple[tuple[int, int], Array, float], ...]:
-        """Openings on the way to a pickup: the two bays, triangles, and the flow [m³/s] taken.
+    def doors(self, name: str) -> tuple[tuple[Door, float], ...]:
+        """Ways between bays on the way to a pickup, each with the flow [m³/s] taken.
 
         An opening that serves several pickups carries the flow of all of them. Where there is
         more than one way, the flow of a pickup is taken to go all through each: more than it does.
         """
         ways = {other: set(bays) for other, bays in self._between.items()}
         return tuple(
-            (pair, corners, sum(self.flows[k] for k, bays in ways.items() if bays >= set(pair)))
-            for pair, corners in self._doors.items()
-            if ways[name] >= set(pair)
+            (door, sum(self.flows[k] for k, bays in ways.items() if bays >= set(door.pair)))
+            for door in self._doors
+            if ways[name] >= set(door.pair)
         )
 
-    def all_doors(self) -> tuple[tuple[tuple[int, int], Array], ...]:
-        """Every two bays that liquid can get from one to the other of, and the openings' triangles."""
-        return tuple(self._doors.items())
+    def all_doors(self) -> tuple[Door, ...]:
+        """All that lets liquid from one bay to another."""
+        return self._doors
 
     def gaps(self, name: str) -> tuple[Gap, ...]:
         """The openings on the way to a pickup, one by one."""
@@ -143,14 +151,13 @@ class ReturnFlow:
         out = np.full((len(up), len(self.bays.bays)), np.inf)
         out[:, self.pickups[name]] = level
         doors = self.doors(name)
-        factor = self.discharge * math.sqrt(2.0 * GRAVITY)
         fresh = {self.pickups[name]}
         while fresh:
             stale, fresh = fresh, set()
-            for pair, corners, flow in doors:
-                before, down = pair
+            for door, flow in doors:
+                before, down = door.pair
                 if down in stale and before != self.pickups[name]:
-                    found = levels_before(up, corners, out[:, down], flow / factor)
+                    found = door.level_before(up, out[:, down], flow)
                     if np.any(found < out[:, before] - 1e-12):
                         out[:, before] = np.minimum(out[:, before], found)
                         fresh.add(before)
@@ -179,12 +186,11 @@ class ReturnFlow:
         lowest = np.full(len(up), np.inf)
         for gap in self.bays.gaps:
             if gap.joins == (bay, into) or (gap.joins == (into, bay) and not gap.one_way):
-                corner = (up @ gap.corners.reshape(-1, 3).T).min(axis=1)
-                lowest = np.minimum(lowest, corner + gap.volume_m3 / gap.area_m2)
+                lowest = np.minimum(lowest, gap.sill(up) + gap.volume_m3 / gap.area_m2)
         return lowest
 
     def _reached_next(self, bay: int) -> set[int]:
-        return {pair[0] + pair[1] - bay for pair in self._doors if bay in pair}
+        return {pair[0] + pair[1] - bay for pair in self._pairs if bay in pair}
 
     def carried(self, name: str, up: Array, level: Array, slack: Array) -> Array:
         """Liquid (D,) [m³] that the flow holds above what still liquid could hold, at most.
@@ -210,7 +216,7 @@ class ReturnFlow:
         """Least height (D, B) [m] over which each bay runs to a pickup's; infinite where it cannot."""
         out = np.full((len(up), len(self.bays.bays)), np.inf)
         out[:, self.pickups[name]] = -np.inf
-        doors = [(pair, (up @ at.reshape(-1, 3).T).min(axis=1)) for pair, at in self._doors.items()]
+        doors = [(door.pair, door.sill(up)) for door in self._doors]
         for _ in self.bays.bays:
             for (before, down), sill in doors:
                 out[:, before] = np.minimum(out[:, before], np.maximum(sill, out[:, down]))
@@ -223,14 +229,13 @@ class ReturnFlow:
         it: a level before an opening never rises by more than the one behind. ``slack`` (D,) [m] is
         added for each opening.
         """
-        factor = self.discharge * math.sqrt(2.0 * GRAVITY)
-        total = np.zeros(len(up))
-        each = {frozenset(pair): (corners, flow) for pair, corners, flow in self.doors(name)}
-        for corners, flow in each.values():  # a door open both ways is listed twice
-            sill = (up @ corners.reshape(-1, 3).T).min(axis=1)
-            free = np.full(len(up), -np.inf)
-            total += levels_before(up, corners, free, flow / factor) - sill + slack
-        return total
+        each: dict[frozenset[int], Array] = {}
+        free = np.full(len(up), -np.inf)
+        for door, flow in self.doors(name):  # one open both ways is listed twice
+            head = door.level_before(up, free, flow) - door.sill(up) + slack
+            pair = frozenset(door.pair)
+            each[pair] = np.maximum(each.get(pair, head), head)
+        return np.asarray(sum(each.values(), np.zeros(len(up))))
 
     def needed(self, name: str, up: Array, level: Array, slack: Array | float = 0.0) -> Array:
         """Liquid [m³] that it takes (D,) to hold a pickup's bay at ``level`` while the pump runs.

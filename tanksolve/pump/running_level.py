@@ -6,15 +6,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.errors import PortError
 from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.kernel.capacity.volumes import volumes
-from tanksolve.kernel.pools.openings import passed
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.bays import Gap
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.pump.crossflow import head_for_flow
+from tanksolve.pump.door import door_of_gap
 from tanksolve.pump.flow_ports import check_flow
 from tanksolve.pump.network import NetworkState, run_network, worst_start
 from tanksolve.pump.return_flow import stated_drop
@@ -124,17 +125,25 @@ def running_level(
     """Tell the bays at one attitude while the pump runs.
 
     rest_margins : margin [m] of each pickup at rest, by the port's name.
+
+    Raises PortError where it is not known what each of several returns brings back.
     """
     drawn = [port for port in ports if port.name in flow.pickups]
     up = np.array([attitude.up])
     network = None
+    if len(flow.sources) > 1 and flow.brought is None:
+        raise PortError(
+            f"{len(flow.sources)} returns are given, and not what each brings back",
+            where="--flow",
+            next_step="say it by the return's name, as in --flow NAME=20L/min, for all of them but one",
+        )
     if not flow.has_one_way and any(flow.crosses(port.name) for port in drawn):
         mouths = {port.name: float(support_high(port.discs, up)[0]) for port in drawn}
         network = run_network(flow, up[0], worst_start(flow, up[0], volume), mouths)
     return RunningLevel(
         flow_m3_s=flow.total,
         dwell_s=volume / flow.total,
-        return_bay=flow.bays.bays[flow.source].name,
+        return_bay=", ".join(flow.bays.bays[bay].name for bay in dict.fromkeys(flow.sources)),
         discharge=flow.discharge,
         pickups=tuple(
             _pickup(flow, volume, up, port, rest_margins[port.name], network) for port in drawn
@@ -272,27 +281,31 @@ def _openings(
     network: NetworkState | None,
 ) -> tuple[OpeningAtLevel, ...]:
     each = flow.levels(name, up, level)[0] if network is None else network.levels_m
-    found = []
-    for pair, corners, asked in flow.doors(name):
+    found: list[OpeningAtLevel] = []
+    for pair, asked in {door.pair: flow for door, flow in flow.doors(name)}.items():
         through = asked if network is None else network.through.get(pair, 0.0)
         upper, lower = pair
         if each[upper] <= each[lower]:
             continue
-        whole = float(passed(up, corners, each[upper], each[lower])[0])
-        for gap in flow.bays.gaps:
-            if gap.joins == pair or (gap.joins == pair[::-1] and not gap.one_way):
-                share = float(passed(up, gap.corners, each[upper], each[lower])[0])
-                found.append(
-                    OpeningAtLevel(
-                        name=gap.name,
-                        from_bay=flow.bays.bays[upper].name,
-                        to_bay=flow.bays.bays[lower].name,
-                        area_m2=gap.area_m2,
-                        flow_m3_s=through * share / whole if whole > 0.0 else 0.0,
-                        drop_m=float(each[upper] - each[lower]) if carried else None,
-                        under=_under(gap, up, float(each[upper]), float(each[lower])),
-                    )
-                )
+        between = (each[upper], each[lower])
+        shares = {
+            gap: float(door_of_gap(gap, flow.discharge).flow(up, *between)[0])
+            for gap in flow.bays.gaps
+            if gap.joins == pair or (gap.joins == pair[::-1] and not gap.one_way)
+        }
+        whole = sum(shares.values())
+        found += [
+            OpeningAtLevel(
+                name=gap.name,
+                from_bay=flow.bays.bays[upper].name,
+                to_bay=flow.bays.bays[lower].name,
+                area_m2=gap.area_m2,
+                flow_m3_s=through * share / whole if whole > 0.0 else 0.0,
+                drop_m=float(each[upper] - each[lower]) if carried else None,
+                under=_under(gap, up, float(each[upper]), float(each[lower])),
+            )
+            for gap, share in shares.items()
+        ]
     return tuple(found)
 
 

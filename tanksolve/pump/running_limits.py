@@ -50,11 +50,11 @@ class RunningConditions(Conditions):
         """Pickups whose flow crosses an opening and lowers what a port stands in, by name.
 
         Itself; of a wet port that draws nothing itself, every one: no bay is lower than all of
-        theirs. In the return's bay, the highest, none.
+        theirs. In the bay of the only return, the highest, none.
         """
         port, flow = self.ports[column], self.flow
         names = (port.name,) if port.name in flow.pickups else tuple(flow.pickups)
-        if not is_wet(port) or self.port_bays[port.name] == flow.source:
+        if not is_wet(port) or flow.sources == (self.port_bays[port.name],):
             return ()
         return tuple(name for name in names if flow.crosses(name))
 
@@ -62,7 +62,7 @@ class RunningConditions(Conditions):
         """A port's opening, and the corners of the openings on the way of its flow (K, 8)."""
         own = super().points(column)
         names = self.drawn_by(column) if is_wet(self.ports[column]) else tuple(self.flow.pickups)
-        doors = [corners for name in names for _, corners, _ in self.flow.doors(name)]
+        doors = [door.corners for name in names for door, _ in self.flow.doors(name)]
         return np.concatenate([own, _as_points(doors)]) if doors else own
 
     def set_aside(

@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.kernel.capacity.volumes import volumes
-from tanksolve.kernel.pools.openings import passed
-from tanksolve.model.attitude import GRAVITY, Attitude
+from tanksolve.model.attitude import Attitude
+from tanksolve.pump.door import Door
 from tanksolve.pump.running import ReturnFlow
 
 Array = NDArray[np.float64]
@@ -66,8 +66,8 @@ def settling_times(
         float(levels(bay.tree, up, min(kept, bay.capacity))[0][0])
         for bay, kept in zip(flow.bays.bays, held, strict=True)
     ]
-    downhill = [one for one in flow.all_doors() if now[one[0][0]] > now[one[0][1]]]
-    return tuple(_Pair(flow, pair, corners, up, held).time(within) for pair, corners in downhill)
+    downhill = [door for door in flow.all_doors() if now[door.pair[0]] > now[door.pair[1]]]
+    return tuple(_Pair(flow, door, up, held).time(within) for door in downhill)
 
 
 class _Pair:
@@ -76,15 +76,14 @@ class _Pair:
     def __init__(
         self,
         flow: ReturnFlow,
-        pair: tuple[int, int],
-        corners: Array,
+        door: Door,
         up: Array,
         held: list[float],
     ) -> None:
-        self.flow, self.corners, self.up = flow, corners, up
-        self.upper, self.lower = pair
+        self.flow, self.door, self.up = flow, door, up
+        self.upper, self.lower = door.pair
         self.held = held
-        self.sill = float((corners.reshape(-1, 3) @ up[0]).min())
+        self.sill = float(door.sill(up)[0])
 
     def _levels(self, bay: int, held: Array) -> Array:
         tank = self.flow.bays.bays[bay]
@@ -127,8 +126,7 @@ class _Pair:
         nodes, weights = np.polynomial.legendre.leggauss(_POINTS)
         s = last + 0.5 * (1.0 - last) * (nodes + 1.0)
         heads = self._heads(most * (1.0 - s**2))
-        rate = passed(np.repeat(self.up, len(s), axis=0), self.corners, *heads)
-        rate = rate * self.flow.discharge * math.sqrt(2.0 * GRAVITY)
+        rate = self.door.flow(np.repeat(self.up, len(s), axis=0), *heads)
         spent = 0.5 * (1.0 - last) * float(np.sum(weights * 2.0 * most * s / rate))
         upper, lower = self._heads(np.array([moved]))
         return SettlingTime(names, start, float(upper[0] - lower[0]), moved, spent)

@@ -23,7 +23,7 @@ from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule, pickup
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
-from tanksolve.pump.flow_ports import return_flow
+from tanksolve.pump.flow_ports import drawn_flows, return_flow
 from tanksolve.pump.running import ReturnFlow
 from tanksolve.pump.running_limits import RunningConditions
 from tanksolve.questions.envelope.requirement_met import conditions_met
@@ -103,7 +103,7 @@ def running_line(
     if len(pickups) == 1:
         ports = [replace(p, flow=flow) if p is pickups[0] else p for p in ports]
     back = any(port.kind is PortKind.RETURN for port in ports)
-    if not back or not any(port.flow for port in ports):
+    if not back or not drawn_flows(ports):
         return None
     found = return_flow(tank, bays, ports, discharge)
     return found if any(found.crosses(name) for name in found.pickups) else None
