@@ -32,5 +32,5 @@ def _dip(
 
     with busy("reading the tank and filling the table"):
         case = read_case(words)
-        table = dip(case.wall_tank, parse_length(step, "--step"))
+        table = dip(case.wall_tank, parse_length(step, "--step"), case.wall_ports)
     answer(dip_document(case.inputs, table), ask)

@@ -1,6 +1,16 @@
 """The dipstick table as a document."""
 
-from tanksolve.present.document import Column, Document, Quantity, Sure, Table, Verdict, say
+from tanksolve.present.document import (
+    Cell,
+    Column,
+    Document,
+    Quantity,
+    Sure,
+    Table,
+    Verdict,
+    Words,
+    say,
+)
 from tanksolve.present.understood import Inputs
 from tanksolve.questions.dip import DipTable
 from tanksolve.record import as_plain
@@ -13,7 +23,31 @@ _BRIEF = 11  # rows of a table that fits a screen
 def dip_document(inputs: Inputs, table: DipTable) -> Document:
     """Depth against volume, standing level, from the lowest point of the liquid."""
     full = table.capacity_m3
-    rows = [(row.depth_m, row.volume_m3, row.volume_m3 / full) for row in table.rows]
+    rows: list[tuple[Cell, ...]] = [
+        (row.depth_m, row.volume_m3, row.volume_m3 / full) for row in table.rows
+    ]
+    columns = [
+        Column("depth", "length", tape=True),
+        Column("volume", "volume"),
+        Column("of full", "share"),
+    ]
+    cautions: list[Words] = [
+        "depths are for a tank standing level, from the lowest point of the liquid"
+    ]
+    if not table.one_level:
+        columns[1] = Column("at one level", "volume")
+        columns += [
+            Column("holds at least", "volume", "down"),
+            Column("holds at most", "volume", "up"),
+        ]
+        rows = [
+            (*row, each.at_least_m3, each.at_most_m3)
+            for row, each in zip(rows, table.rows, strict=True)
+        ]
+        cautions.append(
+            f"walls part the liquid: a dipstick {table.stick} tells of its own bay; what the tank then holds, "
+            "however it was filled, stands between the last two columns"
+        )
     return Document(
         "dip",
         "What does a dipstick say, standing level?",
@@ -27,16 +61,12 @@ def dip_document(inputs: Inputs, table: DipTable) -> Document:
         tables=[
             Table(
                 "",
-                [
-                    Column("depth", "length", tape=True),
-                    Column("volume", "volume"),
-                    Column("of full", "share"),
-                ],
+                columns,
                 rows,
                 _spread(len(rows)),
             )
         ],
-        cautions=("depths are for a tank standing level, from the lowest point of the liquid",),
+        cautions=cautions,
         understood=inputs.facts(),
         data=as_plain(table),
     )

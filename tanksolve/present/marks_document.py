@@ -130,6 +130,13 @@ def _sentence(inputs: Inputs, result: Marks, between: bool | None) -> Said:
         "high": Quantity(result.most_dip_m, "length", "down", tape=True),
     }
     marks = "{least} to {most}, a dip of {low} to {high} standing level"
+    if not result.dip.tells:
+        marks = (
+            "{least} to {most}; no reading of a dipstick "
+            + result.dip.gauge
+            + " is sure of both: {low} or "
+            "more is enough, {high} or less is not too much"
+        )
     fill = inputs.fill
     if fill is None:
         return say("Keep in " + marks, **told)
@@ -157,6 +164,7 @@ def _facts(result: Marks) -> list[Fact]:
         Fact(label, set_by_said(by) if by else nothing[label], Sure.BOUND if by else None)
         for label, by in ends
     ]
+    facts += _what_a_stick_tells(result)
     if result.allowances.any_given:
         facts.append(Fact("allowances", "taken in", brief=False))
     else:
@@ -184,6 +192,40 @@ def _facts(result: Marks) -> list[Fact]:
     return facts
 
 
+def _what_a_stick_tells(result: Marks) -> list[Fact]:
+    """Where bays do not join below the most mark, a reading tells of one of them only."""
+    surely, at_most = result.dip.at_most_mark_m3
+    told = []
+    if result.dip.over_a_sill:
+        told.append(
+            Fact(
+                "dipstick",
+                say(
+                    "{at}; below {sill} bays do not join there and one may hold it all, so the least mark stands "
+                    "above: {least} are enough where they are known to be in, however they were filled in",
+                    at=result.dip.gauge,
+                    sill=Quantity(result.least_dip_m, "length", "up", tape=True),
+                    least=Quantity(result.least_m3, "volume", "up"),
+                ),
+            )
+        )
+    if at_most - surely <= 1e-6 * result.capacity_m3:
+        return told
+    return [
+        *told,
+        Fact(
+            "dipstick",
+            say(
+                "{at}; bays do not join below the most mark, so a reading is sure of its own bay only: there "
+                "the tank holds {surely} to {most}, however it was filled",
+                at=result.dip.gauge,
+                surely=Quantity(surely, "volume", "down"),
+                most=Quantity(at_most, "volume", "up"),
+            ),
+        ),
+    ]
+
+
 def _marks_table(result: Marks) -> Table:
     """The two marks by themselves, for CSV; the sentence tells them on the screen."""
     columns = (
@@ -209,10 +251,11 @@ def _gauge_tables(result: Marks) -> list[Table]:
         Column("marks on"),
         Column("least mark", "length", "up", tape=True),
         Column("most mark", "length", "down", tape=True),
-        Column("least fill", "volume", "up"),
-        Column("most fill", "volume", "down"),
+        Column("holds at least", "volume"),
+        Column("holds at most", "volume"),
     )
-    return [Table("along the scale from its nought; fills on level ground", columns, rows)]
+    caption = "along the scale from its nought; what is in on level ground at the two marks"
+    return [Table(caption, columns, rows)]
 
 
 def _attitude_table(result: Marks) -> Table:

@@ -250,4 +250,4 @@ def _filled(case: TankCase, words: TankWords) -> TankCase:
         return case
     from tanksolve.project.inline import parse_fill
 
-    return replace(case, read_fill=parse_fill(words.fill, case.tank))
+    return replace(case, read_fill=parse_fill(words.fill, case.tank, ports=case.ports))

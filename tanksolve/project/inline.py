@@ -165,7 +165,11 @@ def parse_facing(text: str, where: str = "") -> tuple[float, float, float]:
 
 
 def parse_fill(
-    text: str, tank: Tank, up: Sequence[float] = (0.0, 0.0, 1.0), where: str = "--fill"
+    text: str,
+    tank: Tank,
+    up: Sequence[float] = (0.0, 0.0, 1.0),
+    where: str = "--fill",
+    ports: Sequence[Port] = (),
 ) -> ReadFill:
     """A fill: a volume ``42L``, a range ``30L..42L``, or a depth ``120mm`` (or a range of depths).
 
@@ -175,7 +179,10 @@ def parse_fill(
     tank : what the liquid stands in.
     up : the up vector (3,) while the depth is read: the machine standing level.
 
-    A depth is measured standing level, from the lowest point of the liquid.
+    ports : where the stick may be that reads a depth, if walls part the liquid (``deepest``).
+
+    A depth is measured standing level, from the lowest point of the liquid. Where bays do not join below
+    it, the fill is all from what the bay of the stick holds to that with all others brim-full.
     Raises QuantityError for units, FillError for a fill that the tank cannot hold.
     """
     ends = [end.strip() for end in text.split("..")]
@@ -192,7 +199,8 @@ def parse_fill(
         depths = None
     except QuantityError as error:
         depths = _depths(read, error, where)
-        amounts = [volume_at_depth(tank, depth, up, where) for depth in depths]
+        held = [volume_at_depth(tank, depth, up, where, ports) for depth in depths]
+        amounts = [held[0][0], held[-1][1]]
         unit = "L"
     try:
         fill = Fill(amounts[0], amounts[-1])
@@ -219,13 +227,18 @@ def _depths(read: list[str], error: QuantityError, where: str) -> list[float]:
 
 
 def volume_at_depth(
-    tank: Tank, depth: float, up: Sequence[float] = (0.0, 0.0, 1.0), where: str = ""
-) -> float:
-    """Volume [m³] of liquid that stands ``depth`` [m] deep over its lowest point.
+    tank: Tank,
+    depth: float,
+    up: Sequence[float] = (0.0, 0.0, 1.0),
+    where: str = "",
+    ports: Sequence[Port] = (),
+) -> tuple[float, float]:
+    """Least and most liquid [m³] that stands ``depth`` [m] deep over its lowest point: see :func:`parse_fill`.
 
     Raises FillError for a depth that is not in the tank.
     """
-    from tanksolve.kernel.capacity.volumes import volumes
+    from tanksolve.questions.marks.gauge import deepest
+    from tanksolve.state.stick import held_at
 
     low, high = (float(end[0]) for end in tank.height_range(up))
     if not 0.0 < depth <= (high - low) * (1.0 + 1e-12):
@@ -234,9 +247,8 @@ def volume_at_depth(
             where=where,
             allowed=f"more than 0, up to {length_words(high - low)}",
         )
-    direction = np.asarray(up, float).reshape(1, 3)
-    volume, _ = volumes(tank.tree, direction, np.array([low + depth]))
-    return min(float(volume[0]), tank.capacity)
+    least, most = held_at(tank, deepest(tank, ports, up)[1], low + depth, up)
+    return float(least[0]), float(most[0])
 
 
 def fill_words(fill: Fill, depths: list[float] | None = None) -> str:
@@ -246,4 +258,7 @@ def fill_words(fill: Fill, depths: list[float] | None = None) -> str:
     if depths is None:
         return f"fill {volume}"
     deep = " to ".join(length_words(depth) for depth in depths)
-    return f"fill {deep} deep standing level, from the lowest point of the liquid: {volume}"
+    one_bay = ", from its bay alone to all others brim-full" if len(ends) > len(set(depths)) else ""
+    return (
+        f"fill {deep} deep standing level, from the lowest point of the liquid: {volume}{one_bay}"
+    )

@@ -153,7 +153,7 @@ class _Builder:
         if model.fill is None:
             return replace(project, notes=notes)
         level = project.rotation @ np.array([0.0, 0.0, 1.0])
-        read = parse_fill(model.fill, tank, level, self.place("fill"))
+        read = parse_fill(model.fill, tank, level, self.place("fill"), project.ports)
         return replace(project, fill=read.fill, fill_unit=read.unit, notes=(*notes, read.words))
 
     def _shell(self) -> tuple[Tank, tuple[Plug, ...]]:

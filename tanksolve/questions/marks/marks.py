@@ -13,7 +13,7 @@ from tanksolve.model.ports import Port, Rule
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.questions.marks.fill_limits import FillLimits, Needs, SetBy, fill_limits
-from tanksolve.questions.marks.gauge import Gauge, GaugeMarks, gauge_marks
+from tanksolve.questions.marks.gauge import Gauge, GaugeMarks, gauge_marks, stick_of
 from tanksolve.state.conditions import Conditions, Pickups
 from tanksolve.state.one_surface import one_surface_certain
 
@@ -79,7 +79,8 @@ class Marks:
     Attributes
     ----------
     least_m3, most_m3 : volumes on level ground at the marks, allowances taken in.
-    least_dip_m, most_dip_m : the same as depth over the lowest point, standing level.
+    least_dip_m, most_dip_m : the same as depth over the lowest point, standing level, on the stick
+        ``dip``: a reading of the least or more is sure of enough, one of the most or less of not too much.
     least_set_by, most_set_by : port and attitude; None where no port sets that end.
     feasible : whether the least is not above the most, and no port is out of reach.
     short_by_m3, short_by_dip_m : by how much the least is above the most, 0 where feasible.
@@ -97,6 +98,7 @@ class Marks:
     source: str
     least_m3: float
     most_m3: float
+    dip: GaugeMarks
     least_dip_m: float
     most_dip_m: float
     least_set_by: SetBy | None
@@ -126,7 +128,8 @@ def marks(
     """Find the marks between which every port keeps its rule at every required attitude.
 
     allowances : none by default. Reading error and tilt act on an upright dipstick in the middle
-        of the tank's plan for ``least_m3`` and ``most_m3``, and on each gauge for its own marks.
+        of a convex tank, elsewhere on one that reaches the lowest point (``stick_of``), for ``least_m3``
+        and ``most_m3``, and on each gauge for its own marks.
     tolerance : how far the bounds may lie beyond the roots, as a mean depth of liquid [m].
 
     The marks are bounds with no gap between samples, whatever the machine did before.
@@ -137,11 +140,13 @@ def marks(
     brimful = Conditions.of(tank, ports, tank.capacity, pickups)
     low = (limits.least_m3 + allow.draw_down) / (1.0 - allow.thermal_growth)
     high = (limits.most_m3 - allow.draw_down) / (1.0 + allow.thermal_growth)
-    middle = tank.centre
-    stick = Gauge("dip", (float(middle[0]), float(middle[1]), float(tank.lower[2])))
+    stick = stick_of(tank, ports)
     dip, *rest = (_on(tank, gauge, low, high, allow) for gauge in (stick, *gauges))
-    # a mark is never laxer than its volume, not even by the rounding of the level solve
-    least, most = max(dip.least_m3, low), min(dip.most_m3, high)
+    # a mark is never laxer than its volume, not even by the rounding of the level solve; where bays do
+    # not join below it, no volume answers to it, and what must be poured in stands
+    one = _one_volume(tank, dip.at_least_mark_m3) and not dip.over_a_sill
+    least = max(dip.least_m3, low) if one else low
+    most = min(dip.most_m3, high) if _one_volume(tank, dip.at_most_mark_m3) else high
     out = max(limits.least_short_m, limits.most_short_m)
     feasible = out == 0.0 and least <= most
     return Marks(
@@ -151,6 +156,7 @@ def marks(
         source=requirement.source,
         least_m3=least,
         most_m3=most,
+        dip=dip,
         least_dip_m=dip.least_mark_m,
         most_dip_m=dip.most_mark_m,
         least_set_by=limits.least_set_by,
@@ -166,6 +172,10 @@ def marks(
         gauges=tuple(rest),
         attitudes=_attitudes(brimful, requirement, most),
     )
+
+
+def _one_volume(tank: Tank, held: tuple[float, float]) -> bool:
+    return held[1] - held[0] <= 1e-9 * tank.capacity
 
 
 def _on(tank: Tank, gauge: Gauge, low: float, high: float, allow: Allowances) -> GaugeMarks:
