@@ -8,7 +8,14 @@ import numpy as np
 from tanksolve.kernel.attitude import cells as charts
 from tanksolve.kernel.pools.room_bounds import room_over
 from tanksolve.kernel.topology.mesh_graph import build_graph
-from tests.campaign_worst_state_bounds import NOTHING_SEEN, Tally, attitudes_in, random_cell
+from tests.campaign_worst_state_bounds import (
+    NOTHING_SEEN,
+    Tally,
+    attitudes_in,
+    links_at,
+    random_cell,
+    random_links,
+)
 from tests.flood_by_hand import Attitude, room_by_flood, ways_of
 from tests.pool_tanks import TANKS, arrays
 from tests.random_tanks import random_tank
@@ -37,40 +44,39 @@ def lowest(places, radius, v):
     return v @ places.T - np.linalg.norm(v, axis=-1)[..., None] * radius
 
 
-def room_at(flat, near, up, place, radius, clear):
+def room_at(flat, near, up, place, radius, clear, links):
     """Room by hand of the lowest point of a ball, or None where a wall cuts the ball below its centre."""
     x, y, z = flat.frame @ place
     face, floor = flat.hit(np.array([x, y]), z)
     if face < 0 or flat.flow[face] <= 0.0 or floor > z - radius:
         return None
-    return room_by_flood(flat, near, place - radius * up, z - radius - clear)
+    return room_by_flood(flat, near, place - radius * up, z - radius - clear, links)
 
 
 def attack(rng, vertices, faces, cells, looks, tally: Tally) -> Tally:
     """Some cells of one tank with three places: points and balls, with and without clearance."""
     graph, near = build_graph(vertices, faces), ways_of(faces, len(vertices))
-    places = places_of(rng, vertices, faces, 3)
+    places, links = places_of(rng, vertices, faces, 3), random_links(rng, vertices, faces)
     pairs, by_hand, bad, centre, excess = tally
     for _ in range(cells):
         cell = random_cell(rng)
         up, points = charts.centres(cell), charts.hulls(cell)
         inside = attitudes_in(rng, cell, looks)
-        radius, clear = rng.choice([0.0, 0.01, 0.03]), rng.choice([0.0, 0.0, 0.01, 0.05])
+        radius, clear = rng.choice([0.0, 0.01, 0.03]), rng.choice([0.0, 0.0, 0.01, 0.05, 0.2])
         v = points / np.einsum("cjk,ck->cj", points, up)[..., None]
         drop = clear * np.linalg.norm(v, axis=-1)[..., None]
         far = np.linalg.norm(v / np.linalg.norm(v, axis=-1)[..., None] - up[:, None], axis=-1).max()
         bound = room_over(
             graph, up, points, places - radius * up[0], lowest(places, radius, up) - clear,
-            lowest(places, radius, v) - drop, spread=radius * far, clearance=clear > 0.0,
+            lowest(places, radius, v) - drop, links, spread=radius * far, clearance=clear > 0.0,
         )  # fmt: skip
         least = np.full(3, np.inf)
-        for u in np.vstack(
-            [up, inside + _TINY * (up - inside) + 1e-9 * rng.normal(size=inside.shape)]
-        ):
+        inside = np.vstack([up, inside + _TINY * (up - inside)])  # none of them quite level
+        for u in inside + 1e-9 * rng.normal(size=inside.shape):
             unit = u / np.linalg.norm(u)
             flat = Attitude(vertices, faces, unit)
             for port, place in enumerate(places):
-                room = room_at(flat, near, unit, place, radius, clear)
+                room = room_at(flat, near, unit, place, radius, clear, links_at(links, unit))
                 if room is None:
                     continue
                 by_hand += 1

@@ -69,6 +69,7 @@ class Limits(NamedTuple):
     ----------
     heading, told, slope : (H,) of the headings listed; slope is NaN where no port gives out.
     port : (H,) names.
+    open : at how many of them the bound is not within its tolerance of what is solved.
     line_heading, line_told : (M,) corners of a line, straight on a polar plan: all within it is told as
         held. Without them the least over all headings, ``ring`` [rad], stands at each.
     """
@@ -78,6 +79,7 @@ class Limits(NamedTuple):
     slope: Array
     port: list[str | None]
     ring: float
+    open: int
     line_heading: Array
     line_told: Array
 
@@ -110,19 +112,23 @@ def limits_of(
     plan : with the line between the headings; solved : take the limits as solved, a hair below them,
     in place of their bounds, which are then proved roughly only.
     """
-    found = envelope(tank, ports, fill, every_deg=every, tolerance_deg=1.0 if solved else 0.05)
+    tolerance = 1.0 if solved else 0.05
+    found = envelope(tank, ports, fill, every_deg=every, tolerance_deg=tolerance)
     to = found.searched_to_deg
     rows, told = (found.edge.rows, found.edge.held_deg) if plan else ((), ())
     held = [
         (to if row.slope_deg is None else row.slope_deg - SOLVED_DEG) if solved else row.held_to_deg
         for row in found.limits
     ]
+    reach = [to if row.slope_deg is None else row.slope_deg for row in (*found.limits, found.worst)]
+    short = np.subtract(reach, [row.held_to_deg for row in (*found.limits, found.worst)])
     return Limits(
         np.radians([row.heading_deg for row in found.limits]),
         np.radians(held),
         np.radians([np.nan if row.slope_deg is None else row.slope_deg for row in found.limits]),
         [row.port for row in found.limits],
         float(np.radians(found.worst.held_to_deg)),
+        int((short > 1.01 * tolerance).sum()),
         np.radians([row.heading_deg for row in rows]),
         np.radians(told),
     )
@@ -443,7 +449,7 @@ def main(arguments: list[str] | None = None) -> int:
     )
     parser.add_argument("--exact", action="store_true", help="look just beyond each limit")
     args = parser.parse_args(arguments)
-    total = wrong = tanks = bad = 0
+    total = wrong = tanks = bad = headings = 0
     for seed in range(args.seed, args.seed + args.tanks):
         case = random_case(seed)
         begun = time.process_time()
@@ -462,6 +468,8 @@ def main(arguments: list[str] | None = None) -> int:
             if lost and tally.worst is not None:
                 words += told(tally.worst)
         tanks, total, wrong, bad = tanks + 1, total + count, wrong + lost, bad + (lost + worst > 0)
+        headings += limits.open
+        words = f"{limits.open} limits not closed in on; {words}" if limits.open else words
         print(
             f"{seed:5} {len(case.tank.faces):4} faces, least told {np.degrees(limits.told.min()):6.3f} deg "
             f"in {took:5.1f} s, {count:6} looked at, {lost:5} wrong  [{case.words}] {words}",
@@ -469,6 +477,7 @@ def main(arguments: list[str] | None = None) -> int:
         )
     what = "limits" if args.exact else "driven attitudes"
     print(f"{total} {what} of {tanks} tanks, {wrong} wrong, in {bad} tanks")
+    print(f"{headings} limits whose bound is further below them than the tolerance")
     return int(bad > 0)
 
 

@@ -141,21 +141,35 @@ def need_by_flood(at: Attitude, near: list[list[int]], places, edges, links=()) 
     return float((at.flow * mean_depth(level, corners)).sum())
 
 
-def room_by_flood(at: Attitude, near: list[list[int]], place, edge: float) -> float:
-    """Room [m³] below ``edge`` [m] for the place (3,): all that its floor is joined to below that."""
-    x, y, z = at.frame @ np.asarray(place, float)
-    face, floor = at.hit(np.array([x, y]), z)
-    assert face >= 0, "nothing lies below the place"
+def room_by_flood(at: Attitude, near: list[list[int]], place, edge: float, links=()) -> float:
+    """Room [m³] below ``edge`` [m] for the place (3,): all that its floor is joined to below that.
+
+    links : in-mouth (3,), out-mouth (3,) and sill [m] of each; its ends must lie over a floor.
+    """
+
+    def floor_of(point):
+        x, y, z = at.frame @ np.asarray(point, float)
+        face, floor = at.hit(np.array([x, y]), z)
+        return (
+            (min(at.faces[face].tolist(), key=lambda v: at.z[v]), floor) if face >= 0 else (-1, 0.0)
+        )
+
+    start, floor = floor_of(place)
+    assert start >= 0, "nothing lies below the place"
     level = max(edge, floor)
     falls_onto = hanging_above(at, near)
-    start = min(at.faces[face].tolist(), key=lambda v: at.z[v])
+    leads = {}
+    for into, out, sill in links:
+        a, b = floor_of(into)[0], floor_of(out)[0]
+        if a >= 0 and b >= 0 and sill < level:
+            leads.setdefault(a, []).append(b)
     reached, stack = np.zeros(len(near), bool), [start]
     while stack:
         v = stack.pop()
         if reached[v] or at.z[v] >= level:
             continue
         reached[v] = True
-        stack += near[v] + falls_onto.get(v, [])
+        stack += near[v] + falls_onto.get(v, []) + leads.get(v, [])
         if at.drops.get(v, -1) >= 0:
             stack.append(at.drops[v])
     corners = at.z[at.faces]

@@ -12,14 +12,13 @@ from numpy.typing import NDArray
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
-from tanksolve.state.openings import dry_places, wet_places
+from tanksolve.state.openings import dry_fixed, wet_places
 
 Array = NDArray[np.float64]
 
 __all__ = ["editable_shape", "liquid_data", "port_data", "tank_data"]
 
 _RULES = {Rule.WET: "wet", Rule.DRY: "dry", Rule.NONE: "none"}
-_UPRIGHT = np.array([[0.0, 0.0, 1.0]])
 
 
 def tank_data(tank: Tank) -> dict[str, Any]:
@@ -61,7 +60,7 @@ def port_data(tank: Tank, port: Port) -> dict[str, Any]:
     origin = tank.graph.origin
     discs = port.discs.copy()
     discs[:, :3] -= origin
-    around = dry_places(tank, port, _UPRIGHT, all_round=True)[0] - origin
+    around = dry_fixed(tank, port, all_round=True) - origin
     return {
         "name": port.name,
         "kind": str(port.kind),
@@ -71,8 +70,8 @@ def port_data(tank: Tank, port: Port) -> dict[str, Any]:
         "facing": None if port.facing is None else list(port.facing),
         "discs": discs.tolist(),
         "places": (wet_places(tank, port) - origin).tolist(),
-        "seat": around[1].tolist(),
-        "rim": around[2:].tolist(),
+        "seat": around[0].tolist(),
+        "rim": around[1:].tolist(),
     }
 
 

@@ -30,7 +30,15 @@ from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.state.one_surface import one_surface_over
-from tanksolve.state.openings import dry_places, edge_of, is_wet, wet_places, worst_place
+from tanksolve.state.openings import (
+    dry_fixed,
+    dry_places,
+    dry_places_over,
+    edge_of,
+    is_wet,
+    wet_places,
+    worst_place,
+)
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -210,7 +218,7 @@ class Conditions:
         if not is_wet(self.ports[group[0]]):
             found = self._air(group[0], up, hulls, self.swell(group[0], up, slack[:, 0]))
         elif hulls is None:
-            found = self._stands_at(group, up, slack)
+            found = self._stands_at(group, up)
         else:
             found = self._stands_over(group, up, hulls)
         found = found + self.set_aside(group, up, np.zeros(len(up)), slack, hulls)
@@ -221,43 +229,33 @@ class Conditions:
         if hulls is not None:
             return self._air_over(column, up, hulls, swell)
         port = self.ports[column]
-        at = dry_places(self.tank, port, up, all_round=port.required_cover > 0.0)
+        at = dry_places(port, up, self._dry_fixed[column, port.required_cover > 0.0])
         edges = np.broadcast_to((self.edge(column, up) - swell)[:, None], at.shape[:2])
         return self.tank.capacity - room(self.tank.graph, up, at, edges, self.tank.link_stations)
 
     def _air_over(self, column: int, up: Array, hulls: Array, swell: Array) -> Array:
-        """At least the air (D,) [m³] that a dry port needs all over each hull, to first order.
-
-        Any place of its opening may be the one that counts: as far from a disc's centre as its rim.
-        """
-        port, graph = self.ports[column], self.tank.graph
+        """At least the air (D,) [m³] that a dry port needs all over each hull, to first order."""
+        port, tank = self.ports[column], self.tank
+        fixed = self._dry_fixed[column, port.required_cover > 0.0]
+        places, moves = dry_places_over(tank, port, up, hulls, fixed)
         at_points = hulls / np.einsum("djk,dk->dj", hulls, up)[..., None]
-        edges = (self.edge(column, up) - swell)[:, None]
+        edges = np.broadcast_to((self.edge(column, up) - swell)[:, None], moves.shape)
         edges_at = (self.edge(column, at_points) - swell[:, None])[..., None]
-        least = np.full(len(up), np.inf)
-        for row in port.discs:
-            place = self.tank.seated(row[:3])[None]
-            found = room_over(
-                graph, up, hulls, place, edges, edges_at,
-                spread=row[6] + row[7], clearance=port.required_cover > 0.0,
-            )  # fmt: skip
-            least = np.minimum(least, found.over_cell[:, 0])
-        if self.tank.links:  # that leaves out what runs on through a flap or a pipe
-            least = np.maximum(least, self._room_with_links(column, up, hulls, swell))
-        return np.asarray(self.tank.capacity - least)
+        edges_at = np.broadcast_to(edges_at, (*edges_at.shape[:2], moves.shape[1]))
+        found = room_over(
+            tank.graph, up, hulls, places, edges, edges_at, tank.link_stations,
+            spread=moves, clearance=port.required_cover > 0.0,
+        )  # fmt: skip
+        for d, q in np.argwhere(np.isnan(found.at_centre)):  # out of the tank all over the cell?
+            at = places[d, q]
+            if tank.winding(at)[0] < 0.5 and tank.distance_to_wall(at) > moves[d, q]:
+                found.over_cell[d, q] = np.inf
+        return np.asarray(tank.capacity - found.over_cell.min(axis=1))
 
-    def _room_with_links(self, column: int, up: Array, hulls: Array, swell: Array) -> Array:
-        """Room (D,) [m³] at edges lowered by all that they may fall by over each hull."""
-        edge = self.edge(column, up) - swell - self.hull_slack(column, up, hulls)
-        at = dry_places(self.tank, self.ports[column], up, all_round=True)
-        edges = np.broadcast_to(edge[:, None], at.shape[:2])
-        left = room(self.tank.graph, up, at, edges, self.tank.link_stations, sure=True)
-        return np.where(np.isnan(left), 0.0, left)
-
-    def _stands_at(self, group: Group, up: Array, slack: Array) -> Array:
-        """F (D,) [m³] of a wet group with its edges raised by ``slack`` (D, ports of the group) [m]."""
+    def _stands_at(self, group: Group, up: Array) -> Array:
+        """F (D,) [m³] of a wet group."""
         places, owner = self._places_of(group)
-        edges = (np.stack([self.edge(i, up) for i in group], axis=-1) + slack)[:, owner]
+        edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
         tank = self.tank
         return worst_place(
             lambda at: need(tank.graph, up, places[at], edges[:, at], tank.link_stations),
@@ -278,12 +276,7 @@ class Conditions:
                 self.tank.link_stations, any_suffices=True,
             ).over_cell[:, 0]  # fmt: skip
 
-        found = worst_place(over, group, owner)
-        if self.tank.links:  # whose mouths move: there the plain bound closes in, that one may not
-            slack = np.stack([self.hull_slack(i, up, hulls) for i in group], axis=-1)
-            plain = self._stands_at(group, up, slack) + self.newly_held(up, hulls)
-            found = np.fmin(found, plain)
-        return found
+        return worst_place(over, group, owner)
 
     def newly_held(self, up: Array, hulls: Array) -> Array:
         """What hollows may hold more all over a hull than at ``up`` (D,) [m³], edges apart."""
@@ -299,6 +292,15 @@ class Conditions:
         each = [self._places[i] for i in group]
         owner = np.repeat(np.arange(len(group)), [len(one) for one in each])
         return np.concatenate(each), owner
+
+    @cached_property
+    def _dry_fixed(self) -> dict[tuple[int, bool], Array]:
+        """Of each dry port, without and with places all round its rim: see ``dry_fixed``."""
+        return {
+            (i, all_round): dry_fixed(self.tank, self.ports[i], all_round=all_round)
+            for i in self.columns(wet=False)
+            for all_round in (False, True)
+        }
 
     @cached_property
     def _places(self) -> dict[int, Array]:
@@ -400,7 +402,7 @@ class Conditions:
         edge = self.edge(column, up) - self.swell(column, up, np.zeros(len(up)))
         if not self.walls_may_part:
             return np.asarray(edge - level)
-        at = dry_places(tank, port, up, all_round=sure or port.required_cover > 0.0)
+        at = dry_places(port, up, self._dry_fixed[column, sure or port.required_cover > 0.0])
         edges = np.broadcast_to(edge[:, None], at.shape[:2])
         found = least_gap(tank.graph, up, at, edges, volume, level, tank.link_stations, sure=sure)
         return np.minimum(np.where(np.isnan(found), -np.inf, found), edge - level)

@@ -17,7 +17,15 @@ from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
 
-__all__ = ["dry_places", "edge_of", "is_wet", "wet_places", "worst_place"]
+__all__ = [
+    "dry_fixed",
+    "dry_places",
+    "dry_places_over",
+    "edge_of",
+    "is_wet",
+    "wet_places",
+    "worst_place",
+]
 
 _AROUND = np.radians(np.arange(0.0, 360.0, 45.0))
 
@@ -47,22 +55,60 @@ def wet_places(tank: Tank, port: Port) -> Array:
     return np.array([tank.seated(point) for point in (*ends, *between)])
 
 
-def dry_places(tank: Tank, port: Port, up: Array, *, all_round: bool) -> Array:
-    """Points (D, Q, 3) [m] of a dry port's opening below which liquid counts: its lowest, its centre.
+def dry_places(port: Port, up: Array, fixed: Array) -> Array:
+    """Points (D, 1 + Q, 3) [m] of a dry port below which liquid counts: its opening's lowest, ``fixed`` (Q, 3)."""
+    low = _lowest(port.discs, up)
+    heights = np.einsum("dki,di->dk", low, up)
+    lowest = low[np.arange(len(up)), np.argmin(heights, axis=1)]
+    around = np.broadcast_to(fixed, (len(up), *fixed.shape))
+    return np.concatenate([lowest[:, None], around], axis=1)
 
-    all_round : eight about the rim of each end too, for a clearance or for more than one attitude.
+
+def dry_places_over(
+    tank: Tank, port: Port, up: Array, hulls: Array, fixed: Array
+) -> tuple[Array, Array]:
+    """The same all over hulls (D, J, 3) about ``up``: places (D, K + Q, 3), and how far each moves there [m].
+
+    A disc's lowest point moves by its radius times what the direction down its plane turns: of unit vectors
+    p' and q' along p and q that is at most 2 |p - q| / (|p| + |q|).
     """
-    discs, rows = port.discs, np.arange(len(up))
+    unit = hulls / np.linalg.norm(hulls, axis=-1, keepdims=True)
+    chord = np.linalg.norm(unit - up[:, None], axis=-1).max(axis=1)
+    discs = port.discs[port.discs[:, 6:].any(axis=1)]  # a point is among ``fixed``
+    low, moves = _lowest(discs, up), np.empty((len(up), len(discs)))
+    for k, row in enumerate(discs):
+        long = np.linalg.norm(np.cross(up, row[3:6]), axis=1)
+        turn = np.minimum(2.0 * chord / np.maximum(2.0 * long - chord, 1e-300), 2.0)
+        moves[:, k] = row[6] * np.where(2.0 * long > chord, turn, 2.0) + row[7] * chord
+        seat, reach = tank.seated(row[:3]), row[6] + row[7]
+        whole = moves[:, k] >= reach  # then any point of it may be the lowest
+        low[:, k] = np.where(whole[:, None], seat, low[:, k] + (seat - row[:3]))
+        shift = float(np.linalg.norm(seat - row[:3]))
+        moves[:, k] = np.where(whole, reach, moves[:, k]) + shift
+    places = np.concatenate([low, np.broadcast_to(fixed, (len(up), *fixed.shape))], axis=1)
+    return places, np.hstack([moves, np.zeros((len(up), len(fixed)))])
+
+
+def dry_fixed(tank: Tank, port: Port, *, all_round: bool) -> Array:
+    """Points (Q, 3) [m] of a dry port's opening that count at any attitude: its centre, moved into the liquid.
+
+    all_round : also eight about each rim, of those that are not outside the tank: for a clearance.
+    """
+    places = [tank.seated(port.position)]
+    if all_round and port.discs[:, 6:].any():
+        hair = 1e-7 * float(np.linalg.norm(tank.upper - tank.lower))
+        for point in _rims(port.discs):
+            if tank.winding(point)[0] > 0.5 or tank.distance_to_wall(point) <= hair:
+                places.append(tank.seated(point))
+    return np.array(places)
+
+
+def _lowest(discs: Array, up: Array) -> Array:
+    """Lowest point (D, K, 3) [m] of each of K discs."""
     across = up[:, None, :] - (up @ discs[:, 3:6].T)[..., None] * discs[None, :, 3:6]
     length = np.linalg.norm(across, axis=-1, keepdims=True)
     down = across / np.where(length > 0.0, length, 1.0)
-    low = discs[:, :3] - discs[:, 6:7] * down - discs[:, 7:8] * up[:, None, :]
-    lowest = low[rows, np.argmin(np.einsum("dki,di->dk", low, up), axis=1)]
-    centre = np.broadcast_to(tank.seated(port.position), (len(up), 3))
-    places = [lowest[:, None], centre[:, None]]
-    if all_round and discs[:, 6:].any():
-        places.append(np.broadcast_to(_rims(discs), (len(up), 8 * len(discs), 3)))
-    return np.concatenate(places, axis=1)
+    return np.asarray(discs[:, :3] - discs[:, 6:7] * down - discs[:, 7:8] * up[:, None, :])
 
 
 def _rims(discs: Array) -> Array:

@@ -19,7 +19,7 @@ from random_walled_tanks import random_case
 from tanksolve.state.conditions import Conditions
 
 NOWHERE = np.zeros(0)
-ANYWHERE = Limits(NOWHERE, NOWHERE, NOWHERE, [], np.radians(80.0), NOWHERE, NOWHERE)
+ANYWHERE = Limits(NOWHERE, NOWHERE, NOWHERE, [], np.radians(80.0), 0, NOWHERE, NOWHERE)
 
 
 @pytest.mark.parametrize("name", DRIVES)

@@ -2,8 +2,9 @@
 
 Liquid at a corner of the face straight below an in-mouth gets through once it stands above the sill, and
 on from the face below the out-mouth. At another attitude of the cell the faces may be others. Where a face
-is the one below its mouth for certain, its corners are all that counts; else the way leads up to the
-mouth and down again, at the height of the mouth's own places. docs/theory/worst_state.md.
+is the one below its mouth for certain, its corners are all that counts; else the way leads over a corner
+that all faces share that may be below it, or up to the mouth and down again, at the height of those of the
+mouth's own places that may be the lowest. docs/theory/worst_state.md.
 """
 
 from typing import NamedTuple
@@ -20,9 +21,12 @@ from tanksolve.kernel.topology.merge_tree import MergeTree
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
 
 Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
 __all__ = ["Passages", "passages"]
+
+_HAIR = 4e-12  # of the tank's size: more than the rounding of heights
 
 
 class Passages(NamedTuple):
@@ -51,6 +55,102 @@ def _raise_to(height: Array, ups: Array, point: Array) -> None:
 
 
 @compiled_inner
+def _maybe_lowest(links: Links, ups: Array, station: int, hair: float) -> tuple[Bools, bool]:
+    """Which rows of a station may have its lowest place somewhere in the cell; whether they are neighbours.
+
+    A row is out once the greatest that another may be is below the least that it may be at every d_j.
+    """
+    first, last = links.first_ring[station], links.first_ring[station + 1]
+    count = last - first
+    low, high = np.empty((count, len(ups))), np.empty((count, len(ups)))
+    for r in range(count):
+        ring = links.rings[first + r]
+        for j in range(len(ups)):
+            v = ups[j]
+            middle = v[0] * ring[0] + v[1] * ring[1] + v[2] * ring[2]
+            one = v[0] * ring[3] + v[1] * ring[4] + v[2] * ring[5]
+            two = v[0] * ring[6] + v[1] * ring[7] + v[2] * ring[8]
+            # an ellipse's lowest place is concave along v: for what is below it, its centre counts
+            high[r, j] = middle
+            low[r, j] = middle - np.sqrt(one * one + two * two)
+    keep = np.ones(count, np.bool_)
+    for r in range(count):
+        for other in range(count):
+            below = other != r
+            for j in range(len(ups)):
+                below = below and high[other, j] < low[r, j] - hair
+            if below:
+                keep[r] = False
+    runs = 0
+    for r in range(count):
+        runs += keep[r] and not keep[r - 1]
+    return keep, runs <= 1
+
+
+@compiled_inner
+def _shared_corner(graph: MeshGraph, tree: MergeTree, near: Ints) -> int:
+    """The lowest vertex that all of some faces have, or -1."""
+    best = -1
+    for k in range(3):
+        v = graph.faces[near[0], k]
+        in_all = True
+        for face in near:
+            in_all = in_all and v in (
+                graph.faces[face, 0],
+                graph.faces[face, 1],
+                graph.faces[face, 2],
+            )
+        if in_all and (best < 0 or tree.z[v] < tree.z[best]):
+            best = int(v)
+    return best
+
+
+@compiled_inner
+def _raise_mouth(
+    graph: MeshGraph,
+    tree: MergeTree,
+    grid: Grid,
+    links: Links,
+    up: Array,
+    ups: Array,
+    swing: float,
+    station: int,
+    under: int,
+    height: Array,
+) -> None:
+    """Raise ``height`` (J,) to what must be climbed from the face under a mouth to that at another attitude.
+
+    Nothing where only one face can be below the mouth. Else over a corner that all these faces share, or
+    up to the mouth's own lowest place and down again.
+    """
+    first, last = links.first_ring[station], links.first_ring[station + 1]
+    lowest, side_by_side = _maybe_lowest(links, ups, station, _HAIR * graph.size)
+    near, count, sure = np.empty(len(graph.faces), np.int64), 1, True
+    near[0] = under
+    for r in range(first, last):
+        if not lowest[r - first]:
+            continue
+        face = drop_from_point(graph, grid, links.inside[r])[0]
+        if face < 0:
+            sure = False
+            continue
+        below = floors_below(graph, tree, up, grid, links.inside[r], face, 0.0, swing)[0]
+        for i in range(len(below)):
+            if below[i] not in near[:count]:
+                near[count] = below[i]
+                count += 1
+    if sure and count == 1:
+        return
+    shared = _shared_corner(graph, tree, near[:count]) if sure else -1
+    if shared >= 0:
+        _raise_to(height, ups, graph.vertices[shared])
+        return
+    for r in range(first, last):
+        if lowest[r - first] or not side_by_side:
+            _raise_to(height, ups, links.inside[r])
+
+
+@compiled_inner
 def passages(
     graph: MeshGraph,
     tree: MergeTree,
@@ -74,19 +174,7 @@ def passages(
             if face[k, end] < 0:
                 continue
             lowest[k, end] = lowest_corner(graph.faces, tree.rank, face[k, end])
-            first, last = links.first_ring[station], links.first_ring[station + 1]
-            sure = True
-            for r in range(first, last):
-                place = links.inside[r]
-                under = drop_from_point(graph, grid, place)[0]
-                if under == face[k, end]:
-                    near = floors_below(graph, tree, up, grid, place, under, 0.0, swing)[0]
-                    sure = sure and len(near) == 1
-                else:
-                    sure = False
-            if not sure:
-                for r in range(first, last):
-                    _raise_to(height[k], ups, links.inside[r])
+            _raise_mouth(graph, tree, grid, links, up, ups, swing, station, face[k, end], height[k])
         if face[k].min() < 0:
             face[k] = -1
     return Passages(face, lowest, sill, height)

@@ -8,6 +8,8 @@ happened before (docs/theory/worst_state.md). Here the attitudes of a cell are `
 Let K be the pool at the centre that holds the floor, filled only so far that no attitude of the cell
 brings any of it up to the edge. K lies below the edge all over the cell, and so does whatever stands
 straight above its floors and below the edge. That volume is concave in d: the least at a d_j is a bound.
+The pool that counts at an attitude is that of the lowest corner of the face below the place. It is the same
+pool as that of any other corner of this face that is below the edge, and of whatever its corners fall to.
 """
 
 from typing import NamedTuple
@@ -18,6 +20,8 @@ from numpy.typing import ArrayLike, NDArray
 from tanksolve.kernel.attitude.tangent import heights_at, swing_of, tangent_directions
 from tanksolve.kernel.capacity.wet_triangle import lowest_corner, phi, three_sorted, wet_weights
 from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.pools.link_bounds import Passages, passages
+from tanksolve.kernel.pools.links import NO_LINKS, Links, shifted
 from tanksolve.kernel.pools.worst_state_bounds import ALL_MINIMA, CellArrays, cell_arrays, rounding
 from tanksolve.kernel.threads import in_threads
 from tanksolve.kernel.topology.drop_ray import Grid, drop_from_point, grid_for
@@ -47,14 +51,44 @@ class RoomOver(NamedTuple):
     over_cell: Array
 
 
+class _Cell(NamedTuple):
+    """What all places of a cell share."""
+
+    tree: MergeTree
+    up: Array
+    ups: Array  # (J, 3) the attitudes u + d_j
+    z: Array  # (N, J) [m] heights there
+    grid: Grid
+    links: Passages
+
+
 @compiled_inner
-def _within(tree: MergeTree, pool: int) -> Bools:
-    """Which nodes (M,) lie in the pool of a node."""
+def _joined(cell: _Cell, height: Array, start: int, h: float, edge_at: Array) -> Bools:
+    """Which nodes (M,) are filled with the pool of a vertex at ``h``, and by links on from there.
+
+    height : (K, J) [m] that links lead over; only those below ``edge_at`` (J,) lead on for certain.
+    """
+    tree, links = cell.tree, cell.links
     inside = np.zeros(len(tree.birth), np.bool_)
-    inside[pool] = True
-    for node in range(pool - 1, -1, -1):  # children come before parents
+    inside[climb(tree, tree.node[start], h)] = True
+    more = len(links.sill) > 0
+    while more:
+        more = False
+        for k in range(len(links.sill)):
+            into, out = links.lowest[k]
+            if links.face[k, 0] < 0 or tree.z[into] >= h or tree.z[out] >= h:
+                continue
+            beyond = climb(tree, tree.node[out], h)
+            if inside[beyond] or not inside[climb(tree, tree.node[into], h)]:
+                continue
+            passed = True
+            for j in range(len(edge_at)):
+                passed = passed and height[k, j] < edge_at[j]
+            if passed:
+                inside[beyond] = more = True
+    for node in range(len(inside) - 1, -1, -1):  # children come before parents
         above = tree.parent[node]
-        inside[node] = above >= 0 and inside[above]
+        inside[node] = inside[node] or (above >= 0 and inside[above])
     return inside
 
 
@@ -125,46 +159,123 @@ def _least_above(
 
 
 @compiled_inner
+def _falls_below(cell: _Cell, v: int, h: float) -> int:
+    """A vertex lower than ``h`` that liquid falls to from ``v`` all over the cell, or -1."""
+    tree, z = cell.tree, cell.z
+    while tree.z[v] >= h:
+        w = tree.came[v]
+        if w < 0 or tree.rank[w] >= tree.rank[v]:
+            return -1
+        for j in range(z.shape[1]):
+            if z[w, j] > z[v, j]:
+                return -1
+        v = w
+    return int(v)
+
+
+@compiled_inner
+def _over_floor(
+    graph: MeshGraph, cell: _Cell, face: int, edge: float, edge_at: Array, known: Array
+) -> float:
+    """Least volume [m³] below the edge, all over the cell, of the pool that a face lies in.
+
+    known : (2, M) by node, NaN where not known yet: how far its pool at the edge may be filled [m], and
+        what is then above its floors [m³].
+    """
+    tree = cell.tree
+    lowest = lowest_corner(graph.faces, tree.rank, face)
+    least, highest = np.inf, tree.z[lowest]
+    for k in range(3):
+        highest = max(highest, tree.z[graph.faces[face, k]])
+    for h in (edge, max(edge, highest) + _SAFE_HEIGHT * graph.size):
+        if h <= tree.z[lowest]:
+            continue
+        pool = climb(tree, tree.node[lowest], h)
+        if np.isnan(known[0, pool]):
+            reached = _joined(cell, cell.links.height, lowest, h, edge_at)
+            rise = _rise(graph, tree, cell.z, reached, edge, edge_at)
+            known[0, pool] = edge - rise - _SAFE_HEIGHT * graph.size
+        below = known[0, pool]
+        if h == edge and tree.z[lowest] >= below:
+            continue  # all of the face may be above the edge: where does liquid on it run to
+        for k in range(1 if tree.z[lowest] < below else 3):
+            v = lowest if tree.z[lowest] < below else graph.faces[face, k]
+            v = _falls_below(cell, v, below)
+            if v < 0:
+                return 0.0
+            kept = climb(tree, tree.node[v], below)
+            if np.isnan(known[1, kept]):
+                inside = _joined(cell, cell.links.height, v, below, edge_at)
+                known[1, kept] = _least_above(graph, tree, cell.up, cell.z, inside, below, edge_at)
+            least = min(least, known[1, kept])
+        return least
+    return 0.0
+
+
+@compiled_inner
+def _floor_edge(
+    graph: MeshGraph, cell: _Cell, face: int, point: Array, spread: float, turns: bool, out: Array
+) -> float:
+    """Heights ``out`` (J,) [m] of a face's plane straight below a place, and at the centre; -inf for none.
+
+    With y the place, m the face's normal into the liquid and D how far y is above the plane, the drop
+    along v = u + d ends at v·y - D |v|² / (m·v): concave in d, as a square over a linear form is convex.
+    Where the floor along the centre's own vertical counts the end stays where it is: v·y - D / (m·u).
+    """
+    area, corner = graph.areas[face], graph.vertices[graph.faces[face, 0]]
+    whole = np.sqrt(area[0] ** 2 + area[1] ** 2 + area[2] ** 2)
+    above = steep = 0.0
+    for k in range(3):
+        above -= area[k] / whole * (point[k] - corner[k])
+        steep -= area[k] / whole * cell.up[k]
+    if above < 0.0 or steep <= 0.0:
+        return -np.inf
+    for j in range(len(out)):
+        along = square = leans = 0.0
+        for k in range(3):
+            v = cell.ups[j, k]
+            along, square, leans = along + v * point[k], square + v * v, leans - area[k] / whole * v
+        if leans <= 0.0:
+            return -np.inf
+        drop = square / leans if turns else 1.0 / steep
+        out[j] = along - above * drop - spread * (np.sqrt(square) + drop)
+    along = 0.0
+    for k in range(3):
+        along += cell.up[k] * point[k]
+    return float(along - above / steep - spread * (1.0 + 1.0 / steep))
+
+
+@compiled_inner
 def _one_room(
     graph: MeshGraph,
-    tree: MergeTree,
-    up: Array,
-    z: Array,
-    grid: Grid,
+    cell: _Cell,
     point: Array,
     edge: float,
     edge_at: Array,
     spread: float,
     swing: float,
-    slack: float,
+    known: Array,
 ) -> tuple[float, float]:
     """Room at the centre and its bound over the cell [m³] of one place."""
-    under, floor = drop_from_point(graph, grid, point)
+    tree, up = cell.tree, cell.up
+    under, floor = drop_from_point(graph, cell.grid, point)
     if under < 0:
         return np.nan, 0.0
     lowest = lowest_corner(graph.faces, tree.rank, under)
-    h = max(edge, floor)
-    centre = _volume(graph, tree, up, _within(tree, climb(tree, tree.node[lowest], h)), h)
-    faces, tops = floors_below(graph, tree, up, grid, point, under, spread, swing)
-    seen = np.zeros(len(tree.birth), np.bool_)
-    below = np.full(len(tree.birth), np.nan)  # by pool at the edge: how far it may be filled
-    least = np.inf
+    h = max(edge, floor, tree.z[lowest])
+    sill, at_h = cell.links.sill.reshape(-1, 1), np.full(1, h)
+    centre = _volume(graph, tree, up, _joined(cell, sill, lowest, h, at_h), h)
+    faces, tops = floors_below(graph, tree, up, cell.grid, point, under, spread, swing)
+    least, raised_at = np.inf, np.empty_like(edge_at)
     for i in range(len(faces)):
-        v = lowest_corner(graph.faces, tree.rank, faces[i])
-        if tree.z[v] >= edge:
-            return centre, 0.0
-        pool = climb(tree, tree.node[v], edge)
-        if np.isnan(below[pool]):
-            rise = _rise(graph, tree, z, _within(tree, pool), edge, edge_at)
-            below[pool] = edge - rise - _SAFE_HEIGHT * graph.size
-        if tops[i] >= below[pool]:
-            return centre, 0.0
-        kept = climb(tree, tree.node[v], below[pool])
-        if not seen[kept]:
-            seen[kept] = True
-            held = _least_above(graph, tree, up, z, _within(tree, kept), below[pool], edge_at)
-            least = min(least, held)
-    return centre, max(least - slack, 0.0)
+        held = _over_floor(graph, cell, faces[i], edge, edge_at, known)
+        if tops[i] > edge:
+            raised = _floor_edge(graph, cell, faces[i], point, spread, swing > 0.0, raised_at)
+            if raised > edge:
+                none = np.full_like(known, np.nan)
+                held = max(held, _over_floor(graph, cell, faces[i], raised, raised_at, none))
+        least = min(least, held)
+    return centre, least
 
 
 @compiled
@@ -172,6 +283,7 @@ def _rows(
     first: int,
     last: int,
     graph: MeshGraph,
+    links: Links,
     cells: CellArrays,
     spread: Array,
     turns: bool,
@@ -187,17 +299,22 @@ def _rows(
         centre[c], over[c] = np.nan, 0.0
         if tree.lost or number.min() < 0:
             continue
-        z, grid = heights_at(graph.vertices, ups), grid_for(up, graph.size)
-        swing = swing_of(up, ups) if turns else 0.0
-        edge_at = np.empty(len(ups))
+        grid, reach = grid_for(up, graph.size), swing_of(up, ups)
+        through = passages(graph, tree, grid, links, up, ups, reach)
+        cell = _Cell(tree, up, ups, heights_at(graph.vertices, ups), grid, through)
+        edge_at, before = np.empty(len(ups)), np.full(len(ups), np.nan)
+        known = np.empty((2, len(tree.birth)))
         for p in range(cells.edges.shape[1]):
             edge_at[:] = np.inf
             for j in range(len(number)):
                 edge_at[number[j]] = min(edge_at[number[j]], cells.edges_at[c, j, p])
-            centre[c, p], over[c, p] = _one_room(
-                graph, tree, up, z, grid, cells.places[c, p], cells.edges[c, p], edge_at,
-                spread[c, p], swing, slack,
+            if not np.array_equal(edge_at, before):  # places of one opening have one edge
+                known[:], before[:] = np.nan, edge_at
+            centre[c, p], held = _one_room(
+                graph, cell, cells.places[c, p], cells.edges[c, p], edge_at, spread[c, p],
+                reach if turns else 0.0, known,
             )  # fmt: skip
+            over[c, p] = max(held - slack, 0.0)
 
 
 def room_over(
@@ -207,6 +324,7 @@ def room_over(
     places: ArrayLike,
     edges: ArrayLike,
     edges_at: ArrayLike,
+    links: Links = NO_LINKS,
     *,
     spread: ArrayLike = 0.0,
     clearance: bool = True,
@@ -224,11 +342,16 @@ def room_over(
     clearance : whether the edge lies below the place, so that the pool of the floor straight below it
         at the attitude itself counts. Without, whatever lies below the place is joined to it anyway.
 
-    Of a floor above the edge nothing is proved. Links (flaps, pipes) are left out: with them the liquid
-    of a room may spread further, so the room without them is not more.
+    links : flaps and pipes, by which the liquid of a room may spread further. One that may lead at the edge
+        or above it somewhere in the cell is left out, which is safe.
+
+    A floor above the edge counts as the edge there, as it does at one attitude.
     """
     cells = cell_arrays(graph, up, points, places, edges, edges_at)
     moves = np.ascontiguousarray(np.broadcast_to(np.asarray(spread, float), cells.edges.shape))
     centre, over = np.empty(moves.shape), np.empty(moves.shape)
-    in_threads(_rows, len(over), graph, cells, moves, clearance, rounding(graph), centre, over)
+    near = shifted(links, graph.origin)
+    in_threads(
+        _rows, len(over), graph, near, cells, moves, clearance, rounding(graph), centre, over
+    )
     return RoomOver(centre, over)

@@ -7,6 +7,7 @@ from tanksolve.kernel.attitude import cells as charts
 from tanksolve.kernel.pools.room_bounds import room_over
 from tanksolve.kernel.topology.mesh_graph import build_graph
 from tests.campaign_room_bounds import campaign
+from tests.flood_by_hand import Attitude, room_by_flood, ways_of
 from tests.pool_tanks import TANKS, arrays, box
 
 LONG, WIDE, HIGH = 1.0, 0.4, 0.4
@@ -75,21 +76,62 @@ def test_bays_count_together_only_above_the_crest(height, room):
     assert bound == pytest.approx(room, rel=1e-8)
 
 
-def test_a_floor_above_the_edge_proves_nothing():
+def test_below_a_floor_above_the_edge_there_is_no_room():
     centre, bound = over(two_bays(), cell_of(0.0, 1.0), [0.8, 0.2, 0.02], clear=0.05)
     assert bound == 0.0
     assert centre >= 0.0
 
 
+@pytest.mark.parametrize("clear", [0.15, 0.3])
+def test_a_crest_within_the_clearance_counts_as_the_edge_there(clear):
+    """Straight over the weir: what stands as high as the crest, in the bay that it runs into, is no loss."""
+    graph, place = two_bays(), [AT + 0.5 * THICK, 0.2, 0.3]
+    bays = [WIDE * AT * WALL, WIDE * FAR * WALL]
+    for half in (0.1, 0.01, 0.0):
+        centre, bound = over(graph, cell_of(0.0, half), place, clear=clear)
+        assert bound <= min(bays) + 1e-9
+        assert bound >= min(bays) - 0.02 * np.radians(half) * 10.0 - 1e-9
+        assert centre >= bound
+
+
+def test_a_floor_that_rises_above_the_edge_further_on_does_not_matter():
+    """Nose up, a floor runs on above the edge: its lowest corner is what the pool hangs together with."""
+    graph, place, slope = two_bays(), np.array([0.8, 0.2, 0.05]), 20.0
+    centre, bound = over(graph, cell_of(slope, slope), place, clear=0.08)
+    up = np.array([np.sin(np.radians(slope)), 0.0, np.cos(np.radians(slope))])
+    floor = up @ place - 0.05 / up[2]  # where the drop along up ends
+    tan = np.tan(np.radians(slope))
+    room = WIDE * ((floor / up[2] - (AT + THICK) * tan) ** 2) / (2.0 * tan)
+    assert up @ place - 0.08 < floor
+    assert centre == pytest.approx(room, rel=1e-6)  # drops land within 1e-8 of the size
+    assert bound == pytest.approx(room, rel=1e-6)
+
+
+def by_hand(graph, cell, place, clear, looks=15):
+    """Least room by a flood, at attitudes all over a cell."""
+    a, b = (
+        axis.ravel()
+        for axis in np.meshgrid(*(np.linspace(*cell.box[0, k], looks) for k in ([0, 1], [2, 3])))
+    )
+    vertices, faces = graph.vertices + graph.origin, graph.faces.astype(int)
+    near, least = ways_of(faces, len(vertices)), np.inf
+    for up in charts.ups(np.repeat(cell.chart, len(a)), a + 1e-7, b + 1e-7):
+        flat = Attitude(vertices, faces, up)
+        least = min(least, room_by_flood(flat, near, place, up @ place - clear))
+    return least
+
+
 def test_a_place_that_may_stand_over_either_bay_has_the_lesser_room():
     """Above the weir, with clearance: what the vertical meets turns with the attitude."""
-    graph, place = two_bays(), [AT - 0.02, 0.2, 0.3]
+    graph, place = two_bays(), np.array([AT - 0.02, 0.2, 0.3])
     wide = cell_of(0.0, 24.0, (160.0, 200.0))  # downhill to the weir
     _, fixed = over(graph, cell_of(0.0, 0.5), place, clear=0.15)
     _, either = over(graph, wide, place, clear=0.15)
-    assert fixed > 0.0
-    assert either == 0.0  # the crest of the weir is above the edge
-    assert over(graph, cell_of(0.0, 0.0), place, clear=0.15, spread=0.05)[1] == 0.0
+    assert 0.9 * by_hand(graph, cell_of(0.0, 0.5), place, 0.15) < fixed
+    assert 0.0 < either <= by_hand(graph, wide, place, 0.15) < fixed
+    # over both bays at once, the edge far below the crest: the least of both
+    spread = over(graph, cell_of(0.0, 0.0), place, clear=0.15, spread=0.05)[1]
+    assert spread <= WIDE * FAR * 0.15
 
 
 @pytest.mark.parametrize("name", list(TANKS))
