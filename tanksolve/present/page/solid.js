@@ -2,20 +2,27 @@
 "use strict";
 const Solid = (() => {
   const WALL = 0x8d98a2, LIQUID = 0x2f7dbd, KEPT = 0x17693a, BROKEN = 0xb3261e;
+  let slow = false; // drawn by the processor: edges are then left unsmoothed
 
   /* Whether the browser can draw it at all; asked first, since three.js complains aloud. */
   function possible() {
     if (typeof THREE === "undefined") return false;
     const canvas = document.createElement("canvas");
     const context = canvas.getContext("webgl2") || canvas.getContext("webgl");
+    slow = Boolean(context) && /swiftshader|llvmpipe|software/i.test(nameOf(context));
     if (context && context.getExtension("WEBGL_lose_context")) context.getExtension("WEBGL_lose_context").loseContext();
     return Boolean(context);
   }
 
+  function nameOf(context) {
+    const told = context.getExtension("WEBGL_debug_renderer_info");
+    return String(context.getParameter(told ? told.UNMASKED_RENDERER_WEBGL : context.RENDERER));
+  }
+
   /* Build the view in `frame`; returns {tank(tank), draw(state, rows), turn(yaw, lift)}. */
   function open(frame) {
-    const renderer = new THREE.WebGLRenderer({ antialias: true, alpha: true });
-    renderer.setPixelRatio(Math.min(window.devicePixelRatio, 2));
+    const renderer = new THREE.WebGLRenderer({ antialias: !slow, alpha: true });
+    renderer.setPixelRatio(slow ? 1 : Math.min(window.devicePixelRatio, 2));
     frame.prepend(renderer.domElement);
     const scene = new THREE.Scene(), camera = new THREE.PerspectiveCamera(30, 1, 0.01, 100), machine = new THREE.Group();
     camera.up.set(0, 0, 1);
