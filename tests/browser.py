@@ -193,5 +193,8 @@ class Browser:
         ):
             self.complaints.append(str(found["args"]))
         elif method == "Log.entryAdded" and found["entry"]["level"] in ("error", "warning"):
-            if "GL Driver Message" not in found["entry"]["text"]:  # that software drawing is slow
-                self.complaints.append(found["entry"]["text"])
+            self._complain(found["entry"]["text"])
+
+    def _complain(self, text: str) -> None:
+        if "GL Driver Message" not in text:  # that drawing without a graphics card is slow
+            self.complaints.append(text)

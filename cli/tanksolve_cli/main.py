@@ -18,12 +18,14 @@ from tanksolve_cli import (
     motion,
     new,
     place,
+    plate,
     repair,
     replay,
     report,
     schema,
     sheet,
     size,
+    strip,
     study,
     suction,
     terminal,
@@ -48,7 +50,7 @@ app = typer.Typer(
 )
 for _module in (
     *(envelope, marks, place, size, tolerance, level, dip, compare, inspect, repair, new, schema),
-    *(suction, budget, motion, replay, check, sheet, report, study, help),
+    *(suction, budget, motion, replay, check, sheet, report, plate, strip, study, help),
 ):
     _module.register(app)
 

@@ -32,7 +32,10 @@ ALONE = """(() => {
     Engine.judge(tank, pick, up, fill, 'all');
     if (k >= 40) { took.push(middle - start); one.push(performance.now() - middle); }
   }
-  const of = list => { list.sort((a, b) => a - b); return [list[list.length >> 1], list[Math.floor(0.95 * list.length)]]; };
+  const of = list => {
+    list.sort((a, b) => a - b);
+    return [list[list.length >> 1], list[Math.floor(0.95 * list.length)]];
+  };
   return { faces: tank.faceCount, all: of(took), one: of(one) };
 })()"""
 
@@ -47,7 +50,9 @@ def main() -> None:
             path.write_text(page_of(CASES["demo"]()), encoding="utf-8")
         browser.open(path)
         browser.value(FRAMES)
-        print(f"frames a second while tilting: {browser.value(FRAMES):.0f} (no more than 60 are drawn)")
+        print(
+            f"frames a second while tilting: {browser.value(FRAMES):.0f} (no more than 60 are drawn)"
+        )
         found = browser.value(ALONE)
         for what, key in (("all ports", "all"), ("one wet port", "one")):
             middle, most = found[key]

@@ -114,7 +114,7 @@ def test_old_options_of_every_kind_are_among_them():
     assert ("tolerance", "--one-level") in GONE
 
 
-JUDGES_NOTHING = {"dip", "inspect", "repair", "new", "schema", "help"}
+JUDGES_NOTHING = {"dip", "inspect", "repair", "new", "schema", "help", "plate"}
 
 
 @pytest.mark.parametrize("command", sorted(set(COMMANDS) - JUDGES_NOTHING))
