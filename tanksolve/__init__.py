@@ -12,6 +12,7 @@ are imported when first used, so that ``import tanksolve`` itself costs nothing.
 """
 
 import importlib
+import inspect
 from typing import TYPE_CHECKING, Any
 
 from tanksolve.version import __version__
@@ -119,6 +120,10 @@ def __getattr__(name: str) -> Any:
     if name not in _HOME_OF:
         raise AttributeError(f"module 'tanksolve' has no attribute '{name}'")
     value = getattr(importlib.import_module(_HOME_OF[name]), name)
+    if inspect.isfunction(value):
+        from tanksolve.called import called
+
+        value = called(value)
     globals()[name] = value
     return value
 

@@ -17,6 +17,8 @@ A mistake of the programmer (wrong shape, not a unit vector) is a plain ValueErr
 "Answered: no" is not an error; it is a result, and the command line exits with 3.
 """
 
+import functools
+
 from tanksolve.plain_text import clean, shortened
 
 __all__ = [
@@ -54,6 +56,11 @@ class TanksolveError(Exception):
         self.allowed = allowed
         self.next_step = next_step
         super().__init__(self.message)
+
+    def __reduce__(self) -> tuple[object, ...]:
+        """How it is sent to another process: with all its parts, not the message alone."""
+        parts = {"where": self.where, "allowed": self.allowed, "next_step": self.next_step}
+        return functools.partial(type(self), self.what, **parts), ()
 
     @property
     def message(self) -> str:

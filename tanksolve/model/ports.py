@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from numbers import Real
+from typing import TypedDict, Unpack
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,6 +104,14 @@ class Port:
     flow: float | None = None
 
     def __post_init__(self) -> None:
+        for name in ("bore", "length", "cover", "flow"):
+            value = getattr(self, name)
+            if value is not None and not isinstance(value, Real):
+                raise PortError(
+                    f"a {name} of {value!r} is not a number",
+                    where=f"port '{self.name}'",
+                    allowed="a number in m, a flow in m³/s",
+                )
         sizes = [self.bore or 0.0, self.length, self.cover or 0.0, self.flow or 0.0]
         numbers = [*self.position, *sizes]
         if not np.all(np.isfinite(numbers)):
@@ -175,7 +185,26 @@ class Port:
         return np.array([base, [*end, *axis, radius, 0.0]])
 
 
-def pickup(name: str, position: Sequence[float], **options: object) -> Port:
+class PortOptions(TypedDict, total=False):
+    """The keywords of :class:`Port`; ``facing`` by its word too."""
+
+    bore: float | None
+    facing: str | Sequence[float] | None
+    length: float
+    rule: Rule | None
+    cover: float | None
+    flow: float | None
+
+
+class _Covered(TypedDict, total=False):
+    """Those of a port that says its own opening."""
+
+    rule: Rule | None
+    cover: float | None
+    flow: float | None
+
+
+def pickup(name: str, position: Sequence[float], **options: Unpack[PortOptions]) -> Port:
     """Make a pickup (open tube end): must stay wet. Options are :class:`Port`'s, lengths in m."""
     return _port(PortKind.PICKUP, name, position, options)
 
@@ -187,45 +216,52 @@ def strainer(
     bore: float,
     length: float,
     facing: str | Sequence[float],
-    **options: object,
+    **options: Unpack[_Covered],
 ) -> Port:
     """Make a pickup with a cylindrical strainer: all of it must stay wet."""
-    options = {"bore": bore, "length": length, "facing": facing, **options}
-    return _port(PortKind.PICKUP, name, position, options)
+    own = PortOptions(bore=bore, length=length, facing=facing)
+    return _port(PortKind.PICKUP, name, position, {**own, **options})
 
 
-def breather(name: str, position: Sequence[float], **options: object) -> Port:
+def breather(name: str, position: Sequence[float], **options: Unpack[PortOptions]) -> Port:
     """Make a breather: must stay dry."""
     return _port(PortKind.BREATHER, name, position, options)
 
 
-def filler(name: str, position: Sequence[float], **options: object) -> Port:
+def filler(name: str, position: Sequence[float], **options: Unpack[PortOptions]) -> Port:
     """Make a filler neck's inner mouth: must stay dry."""
     return _port(PortKind.FILLER, name, position, options)
 
 
-def return_line(name: str, position: Sequence[float], **options: object) -> Port:
+def return_line(name: str, position: Sequence[float], **options: Unpack[PortOptions]) -> Port:
     """Make a return line's mouth: sets no limit unless told."""
     return _port(PortKind.RETURN, name, position, options)
 
 
-def drain(name: str, position: Sequence[float], **options: object) -> Port:
+def drain(name: str, position: Sequence[float], **options: Unpack[PortOptions]) -> Port:
     """Make a drain: sets no limit unless told."""
     return _port(PortKind.DRAIN, name, position, options)
 
 
-def heater(name: str, position: Sequence[float], **options: object) -> Port:
+def heater(name: str, position: Sequence[float], **options: Unpack[PortOptions]) -> Port:
     """Make a heater: must stay wet."""
     return _port(PortKind.HEATER, name, position, options)
 
 
-def level_switch(name: str, position: Sequence[float], **options: object) -> Port:
+def level_switch(name: str, position: Sequence[float], **options: Unpack[PortOptions]) -> Port:
     """Make a level switch: must stay wet unless told otherwise."""
     return _port(PortKind.LEVEL_SWITCH, name, position, options)
 
 
-def _port(kind: PortKind, name: str, position: Sequence[float], options: dict[str, object]) -> Port:
+def _port(kind: PortKind, name: str, position: Sequence[float], options: PortOptions) -> Port:
     x, y, z = (float(c) for c in position)
+    unknown = sorted(set(options) - set(PortOptions.__annotations__))
+    if unknown:
+        raise PortError(
+            f"'{unknown[0]}' is nothing that a port has",
+            where=f"port '{name}'",
+            allowed=", ".join(PortOptions.__annotations__),
+        )
     facing = options.get("facing")
     if isinstance(facing, str):
         if facing not in FACINGS:

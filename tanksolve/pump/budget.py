@@ -7,10 +7,12 @@ These two volumes are what ``marks`` and ``envelope`` want as the fill.
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import ClassVar
 
 from tanksolve.errors import FillError
 from tanksolve.model.fluid import Liquid
 from tanksolve.model.liquid import Fill
+from tanksolve.result import Result
 from tanksolve.unit_systems import stated
 
 __all__ = [
@@ -138,8 +140,8 @@ class VolumeStep:
     source: str
 
 
-@dataclass(frozen=True)
-class Budget:
+@dataclass(frozen=True, eq=False, repr=False)
+class Budget(Result):
     """Least and most liquid in the tank, and the air space left [m³].
 
     Attributes
@@ -150,6 +152,8 @@ class Budget:
     passes : the air space is kept and the least is above nothing.
     greatest_cold_fill_m3 : the cold fill at which the air space is just kept.
     """
+
+    rows_of: ClassVar[str] = "steps"
 
     capacity_m3: float
     cold_fill_m3: float

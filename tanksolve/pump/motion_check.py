@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from tanksolve.model.tank import Tank
 from tanksolve.pump.crossflow import RunningLeft
 from tanksolve.pump.motion import Manoeuvre
 from tanksolve.pump.slosh import BaffleEffect, Slosh, solve_slosh, with_baffle
+from tanksolve.result import Result
 from tanksolve.state.conditions import Conditions, Pickups
 
 __all__ = ["ManoeuvreResult", "Motion", "check_motion"]
@@ -51,9 +53,11 @@ class ManoeuvreResult:
     holds: bool
 
 
-@dataclass(frozen=True)
-class Motion:
+@dataclass(frozen=True, eq=False, repr=False)
+class Motion(Result):
     """Everything about a moving tank; see :func:`check_motion`."""
+
+    rows_of: ClassVar[str] = "manoeuvres"
 
     tank: str
     fill: Fill

@@ -12,6 +12,7 @@ from tanksolve.errors import LineError
 from tanksolve.model.fluid import Liquid
 from tanksolve.model.suction_line import HOSE_BORES, SEA_LEVEL, PumpLimits, SuctionLine
 from tanksolve.pump.suction import LAMINAR_END, Duty, InletState, Regime, inlet_state
+from tanksolve.result import Result
 from tanksolve.unit_systems import stated, told
 from tanksolve.units import temperature_words
 
@@ -34,8 +35,8 @@ VELOCITY_ADVICE = 1.2  # m/s, greatest in a suction line: B. Casey, Power & Moti
 _STEP = 1e-7  # K, to stand on either side of the step from laminar flow
 
 
-@dataclass(frozen=True)
-class SuctionAnswer:
+@dataclass(frozen=True, eq=False, repr=False)
+class SuctionAnswer(Result):
     """What the builder wants to know of a suction line.
 
     Attributes

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.envelope import Envelope, envelope
 from tanksolve.questions.marks.fill_limits import fill_limits
+from tanksolve.result import Result
 
 __all__ = [
     "Comparison",
@@ -58,9 +59,11 @@ class Contender:
     unusable_m3: float = 0.0
 
 
-@dataclass(frozen=True, eq=False)
-class Comparison:
+@dataclass(frozen=True, eq=False, repr=False)
+class Comparison(Result):
     """Contenders, best first by ``ranked_by``, ties by the worst and then the mean bound."""
+
+    rows_of: ClassVar[str] = "contenders"
 
     contenders: tuple[Contender, ...]
     ranked_by: Measure = "worst"

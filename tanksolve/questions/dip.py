@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
 from tanksolve.questions.marks.gauge import place_on, stick_of
+from tanksolve.result import Result
 from tanksolve.state.stick import held_at
 from tanksolve.unit_systems import stated, told
 
@@ -33,12 +35,14 @@ class DipRow:
     at_most_m3: float
 
 
-@dataclass(frozen=True)
-class DipTable:
+@dataclass(frozen=True, eq=False, repr=False)
+class DipTable(Result):
     """Rows from empty to full at equal steps of depth; the last row is the full tank.
 
     stick : where the dipstick stands, in words.
     """
+
+    rows_of: ClassVar[str] = "rows"
 
     tank: str
     stick: str

@@ -7,6 +7,7 @@ each pickup (read in a sight tube at its outlet) at attitudes well inside the li
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.envelope import envelope
+from tanksolve.result import Result
 from tanksolve.state.conditions import Conditions
 from tanksolve.unit_systems import stated
 from tanksolve.units import slope_words
@@ -102,13 +104,15 @@ class WorstLimit:
     limited: bool
 
 
-@dataclass(frozen=True)
-class Sheet:
+@dataclass(frozen=True, eq=False, repr=False)
+class Sheet(Result):
     """Everything to be printed and taken to the machine.
 
     ``worst`` is None where a port breaks its rule on level ground already; ``inside_m`` is the length,
     width and height between the walls, or of the enclosing box.
     """
+
+    rows_of: ClassVar[str] = "tilts"
 
     tank: str
     capacity_m3: float

@@ -3,7 +3,8 @@
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ from tanksolve.progress import tell
 from tanksolve.questions.envelope.edge import Edge, edge_of
 from tanksolve.questions.envelope.map import MarginMap, margin_map
 from tanksolve.questions.envelope.rows import Island, Limit, grade_of, lowered_to
+from tanksolve.result import Result
 from tanksolve.state.certify import bisect_slopes, held_out_to, worst_of_all_headings
 from tanksolve.state.conditions import Conditions, Pickups
 
@@ -25,8 +27,8 @@ Array = NDArray[np.float64]
 __all__ = ["Envelope", "Island", "Limit", "envelope", "envelope_under"]
 
 
-@dataclass(frozen=True, eq=False)
-class Envelope:
+@dataclass(frozen=True, eq=False, repr=False)
+class Envelope(Result):
     """Everything about where a tank's ports hold; see :func:`envelope`.
 
     Attributes
@@ -34,6 +36,8 @@ class Envelope:
     walls_may_part : whether liquid can stand in more than one pool: limits are then those of the worst
         state that any route can leave.
     """
+
+    rows_of: ClassVar[str] = "limits"
 
     tank: str
     capacity_m3: float
@@ -52,6 +56,21 @@ class Envelope:
     walls_may_part: bool
     make_map: Callable[[], MarginMap] = field(repr=False, metadata={"json": False})
     make_edge: Callable[[], Edge] = field(repr=False, metadata={"json": False})
+
+    @property
+    def headings_deg(self) -> Array:
+        """Direction of uphill of each row of ``limits`` (H,) [°]."""
+        return np.array([row.heading_deg for row in self.limits])
+
+    @property
+    def slopes_deg(self) -> Array:
+        """Where the limit was solved on each heading (H,) [°]; NaN where nothing limits."""
+        return np.array([row.slope_deg for row in self.limits], dtype=float)
+
+    @property
+    def held_to_deg(self) -> Array:
+        """The bound on each heading (H,) [°]; as far as was searched where nothing limits."""
+        return np.array([row.held_to_deg for row in self.limits])
 
     @cached_property
     def map(self) -> MarginMap:
@@ -149,8 +168,8 @@ def envelope_under(
         tolerance_deg=tolerance_deg,
         margin_at_level_m=float(level[0, 0]),
         walls_may_part=conditions.walls_may_part,
-        make_map=lambda: margin_map(conditions, search_to_deg),
-        make_edge=lambda: edge_of(limits, worst, conditions, search.limits),
+        make_map=partial(margin_map, conditions, search_to_deg),  # partials pickle
+        make_edge=partial(edge_of, limits, worst, conditions, search.limits),
     )
 
 

@@ -6,6 +6,7 @@ machine went through. Both are part of the question and are named in the answer.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.questions.level.link_states import LinkAt, links_at, out_of_reach
+from tanksolve.result import Result
 from tanksolve.state.route import carried_to_each_side
 from tanksolve.unit_systems import stated, told
 
@@ -70,8 +72,8 @@ class PortInPool:
     holds: bool
 
 
-@dataclass(frozen=True)
-class PoolsAt:
+@dataclass(frozen=True, eq=False, repr=False)
+class PoolsAt(Result):
     """The pools at one attitude, greatest first; SI, tank frame.
 
     Attributes
@@ -88,6 +90,8 @@ class PoolsAt:
         that is worse for the ports.
     """
 
+    rows_of: ClassVar[str] = "pools"
+
     up: tuple[float, float, float]
     volume_m3: float
     filled: str
@@ -103,21 +107,21 @@ class PoolsAt:
 
 def pools(
     tank: Tank,
-    volume: float,
+    fill: float,
     attitude: Attitude | None = None,
     ports: Sequence[Port] = (),
     *,
     path: Sequence[Attitude] = (),
     filled_at: Port | None = None,
 ) -> PoolsAt:
-    """Settle ``volume`` [m³] on level ground, carry it to ``attitude``, and tell the pools.
+    """Settle ``fill`` [m³] on level ground, carry it to ``attitude``, and tell the pools.
 
     path : attitudes to go through, from level ground, before ``attitude``; none goes straight there.
     filled_at : poured in here on level ground; None takes the first filler among ``ports``, and
         where there is none all bays stand at one level there.
     Raises FillError for a volume that is not above zero or does not fit, PortError for ports outside.
     """
-    attitude = attitude or Attitude.level()
+    volume, attitude = fill, attitude or Attitude.level()
     tank.check_ports(ports)
     if not 0.0 < volume <= tank.capacity:
         raise FillError(

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from tanksolve.kernel.capacity.volumes import moments
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
+from tanksolve.result import Result
 from tanksolve.unit_systems import stated, told
 
 __all__ = ["Level", "PortAtLevel", "level"]
@@ -41,8 +43,8 @@ class PortAtLevel:
     holds: bool
 
 
-@dataclass(frozen=True)
-class Level:
+@dataclass(frozen=True, eq=False, repr=False)
+class Level(Result):
     """The free surface at one attitude; tank frame (x forward, y left, z up), SI.
 
     Attributes
@@ -54,6 +56,8 @@ class Level:
     surface_second_moment_m4 : integral of (x - c)(x - c)^T over the surface, 3 x 3 [m⁴].
     liquid_mass_kg : None where no density is known.
     """
+
+    rows_of: ClassVar[str] = "ports"
 
     up: Point
     slope_deg: float
@@ -72,18 +76,18 @@ class Level:
 
 def level(
     tank: Tank,
-    volume: float,
+    fill: float,
     attitude: Attitude | None = None,
     ports: Sequence[Port] = (),
     *,
     density: float | None = None,
 ) -> Level:
-    """Find the free surface of ``volume`` [m³] at ``attitude`` (level ground by default).
+    """Find the free surface of ``fill`` [m³] at ``attitude`` (level ground by default).
 
     density : of the liquid [kg/m³], where the mass is wanted.
     Raises FillError for a volume below zero or above the capacity, PortError for ports outside.
     """
-    attitude = attitude or Attitude.level()
+    volume, attitude = fill, attitude or Attitude.level()
     tank.check_ports(ports)
     if not 0.0 <= volume <= tank.capacity * (1.0 + 1e-12):
         raise FillError(

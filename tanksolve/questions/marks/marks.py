@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.questions.marks.fill_limits import FillLimits, Needs, SetBy, fill_limits
 from tanksolve.questions.marks.gauge import Gauge, GaugeMarks, gauge_marks, stick_of
+from tanksolve.result import Result
 from tanksolve.state.conditions import Conditions, Pickups
 from tanksolve.state.one_surface import one_surface_certain
 
@@ -72,8 +74,8 @@ class AttitudeNeed:
     port: str | None
 
 
-@dataclass(frozen=True)
-class Marks:
+@dataclass(frozen=True, eq=False, repr=False)
+class Marks(Result):
     """Fill marks for a requirement; see :func:`marks`.
 
     Attributes
@@ -91,6 +93,8 @@ class Marks:
     gauges : marks on the dipsticks and sight glasses asked for.
     attitudes : unusable and usable volume at level ground and at the corners of the requirement.
     """
+
+    rows_of: ClassVar[str] = "attitudes"
 
     tank: str
     capacity_m3: float

@@ -16,6 +16,7 @@ from tanksolve.model.tank import Tank
 from tanksolve.questions.marks.fill_limits import SetBy
 from tanksolve.questions.paper import PaperHeight, paper_height
 from tanksolve.questions.place.points import Opening, heights_at
+from tanksolve.result import Result
 from tanksolve.state.one_surface import one_surface_certain
 from tanksolve.unit_systems import stated
 
@@ -27,8 +28,8 @@ _HAIR = 1e-6  # of a stretch of the line: how far above the floor it is begun
 _CLOSE_ENOUGH = 5e-4  # m: where walls part the liquid closer bounds cost too much
 
 
-@dataclass(frozen=True)
-class Heights:
+@dataclass(frozen=True, eq=False, repr=False)
+class Heights(Result):
     """Lowest and highest place of a port on an upright line; z in the tank frame [m].
 
     Attributes

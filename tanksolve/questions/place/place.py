@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, field, replace
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ from tanksolve.questions.place.compartments import parted_places
 from tanksolve.questions.place.drop_tube import DropTube, TubeLimits
 from tanksolve.questions.place.points import Opening, best_place, zone_half_spaces
 from tanksolve.questions.place.zone_parts import Places, Point, Spot, ZonePart, as_point
+from tanksolve.result import Result
 from tanksolve.state.one_surface import one_surface_certain
 
 Array = NDArray[np.float64]
@@ -33,8 +35,8 @@ _SPECK = 1e-9  # of the tank: rooms that are left out
 LEAST_OFF_FLOOR = 0.025  # m, for dirt; common practice, no source
 
 
-@dataclass(frozen=True, eq=False)
-class Place:
+@dataclass(frozen=True, eq=False, repr=False)
+class Place(Result):
     """Where a port may be; see :func:`place`. Positions in the tank frame [m].
 
     Attributes
@@ -53,6 +55,8 @@ class Place:
     zones : the zone in each compartment, that of the recommended position first.
     tube : proposal for the recommended position, where that is feasible.
     """
+
+    rows_of: ClassVar[str] = "zones"
 
     tank: str
     port: str

@@ -19,6 +19,7 @@ from tanksolve.model.tank import Tank
 from tanksolve.questions.marks.fill_limits import SetBy, fill_limits
 from tanksolve.questions.size.bracket import CLOSE, bracket, root
 from tanksolve.questions.size.stretch import DIMENSIONS, Dimension, stretched
+from tanksolve.result import Result
 from tanksolve.state.conditions import Pickups
 from tanksolve.units import volume_words
 
@@ -30,8 +31,8 @@ _COARSE = 100.0  # times the tolerance, for sizes on the way to the root
 _BRIM = 1.0 - 1e-9  # of the capacity: above it no plane marks the top, as in state.conditions
 
 
-@dataclass(frozen=True)
-class Smallest:
+@dataclass(frozen=True, eq=False, repr=False)
+class Smallest(Result):
     """The smallest size in one dimension; see :func:`smallest`.
 
     Attributes

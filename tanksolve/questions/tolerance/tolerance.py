@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from tanksolve.questions.envelope.envelope import Envelope, envelope_under
 from tanksolve.questions.envelope.rows import Limit
 from tanksolve.questions.tolerance.off import OffConditions
 from tanksolve.questions.tolerance.reading import both_axes, read_to
+from tanksolve.result import Result
 from tanksolve.state.conditions import Pickups
 from tanksolve.units import length_words, slope_words, volume_words
 
@@ -94,9 +96,11 @@ class Toleranced:
     heading_deg: float | None = None
 
 
-@dataclass(frozen=True)
-class ToleranceTable:
+@dataclass(frozen=True, eq=False, repr=False)
+class ToleranceTable(Result):
     """All sides, with the tolerances taken."""
+
+    rows_of: ClassVar[str] = "limits"
 
     tank: str
     tolerances: Tolerances
