@@ -12,6 +12,7 @@ from tanksolve.model.tank import Tank
 from tanksolve.present.section_view import section_figure
 from tanksolve.present.style import GRID, INK, MUTED, mark, sheet
 from tanksolve.questions.level.surface import level
+from tanksolve.questions.level.worst_pools import worst_pools
 from tanksolve.questions.replay.excursions import Moment
 from tanksolve.questions.replay.replay import PortReplay, Replay
 from tanksolve.unit_systems import current, told
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = ["replay_figure", "worst_moment_figure"]
+
+_SAME = 1e-6  # m: margins that differ by more are of different states
 
 _SCALES = ((2.0 * 86400.0, 86400.0, "days"), (7200.0, 3600.0, "h"), (300.0, 60.0, "min"))
 
@@ -95,6 +98,7 @@ def worst_moment_figure(
 ) -> "Figure":
     """Draw the tank at the row with the least margin of any port, cut through that port.
 
+    Where walls part the liquid it stands as is worst for that port, whatever the machine did before.
     The cut is a side elevation where the machine is pitched more than rolled, else a cross section.
     """
     worst = min(result.ports, key=lambda port: port.worst.margin_m)
@@ -105,11 +109,15 @@ def worst_moment_figure(
         both = Fill.of(fill)
         volume = both.least if port.effective_rule is Rule.WET else both.most
     surface = level(tank, volume, Attitude(moment.up), ports)
+    (own,) = (one for one in surface.ports if one.name == port.name)
+    settled = None
+    if not tank.is_convex and abs(own.margin_m - moment.margin_m) > _SAME:
+        settled = worst_pools(tank, volume, Attitude(moment.up), port, moment.margin_m)
     side: Literal["right", "front"] = "front"
     if abs(moment.up[0]) >= abs(moment.up[1]):
         side = "right"
     at = float(port.position[1 if side == "right" else 0])
-    figure = section_figure(tank, surface, ports, seen_from=side, at=at, unit=unit)
+    figure = section_figure(tank, surface, ports, settled=settled, seen_from=side, at=at, unit=unit)
     words = (
         f"Worst moment of the log: {worst.port} {told(moment.margin_m, 'length', 'down')}, line {moment.line},"
         f" {moment.time_s:g} s"

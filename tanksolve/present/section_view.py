@@ -89,7 +89,7 @@ def section_figure(
     if at is None:
         at = float(ports[0].position[depth] if ports else tank.centre[depth])
     view = _view(level, depth, at)
-    parted = settled if settled is not None and len(settled.pools) > 1 else None
+    parted = settled if settled is not None and _stands_apart(settled) else None
     judged = {port.name: port for port in (settled or level).ports}
     words = _WORDS[seen_from]
     away = length_words(at - float(tank.lower[depth]))
@@ -119,6 +119,12 @@ def section_figure(
     return figure
 
 
+def _stands_apart(settled: PoolsAt) -> bool:
+    """Whether the liquid is told in several pools, or only a part of it."""
+    held = sum(pool.volume_m3 for pool in settled.pools)
+    return len(settled.pools) > 1 or held < settled.volume_m3 * (1.0 - 1e-6)
+
+
 def _view(level: Level, depth: int, at: float) -> _View:
     across = 1 - depth
     lean = math.atan2(level.up[across], level.up[2])
@@ -140,7 +146,11 @@ def _cells(
     ]
     held = volume_words(level.volume_m3, unit)
     if parted is not None:
-        held += f" in {len(parted.pools)} pools"
+        count = len(parted.pools)
+        held += f" in {count} pool{'' if count == 1 else 's'}"
+        told = sum(pool.volume_m3 for pool in parted.pools)
+        if told < parted.volume_m3 * (1.0 - 1e-6):
+            held += f",\n{volume_words(parted.volume_m3 - told, unit)} elsewhere"
     return [
         ("TANK", f"{tank.name}\nholds {volume_words(tank.capacity, unit)}"),
         ("FILL", held),
