@@ -152,5 +152,6 @@ def _solve(
         off_floor=parse_length(off_floor, "--off-floor") if off_floor is not None else None,
         within=box,  # type: ignore[arg-type]
         tube=parse_tube(tube) if tube is not None else None,
+        others=case.ports,
         tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
     )

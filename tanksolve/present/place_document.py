@@ -215,16 +215,19 @@ def _tube(result: Place, case: PlaceCase) -> Iterator[Fact]:
         return
     behind, beside, below = case.ends
     rear, right, floor = (_length(c) for c in case.tank.from_walls(tube.leaves_m))
-    run = "runs {run} in and " if tube.wall != "top" else ""
-    words = (
-        f"leaves through the {tube.wall} {{rear}} from {behind}, {{right}} from {beside}, {{floor}} above "
-        f"{below}; {run}drops {{drop}}"
-        + ("" if tube.clear else "; something in the tank is in its way")
-    )
-    values = {"rear": rear, "right": right, "floor": floor, "drop": _length(tube.drop_m)}
-    if run:
+    values = {"rear": rear, "right": right, "floor": floor, "drop": _length(abs(tube.drop_m))}
+    drops = "drops {drop}" if tube.drop_m >= 0.0 else "rises {drop}"
+    if tube.wall != "top":
         values["run"] = _length(tube.run_m)
-    yield Fact("tube", Said(words, values))
+        drops = "runs {run} in" + (f", bends and {drops}" if tube.bend_m else "")
+    hole = "{rear} from " + behind + ", {right} from " + beside + ", {floor} above " + below
+    yield Fact("tube", Said(f"leaves through the {tube.wall} {hole}; {drops}", values))
+    values = {"outside": _length(tube.outside_m)}
+    room = "; it meets " + tube.near
+    if tube.clear:
+        values["room"] = Quantity(tube.clearance_m, "length", "down")
+        room = "; {room} clear of " + tube.near
+    yield Fact("tube's room", Said("taken as {outside} thick outside" + room, values))
 
 
 def _length(metres: float) -> Quantity:

@@ -47,7 +47,7 @@ def test_limits_keep_the_place_and_propose_the_tube():
         *BOX, "--require", "10deg", "--opening", "bore=38mm,facing=down,cover=20mm",
         "--tube", "rear,height=250mm,run=200mm,drop=200mm",
     )  # fmt: skip
-    x, _, z = found["recommended_point_m"]
+    x, y, z = found["recommended_point_m"]
     assert x <= 0.2 + 1e-9
     assert 0.05 - 1e-9 <= z <= 0.25
     assert found["tube"] == {
@@ -55,6 +55,10 @@ def test_limits_keep_the_place_and_propose_the_tube():
         "leaves_m": [0.0, pytest.approx(found["recommended_point_m"][1]), pytest.approx(0.25)],
         "run_m": pytest.approx(x),
         "drop_m": pytest.approx(0.25 - z),
+        "bend_m": [pytest.approx(x), pytest.approx(found["recommended_point_m"][1]), 0.25],
+        "outside_m": pytest.approx(0.038 * 7.0 / 6.0),
+        "clearance_m": pytest.approx(min(y, 0.3 - y, 0.05) - 0.038 * 7.0 / 12.0, abs=2e-3),
+        "near": "a wall or plate",
         "clear": True,
     }
     boxed = answer(*BOX, "--require", "10deg", "--within", "600..800,0..300,0..100mm")

@@ -1,5 +1,7 @@
 """A drop tube: straight in from a wall, then down (or up) to the opening."""
 
+import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -7,13 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import PortError
+from tanksolve.kernel.capacity.whole_surface import squared_distance
+from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
+from tanksolve.questions.place.zone_parts import Point, as_point
 
 Array = NDArray[np.float64]
 Wall = Literal["rear", "front", "right", "left", "top"]
 
-__all__ = ["DropTube", "TubeLimits", "Wall"]
+__all__ = ["DropTube", "TubeLimits", "Wall", "outside_of"]
 
+_FINE = 0.0005  # m: the shortest step along a tube that runs close by something
+_STRAIGHT = 1e-9  # m
 _INWARD: dict[str, tuple[int, int]] = {
     "rear": (0, 1), "front": (0, -1), "right": (1, 1), "left": (1, -1), "top": (2, -1),
 }  # fmt: skip
@@ -69,31 +76,138 @@ class DropTube:
 
     Attributes
     ----------
-    leaves_m : place of the hole, tank frame.
-    run_m, drop_m : straight in from the wall, then down to the opening.
-    clear : whether the tube's centre line stays inside the liquid space.
+    leaves_m : centre of the hole, on the wall itself, tank frame.
+    run_m, drop_m : straight in from the wall, then down (negative: up) to the opening.
+    bend_m : where it turns by a right angle; None where it is straight.
+    outside_m : diameter that it is taken to have outside.
+    clearance_m : what is left between the tube and anything else, rounded down; negative where it cuts
+        or meets it. near : what that is. clear : whether it meets nothing.
     """
 
     wall: Wall
-    leaves_m: tuple[float, float, float]
+    leaves_m: Point
     run_m: float
     drop_m: float
+    bend_m: Point | None
+    outside_m: float
+    clearance_m: float
+    near: str
     clear: bool
 
     @classmethod
-    def to(cls, tank: Tank, place: Array, limits: TubeLimits | None) -> "DropTube":
-        """The tube to ``place`` (3,); through the top, straight down, where nothing is said."""
+    def to(
+        cls,
+        tank: Tank,
+        place: Array,
+        limits: TubeLimits | None,
+        bore: float | None = None,
+        others: Sequence[Port] = (),
+    ) -> "DropTube":
+        """The tube to ``place`` (3,); through the top, straight down, where nothing is said.
+
+        bore : of the port; the wall of the tube is taken as a twelfth of it, 2 mm at least (common
+            practice, no source). others : ports to stay clear of. Raises PortError where the line from the
+            bend meets no wall, so that there is nothing to leave through.
+        """
         wall: Wall = limits.wall if limits else "top"
         axis, inward = _INWARD[wall]
-        hole = place.copy()
-        hole[axis] = tank.lower[axis] if inward > 0 else tank.upper[axis]
+        knee = place.copy()
         if limits is not None and wall != "top":
-            hole[2] = tank.corner[2] + limits.height
-        knee = np.array([place[0], place[1], hole[2]])
-        run = 0.0 if wall == "top" else float(abs(place[axis] - hole[axis]))
-        share = np.linspace(0.01, 1.0, 25)[:-1, None]
-        line = np.vstack([hole + share * (knee - hole), knee + share * (place - knee)])
-        line = line[np.linalg.norm(line - hole, axis=1) > 1e-6]
-        clear = bool((np.abs(tank.winding(line)) > 0.5).all()) if len(line) else True
-        x, y, z = (float(c) for c in hole)
-        return cls(wall, (x, y, z), run, float(hole[2] - place[2]), clear)
+            knee[2] = tank.corner[2] + limits.height
+        out = np.zeros(3)
+        out[axis] = -inward
+        hole = knee + out * _first_hit(tank, knee, out)
+        radius = 0.5 * outside_of(bore)
+        line = [hole, knee, place] if wall != "top" else [hole, place]
+        room, near = _room(tank, line, out, radius, others)
+        run = 0.0 if wall == "top" else float(np.linalg.norm(knee - hole))
+        bent = wall != "top" and abs(knee[2] - place[2]) > _STRAIGHT
+        return cls(
+            wall=wall,
+            leaves_m=as_point(hole),
+            run_m=run,
+            drop_m=float((hole if wall == "top" else knee)[2] - place[2]),
+            bend_m=as_point(knee) if bent else None,
+            outside_m=2.0 * radius,
+            clearance_m=room - radius,
+            near=near,
+            clear=room >= radius,
+        )
+
+
+def outside_of(bore: float | None) -> float:
+    """Outer diameter [m] that a tube of a bore is taken to have; of a bare point nothing."""
+    return 0.0 if bore is None else bore + 2.0 * max(bore / 12.0, 0.002)
+
+
+def _first_hit(tank: Tank, start: Array, way: Array) -> float:
+    """How far along ``way`` (3,) from ``start`` the first wall is [m]: T. Möller and B. Trumbore, "Fast,
+    minimum storage ray/triangle intersection", J. Graphics Tools 2 (1997), all faces at once.
+    """
+    a, b, c = np.moveaxis(tank.vertices[tank.faces] - start, 1, 0)
+    along = np.cross(way, c - a)
+    det = np.einsum("fi,fi->f", b - a, along)
+    meets = np.abs(det) > 1e-15  # the others lie along the way
+    a, b, c, along, det = a[meets], b[meets], c[meets], along[meets], det[meets]
+    across = np.cross(-a, b - a)
+    u, v = np.einsum("fi,fi->f", -a, along) / det, across @ way / det
+    t = np.einsum("fi,fi->f", c - a, across) / det
+    edge = 1e-9
+    hit = (u >= -edge) & (v >= -edge) & (u + v <= 1.0 + edge) & (t > 0.0)
+    if not hit.any():
+        raise PortError(
+            "no wall lies that way for the tube to come through",
+            where="the proposed tube",
+            next_step="give a height between floor and roof",
+        )
+    return float(t[hit].min())
+
+
+def _room(
+    tank: Tank, line: list[Array], out: Array, radius: float, others: Sequence[Port]
+) -> tuple[float, str]:
+    """Least distance [m] from a line of straight pieces to anything, a bound from below; what it is near.
+
+    The faces that the hole is cut in are left out. Distance changes no faster than the place, so between
+    two places its least is at most half their step below their mean.
+    """
+    corners = tank.vertices[tank.faces]
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    square = np.abs(normal @ out) > 0.5 * np.linalg.norm(normal, axis=1)
+    pierced = [
+        f
+        for f in np.flatnonzero(square)
+        if squared_distance(tank.vertices, tank.faces[f : f + 1], line[0])
+        < (2.0 * radius) ** 2 + 1e-12
+    ]
+    faces = np.delete(tank.faces, pierced, axis=0)
+    least, near = np.inf, "a wall or plate"
+    for start, end in itertools.pairwise(line):
+        length = float(np.linalg.norm(end - start))
+        if length < 1e-9:
+            continue
+        way, at = (end - start) / length, 0.0
+        here = _to_faces(tank, faces, start)
+        while at < length:
+            step = min(max(0.5 * (here - radius), _FINE), length - at)
+            there = _to_faces(tank, faces, start + (at + step) * way)
+            least = min(least, 0.5 * (here + there - step))
+            at, here = at + step, there
+        for port in others:
+            gap = _to_port(port, start, way, length)
+            if gap < least:
+                least, near = gap, f"'{port.name}'"
+    return least, near
+
+
+def _to_faces(tank: Tank, faces: NDArray[np.int64], point: Array) -> float:
+    """Distance [m] from a point to the faces."""
+    return float(np.sqrt(squared_distance(tank.vertices, faces, point)))
+
+
+def _to_port(port: Port, start: Array, way: Array, length: float) -> float:
+    """Distance [m] from a piece of line to the ball about a port's opening."""
+    ends = [np.asarray(disc[:3]) for disc in port.discs]
+    reach = max(float(disc[6] + disc[7]) for disc in port.discs)
+    each = [start + np.clip(way @ (at - start), 0.0, length) * way - at for at in ends]
+    return min(float(np.linalg.norm(one)) for one in each) - reach

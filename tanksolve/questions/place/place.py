@@ -1,6 +1,7 @@
 """Where a port may sit to meet a requirement: the zone, the best and the recommended place."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import ClassVar
 
@@ -21,7 +22,7 @@ from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.questions.marks.fill_limits import SetBy
 from tanksolve.questions.place.compartments import parted_places
-from tanksolve.questions.place.drop_tube import DropTube, TubeLimits
+from tanksolve.questions.place.drop_tube import DropTube, TubeLimits, outside_of
 from tanksolve.questions.place.points import Opening, best_place, zone_half_spaces
 from tanksolve.questions.place.zone_parts import Places, Point, Spot, ZonePart, as_point
 from tanksolve.result import Result
@@ -89,6 +90,7 @@ def place(
     off_floor: float | None = None,
     within: tuple[Point, Point] | None = None,
     tube: TubeLimits | None = None,
+    others: Sequence[Port] = (),
     tolerance_deg: float = 0.1,
 ) -> Place:
     """Find where ``port`` keeps its rule at every required attitude; its position does not matter.
@@ -99,7 +101,7 @@ def place(
     off_floor : how far the recommended place is kept off the floor (a dry port: off the roof) [m];
         default half a bore, for a wet port at least 25 mm.
     within : lower and upper corner of a box to stay in [m].
-    tube : from where and how far a drop tube may reach.
+    tube : from where and how far a drop tube may reach. others : ports that it must stay clear of.
     tolerance_deg : bounds are as close as this change of attitude moves the liquid at the end of
         the tank's diagonal.
 
@@ -117,7 +119,7 @@ def place(
         off_floor if off_floor is not None else max(radius, 0.0 if opening.dry else LEAST_OFF_FLOOR)
     )
     anywhere = room_body(tank, within=limits)
-    kept_off = room_body(tank, _shifts(off, radius, opening.dry), limits)
+    kept_off = room_body(tank, _shifts(off, 0.5 * outside_of(port.bore), opening.dry), limits)
     if anywhere.volume() <= 0.0:
         raise PortError("the limits leave nothing of the tank", next_step="widen them")
     certain = one_surface_certain(tank, requirement, opening.volume)
@@ -129,6 +131,7 @@ def place(
         found = parted_places(port.name, opening, requirement, anywhere, kept_off, shrink)
     best, advised, zone = found.best, found.recommended, found.region
     feasible = advised is not None and advised.margin >= 0.0
+    clear_of = [other for other in others if other.name != port.name]
     return Place(
         tank=tank.name,
         port=port.name,
@@ -148,7 +151,9 @@ def place(
         evaluations=found.evaluations,
         one_surface=certain,
         zones=found.parts,
-        tube=DropTube.to(tank, np.array(advised.place), tube) if advised and feasible else None,
+        tube=DropTube.to(tank, np.array(advised.place), tube, port.bore, clear_of)
+        if advised and feasible
+        else None,
         zone=zone,
     )
 
