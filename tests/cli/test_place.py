@@ -52,7 +52,11 @@ def test_limits_keep_the_place_and_propose_the_tube():
     assert 0.05 - 1e-9 <= z <= 0.25
     assert found["tube"] == {
         "wall": "rear",
-        "leaves_m": [0.0, pytest.approx(found["recommended_point_m"][1]), pytest.approx(0.25)],
+        "leaves_m": [
+            pytest.approx(0.0, abs=1e-12),
+            pytest.approx(found["recommended_point_m"][1]),
+            pytest.approx(0.25),
+        ],
         "run_m": pytest.approx(x),
         "drop_m": pytest.approx(0.25 - z),
         "bend_m": [pytest.approx(x), pytest.approx(found["recommended_point_m"][1]), 0.25],

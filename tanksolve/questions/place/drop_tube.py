@@ -20,7 +20,7 @@ Wall = Literal["rear", "front", "right", "left", "top"]
 __all__ = ["DropTube", "TubeLimits", "Wall", "outside_of"]
 
 _FINE = 0.0005  # m: the shortest step along a tube that runs close by something
-_STRAIGHT = 1e-9  # m
+_STRAIGHT = 1e-7  # m: what rounding makes of nothing
 _INWARD: dict[str, tuple[int, int]] = {
     "rear": (0, 1), "front": (0, -1), "right": (1, 1), "left": (1, -1), "top": (2, -1),
 }  # fmt: skip
@@ -153,14 +153,14 @@ def _first_hit(tank: Tank, start: Array, way: Array) -> float:
     u, v = np.einsum("fi,fi->f", -a, along) / det, across @ way / det
     t = np.einsum("fi,fi->f", c - a, across) / det
     edge = 1e-9
-    hit = (u >= -edge) & (v >= -edge) & (u + v <= 1.0 + edge) & (t > 0.0)
+    hit = (u >= -edge) & (v >= -edge) & (u + v <= 1.0 + edge) & (t > -_STRAIGHT)
     if not hit.any():
         raise PortError(
             "no wall lies that way for the tube to come through",
             where="the proposed tube",
             next_step="give a height between floor and roof",
         )
-    return float(t[hit].min())
+    return max(float(t[hit].min()), 0.0)
 
 
 def _room(
@@ -189,7 +189,7 @@ def _room(
         way, at = (end - start) / length, 0.0
         here = _to_faces(tank, faces, start)
         while at < length:
-            step = min(max(0.5 * (here - radius), _FINE), length - at)
+            step = min(max(0.1 * (here - radius), _FINE), length - at)
             there = _to_faces(tank, faces, start + (at + step) * way)
             least = min(least, 0.5 * (here + there - step))
             at, here = at + step, there
@@ -197,7 +197,7 @@ def _room(
             gap = _to_port(port, start, way, length)
             if gap < least:
                 least, near = gap, f"'{port.name}'"
-    return least, near
+    return (least if least < np.inf else radius), near  # no length: a hole in the wall
 
 
 def _to_faces(tank: Tank, faces: NDArray[np.int64], point: Array) -> float:
