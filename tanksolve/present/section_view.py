@@ -122,7 +122,8 @@ def section_figure(
 def _stands_apart(settled: PoolsAt) -> bool:
     """Whether the liquid is told in several pools, or only a part of it."""
     held = sum(pool.volume_m3 for pool in settled.pools)
-    return len(settled.pools) > 1 or held < settled.volume_m3 * (1.0 - 1e-6)
+    dry = any(port.pool is None for port in settled.ports)
+    return dry or len(settled.pools) > 1 or held < settled.volume_m3 * (1.0 - 1e-6)
 
 
 def _view(level: Level, depth: int, at: float) -> _View:

@@ -2,11 +2,13 @@
 
 What :mod:`tanksolve.state` bounds is the level over a port in the state of rest that is worst for it.
 For a wet port that is its own pool at that level, and every other hollow full to the brim over which it
-would run to the port; for a dry one its own pool, and what that has no room for elsewhere.
+would run to the port (or, where these have room for all of it, what there is); for a dry one its own
+pool, and what that has no room for elsewhere.
 """
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.kernel.pools.pool_shape import volume_to
@@ -46,7 +48,10 @@ def worst_pools(
         own = int(tree.parent[own])
     filled = [(own, level - shift)]
     if wet and not tank.links:
-        filled += _brimful(tree, own)
+        left = volume - max(volume_to(graph, tree, up, own, level - shift), 0.0)
+        for node, brim in _brimful(tree, own):
+            filled += _poured(tank, tree, up, node, brim, left)
+            left -= volume_to(graph, tree, up, node, brim)
     found = [_pool(tank, tree, up, node, height) for node, height in filled]
     pools = [pool for pool in found if pool.volume_m3 > _NOTHING * graph.capacity]
     stands = bool(pools) and pools[0] is found[0]
@@ -92,6 +97,29 @@ def _brimful(tree: MergeTree, own: int) -> list[tuple[int, float]]:
         out.append((other, float(tree.z[tree.birth[above]])))
         node = above
     return out
+
+
+def _poured(
+    tank: Tank, tree: MergeTree, up: Array, node: int, brim: float, amount: float
+) -> list[tuple[int, float]]:
+    """A hollow with an amount [m³] in it, or as much as it holds: nodes and levels."""
+
+    def held(height: float) -> float:
+        return float(volume_to(tank.graph, tree, up, node, height))
+
+    if amount <= _NOTHING * tank.graph.capacity:
+        return []
+    if amount >= held(brim):
+        return [(node, brim)]
+    begins = float(tree.z[tree.birth[node]])
+    if tree.left[node] < 0 or amount >= held(begins):
+        return [(node, float(brentq(lambda h: held(h) - amount, begins, brim, xtol=1e-12)))]
+    first, second = int(tree.left[node]), int(tree.right[node])
+    full = float(volume_to(tank.graph, tree, up, first, begins))
+    return [
+        *_poured(tank, tree, up, first, begins, amount),
+        *_poured(tank, tree, up, second, begins, amount - full),
+    ]
 
 
 def _pool(tank: Tank, tree: MergeTree, up: Array, node: int, height: float) -> Pool:
