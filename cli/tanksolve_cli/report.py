@@ -1,4 +1,4 @@
-"""``tanksolve report``: every answer about a tank in one file that opens in a browser."""
+"""``tanksolve report``: every answer about a tank in one file, for a browser or as PDF."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -36,18 +36,19 @@ def _report(
     words: TankWords,
     require: Require = None,
     output: Annotated[
-        Path, typer.Option("--output", "-o", help="The file to write (.html).")
+        Path, typer.Option("--output", "-o", help="The file to write (.html, .pdf).")
     ] = Path("report.html"),
     force: Annotated[bool, typer.Option("--force", help="Write over an existing file.")] = False,
 ) -> None:
-    """Write every answer about a tank into one page, with the tank to tilt in it."""
+    """Write every answer about a tank into one page, with the tank to tilt in it; or as PDF."""
     from datetime import date
 
-    from tanksolve.files import check_new, check_text_path, write_text
+    from tanksolve.files import check_new, write_text
+    from tanksolve.present.drawn import check_drawn_path
     from tanksolve.present.report_page import Machine, report_page
     from tanksolve_cli.case import read_case
 
-    check_text_path(output, (".html", ".htm"), "--output")
+    check_drawn_path(output, "a report", (".html", ".pdf"))
     if not force:
         check_new(output)
     requirement = read_requirement(require) if require else None
@@ -55,15 +56,17 @@ def _report(
         case = read_case(words)
         limits, answers = _limits(case, requirement)
         marks, more = _marks(case, requirement)
-        page = report_page(
-            Machine(case.tank, case.ports, case.pickups),
-            limits,
-            [answers, *more],
-            requirement=requirement,
-            marks=marks,
-            made=date.today(),
-        )
-    write_text(output, page)
+        told = [answers, *more, *_place(case, limits, requirement), _sheet(case, ask)]
+        if output.suffix.lower() == ".pdf":
+            from tanksolve.present.report_pdf import save_report_pdf
+
+            save_report_pdf(told, f"{case.tank.name}: how far it may tilt", date.today(), output)
+        else:
+            machine = Machine(case.tank, case.ports, case.pickups)
+            page = report_page(
+                machine, limits, told, requirement=requirement, marks=marks, made=date.today()
+            )
+            write_text(output, page)
     answer(answers.document, ask, [output])
 
 
@@ -96,3 +99,43 @@ def _marks(case: "Case", requirement: "Requirement | None") -> "tuple[Marks | No
     found = marks(case.tank, case.ports, requirement, pickups=case.pickups)
     document = marks_document(case.inputs, found, requirement, (case.tank, case.ports))
     return found, [Answer("How much liquid", "liquid", document)]
+
+
+def _place(case: "Case", limits: "Envelope", requirement: "Requirement | None") -> "list[Answer]":
+    """Where the port that sets the limit might sit better; nothing where nothing is required or limited."""
+    from tanksolve.errors import TanksolveError
+    from tanksolve.present.place_document import PlaceCase, place_document
+    from tanksolve.present.report_page import Answer, unanswered
+    from tanksolve.questions.place.place import place
+
+    port = next((port for port in case.ports if port.name == limits.worst.port), None)
+    if requirement is None or port is None:
+        return []
+    asked = PlaceCase(case.tank, port, requirement, case.askew, case.in_tank_axes)
+    try:
+        document = place_document(
+            case.inputs, place(case.tank, port, case.fill, requirement), asked
+        )
+    except TanksolveError as error:
+        document = unanswered("place", error)
+    return [Answer(f"Where {port.name} may sit", "place", document)]
+
+
+def _sheet(case: "Case", ask: Ask) -> "Answer":
+    """What to try on the real machine first."""
+    from tanksolve.errors import TanksolveError
+    from tanksolve.present.report_page import Answer, unanswered
+    from tanksolve.present.sheet_document import sheet_document
+    from tanksolve.questions.sheet import commissioning_sheet
+    from tanksolve.units import parse_volume
+    from tanksolve_cli.sheet import POURS
+
+    try:
+        result = commissioning_sheet(
+            *(case.tank, case.ports, case.fill, parse_volume(POURS[ask.system.name], "--pour")),
+            described=(case.wall_tank, case.wall_ports),
+        )
+        document = sheet_document(case.inputs, result)
+    except TanksolveError as error:
+        document = unanswered("sheet", error)
+    return Answer("What to try on the machine first", "try", document)

@@ -9,13 +9,13 @@ from tanksolve_cli.requirement import Require, with_requirement
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
 
-__all__ = ["register"]
+__all__ = ["POURS", "register"]
 
 _EXAMPLE = (
     "tanksolve sheet --box 900x300x300mm --fill 30L..42L "
     "--pickup suction=450,150,40mm,bore=38mm,facing=down --write sheet.md"
 )
-_POURS = {"metric": "5L", "us": "1gal", "imperial": "1imperial_gallon"}
+POURS = {"metric": "5L", "us": "1gal", "imperial": "1imperial_gallon"}
 
 
 def register(app: typer.Typer) -> None:
@@ -38,7 +38,7 @@ def _sheet(
     from tanksolve.units import parse_volume
     from tanksolve_cli.case import read_case
 
-    poured = parse_volume(pour or _POURS[ask.system.name], "--pour")
+    poured = parse_volume(pour or POURS[ask.system.name], "--pour")
     with busy("reading the tank and predicting its readings"):
         case = read_case(words)
         result = commissioning_sheet(

@@ -17,12 +17,13 @@ from importlib.resources import files
 from string import Template
 from typing import Any
 
+from tanksolve.errors import TanksolveError
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Port
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.present.as_html import cautions_html, document_html, facts_html, sentence_html
-from tanksolve.present.document import Document, Words
+from tanksolve.present.document import Document, Verdict, Words
 from tanksolve.present.page_data import editable_shape, liquid_data, tank_data
 from tanksolve.present.page_library import three_script
 from tanksolve.present.plan_edge import limit_line
@@ -36,7 +37,7 @@ from tanksolve.unit_systems import current
 from tanksolve.units import volume_words
 from tanksolve.version import __version__
 
-__all__ = ["Answer", "Machine", "report_page"]
+__all__ = ["Answer", "Machine", "report_page", "unanswered"]
 
 _PROGRAMS = ("engine", "cuts", "words", "drawings", "solid", "sensor", "editor", "page")
 _STOP = (
@@ -70,6 +71,11 @@ class Answer:
     title: str
     anchor: str
     document: Document
+
+
+def unanswered(kind: str, error: TanksolveError) -> Document:
+    """An answer that could not be had, with the reason: the rest of the report stands without it."""
+    return Document(kind, "Left open in this report", Verdict.UNKNOWN, error.message)
 
 
 def report_page(
