@@ -159,7 +159,21 @@ def _kept_facts(kept: Kept | None) -> list[Fact]:
         for name, volume in kept.kept_m3.items()
         if volume > 0.0
     ]
-    return [Fact("pump off", words, Sure.BOUND), *amounts]
+    seconds = [
+        Fact(
+            "pump on",
+            say(
+                "what is kept round {port} lasts {time} up to {half}, while its pump draws and nothing comes "
+                "back into its bay; a return into that bay that brings back all that is drawn counts as pump off",
+                port=name,
+                time=Quantity(time, "time", "down"),
+                half=slope(math.radians(kept.lasts_to_deg), "down"),
+            ),
+            Sure.BOUND,
+        )
+        for name, time in kept.lasts_s.items()
+    ]
+    return [Fact("pump off", words, Sure.BOUND), *amounts, *seconds]
 
 
 def _sentence(result: Envelope, met: Sequence[Met]) -> Said:

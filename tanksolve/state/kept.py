@@ -46,11 +46,16 @@ class Kept:
     slope_deg : slope [°] in every heading up to which all driving is proved; a bound.
     kept_m3 : what each bay with a pickup keeps for certain then [m³], by the port's name.
     filled : how the tank is taken to have been filled, in words.
+    lasts_to_deg, lasts_s : slope [°] half-way from the limits of any route to ``slope_deg``, and for how long
+        [s] what is kept covers each pickup up to there while its pump draws and nothing comes back; only
+        of pickups with a flow.
     """
 
     slope_deg: float
     kept_m3: dict[str, float]
     filled: str
+    lasts_to_deg: float
+    lasts_s: dict[str, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +82,16 @@ class _Bay:
         return float(
             np.minimum(least_kept(self.alone.tank.graph, self.gates, up), self.filled).min()
         )
+
+    def lasts(self, slope: float, flow: float) -> float:
+        """Seconds for which a flow [m³/s] may draw on what is kept, at any attitude up to a slope [rad]."""
+
+        def need(up: Array, hulls: Array | None = None) -> Array:
+            return self.alone.needs(self.alone.groups, up, hulls)[:, 0]
+
+        disc, tolerance = Requirement.every_heading(slope), _SHARE * self.alone.tank.capacity
+        taken = worst_case(disc, need, need, tolerance, most_cells=_MOST_CELLS).bound
+        return max(0.0, _SPARE * self.keeps(slope) - taken) / flow
 
 
 def kept_out_to(
@@ -110,7 +125,15 @@ def kept_out_to(
         middle = 0.5 * (low + high)
         found = proved(middle)
         low, high, best = (low, middle, best) if found is None else (middle, high, found)
-    return Kept(math.degrees(low), best, "every bay to one level, standing level")
+    half = 0.5 * (beyond + low)
+    flows = {k: conditions.ports[k].flow for k in known}
+    lasts = {
+        conditions.ports[k].name: bay.lasts(half, flow)
+        for k, bay in known.items()
+        if (flow := flows[k])
+    }
+    filled = "every bay to one level, standing level"
+    return Kept(math.degrees(low), best, filled, math.degrees(half), lasts)
 
 
 def _seen_bare(conditions: Conditions, known: dict[int, _Bay], slope: float) -> bool:

@@ -80,3 +80,18 @@ def test_no_drive_inside_the_limit_bares_the_port():
     steep = np.array([[[0.0, 0.0, 1.0], [math.sin(0.7), 0.0, math.cos(0.7)]]])
     there = settle(TANK.graph, steep, 0.04, [place]).port_level[0, -1:, 0]
     assert volumes(BAYS.bays[FRONT].tree, steep[0, -1:], there)[0][0] < found.kept_m3["p"]
+
+
+def test_what_is_kept_lasts_as_long_as_a_flow_takes_it_to_the_edge():
+    """60 L/min out of the front bay, nothing back: what it keeps less what the port needs, at samples."""
+    flow = 0.001
+    drawn = pickup("p", PORT.position, cover=0.0, flow=flow)
+    found = kept_out_to(Conditions.of(TANK, [drawn], 0.04), BAYS, math.radians(60.0))
+    half = math.radians(found.lasts_to_deg)
+    assert half == pytest.approx(0.5 * math.radians(found.slope_deg))
+    up = up_from_slope_heading(np.full(360, half), np.radians(np.arange(360.0)))
+    kept = np.minimum(least_kept(BAYS.bays[FRONT].graph, GATE, up), 0.02).min()
+    alone = Conditions.of(BAYS.bays[FRONT], [PORT], 0.02)
+    exact = (kept - alone.needs(alone.groups, up).max()) / flow
+    assert exact * 0.97 <= found.lasts_s["p"] <= exact + 1e-6
+    assert not kept_out_to(Conditions.of(TANK, [PORT], 0.04), BAYS, math.radians(60.0)).lasts_s
