@@ -11,6 +11,7 @@ from tanksolve_cli import (
     compare,
     dip,
     envelope,
+    explain,
     help,
     inspect,
     level,
@@ -50,7 +51,7 @@ app = typer.Typer(
 )
 for _module in (
     *(envelope, marks, place, size, tolerance, level, dip, compare, inspect, repair, new, schema),
-    *(suction, budget, motion, replay, check, sheet, report, plate, strip, study, help),
+    *(suction, budget, motion, replay, check, sheet, report, plate, strip, study, explain, help),
 ):
     _module.register(app)
 

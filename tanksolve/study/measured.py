@@ -18,7 +18,7 @@ from tanksolve.state.conditions import Conditions
 from tanksolve.state.kept import kept_out_to
 from tanksolve.study.measures import KINDS, MEASURES, Settings
 
-__all__ = ["measured"]
+__all__ = ["Found", "measured"]
 
 Value = float | str | None
 
@@ -34,7 +34,7 @@ def measured(
 
     None where there is no such figure. Raises TanksolveError for a tank of which it cannot be told.
     """
-    found = _Found(project, settings, log, options or LogOptions())
+    found = Found(project, settings, log, options)
     row: dict[str, Value] = {}
     for name in wanted:
         measure = MEASURES[name]
@@ -44,29 +44,42 @@ def measured(
     return row
 
 
-class _Found:
-    """One variant, in machine axes; each figure, with what is told beside it, when first asked for."""
+class Found:
+    """One variant, in machine axes; each figure, with what is told beside it, when first asked for.
+
+    Attributes
+    ----------
+    tank, ports : in machine axes. project, settings : as given.
+    """
 
     def __init__(
-        self, project: Project, settings: Settings, log: Path | None, options: LogOptions
+        self,
+        project: Project,
+        settings: Settings,
+        log: Path | None = None,
+        options: LogOptions | None = None,
     ) -> None:
-        self.project, self.settings, self.log, self.options = project, settings, log, options
+        self.project, self.settings, self.log = project, settings, log
+        self.options = options or LogOptions()
         self.tank, self.ports = project.tank, project.ports
         if any(project.mounting):
             self.tank, self.ports = mount(self.tank, self.ports, project.rotation)
 
     @property
     def fill(self) -> Fill:
+        """The fill; raises FillError where the tank file has none."""
         if self.project.fill is None:
             raise FillError("no fill is given", next_step="add a fill to the tank file")
         return self.project.fill
 
     @cached_property
     def conditions(self) -> Conditions:
+        """What the ports have to keep."""
         return Conditions.of(self.tank, self.ports, self.fill, self.project.pickup_rule)
 
     @cached_property
     def envelope(self) -> Envelope:
+        """The limits of all headings, as closely as the settings say."""
         return envelope_under(
             self.conditions,
             every_deg=self.settings.headings_every_deg,
@@ -77,6 +90,7 @@ class _Found:
 
     @cached_property
     def fills(self) -> FillLimits:
+        """Least and most fill at the required attitudes."""
         return fill_limits(
             self.tank,
             self.ports,
@@ -87,17 +101,20 @@ class _Found:
 
     @cached_property
     def replay(self) -> Replay:
+        """The log, put through the tank."""
         if self.log is None:
             raise ValueError("a measure of a log without a log")
         return replay(self.tank, self.ports, self.fill, self.log, self.options)
 
     @property
     def worst_slope(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         worst = self.envelope.worst
         return worst.held_to_deg, worst.heading_deg, worst.port
 
     @property
     def kept_to(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         parts = self.project.parts
         if parts is None or self.project.shell_is_mesh or self.tank.is_convex:
             return (None,)
@@ -113,33 +130,40 @@ class _Found:
 
     @property
     def envelope_area(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         return (area_deg2(self.envelope),)
 
     @property
     def least_fill(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         return (None if self.fills.least_short_m > 0.0 else self.fills.least_m3,)
 
     @property
     def most_fill(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         return (None if self.fills.most_short_m > 0.0 else self.fills.most_m3,)
 
     @property
     def unusable(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         close = self.settings.fill_tolerance_m
         return (unusable_volume(self.tank, self.ports, self.settings.requirement, close),)
 
     @property
     def capacity(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         return (self.tank.capacity,)
 
     @property
     def liquid_mass(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         if self.project.density is None:
             return (None,)
         return (self.project.density * self.fill.most,)
 
     @property
     def metal_mass(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         plate, density = self.settings.plate_m, self.settings.metal_density
         if plate is None or density is None:
             raise FileFormatError("the metal's mass needs its plate and density")
@@ -152,29 +176,36 @@ class _Found:
 
     @property
     def length(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         return self._side(0)
 
     @property
     def width(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         return self._side(1)
 
     @property
     def height(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         return self._side(2)
 
     @property
     def log_kept(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         return (self.replay.outcome.kept_share,)
 
     @property
     def log_broken(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         return (self.replay.outcome.broken_share,)
 
     @property
     def log_not_known(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         return (self.replay.outcome.not_known_share,)
 
     @property
     def log_margin(self) -> tuple[Value, ...]:
+        """As the table of measures says; with what is told beside it."""
         worst = min(self.replay.ports, key=lambda port: port.worst.margin_m)
         return worst.worst.margin_m, worst.port, self.replay.verdict

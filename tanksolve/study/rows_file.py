@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from tanksolve.errors import OutputError
 
-__all__ = ["RowsFile"]
+__all__ = ["RowsFile", "read_row"]
 
 _SYNC_BYTES = 1 << 20  # so much may be lost when the power goes; a killed process loses nothing
 _NOTHING = -1
@@ -138,6 +138,29 @@ class RowsFile:
             where=str(self.path),
             next_step="make room, or mend it, and run the same command again: what is done is kept",
         )
+
+
+def read_row(path: Path, number: int | None) -> tuple[int, dict[str, Any]]:
+    """One row of a file that is left as it is; None for the first that is ``ok``. Raises OutputError."""
+    try:
+        with open(path, "rb") as file:  # noqa: PTH123
+            for line in file:
+                read = _read(line)
+                wanted = read is not None and (read[0] == number or number is None)
+                if (
+                    read is not None
+                    and wanted
+                    and (number is not None or read[1]["status"] == "ok")
+                ):
+                    return read
+    except OSError as error:
+        what = f"the rows cannot be read: {(error.strerror or str(error)).lower()}"
+        raise OutputError(what, where=str(path)) from None
+    raise OutputError(
+        "there is no row that was computed" if number is None else f"row {number + 1} is not there",
+        where=str(path),
+        next_step="run the study to its end",
+    )
 
 
 def _read(line: bytes) -> tuple[int, dict[str, Any]] | None:
