@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.attitude.direction import up_from_slope_heading
-from tanksolve.kernel.attitude.slack import cell_centres
 
 Array = NDArray[np.float64]
 
@@ -94,7 +93,7 @@ def worst_of_all_headings(
         spent += len(cells)
         cells = cells[~conditions.held_over(cells)]
         # a centre that is lost caps the slope at once, so lost ground is not searched to the end
-        centres = cell_centres(cells)
+        centres = np.stack([cells[:, :2].mean(axis=1), cells[:, 2:].mean(axis=1)], axis=-1)
         lost = centres[~conditions.held(up_from_slope_heading(*centres.T)).all(axis=1)]
         if len(lost) and lost[:, 0].min() < cap:
             cap, where = (float(c) for c in lost[np.argmin(lost[:, 0])])

@@ -2,8 +2,19 @@
 
 A chart is a way to say an attitude by two angles; a cell is a rectangle ``a0, a1, b0, b1`` [rad]
 of one chart. For every cell there are at most twelve points whose convex hull holds all its up
-vectors; the slack of ``kernel.bounds`` is convex, so its greatest value over the cell is at most
-the greatest over these points. Two facts make the hulls:
+vectors; the slack of a margin is convex, so its greatest value over the cell is at most
+the greatest over these points. docs/theory/envelope.md
+
+How far a margin known at one attitude reaches: let ``u0`` be an attitude, ``u1`` another, q a point of an
+opening. With q as origin,
+
+    {x·u1 < s}  lies inside  {x·u0 < s + max over x in the tank of (x - q)·(u0 - u1)}
+
+so a pickup whose margin at u0 is at least that maximum is covered at u1 too, whatever the free surface
+does in between (split, level faces, no area at all). For a port that must stay dry the same holds with
+(u1 - u0). Over the tank the maximum is bounded by that of the enclosing box.
+
+Two facts make the hulls:
 
 * Let the cell lie in the cone of vectors m_j, and let c be a direction with c·m_j > 0. A unit
   vector v of the cone is a sum of the m_j / |m_j| with weights that add up to at least 1, and of
@@ -25,8 +36,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.attitude import direction
-from tanksolve.kernel.attitude.slack import _slack_towards
-from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 
 Array = NDArray[np.float64]
@@ -157,7 +167,8 @@ def halves(cells: Cells) -> Cells:
 def hulls(cells: Cells) -> Array:
     """Points (C, 12, 3) whose convex hull holds every up vector of each cell.
 
-    Cells must be less than 90 degrees wide, and an inclinometer cell must have its four corners.
+    Cells must be less than 90 degrees wide, slopes from 0 to 90 degrees, and an inclinometer cell must
+    have its four corners.
     """
     out = np.empty((len(cells.box), _HULL_POINTS, 3))
     middle = centres(cells)
@@ -236,6 +247,24 @@ def hull_slack(
         _hull_slack, len(up), middle, half, discs, up, points, sign, slack, least=4 * WORTH_SHARING
     )
     return slack
+
+
+@compiled_inner
+def _slack_towards(middle: Array, half: Array, discs: Array, d: Array) -> float:
+    """Greatest (x - q)·d over x in the box and q in the opening."""
+    size = math.sqrt(d[0] * d[0] + d[1] * d[1] + d[2] * d[2])
+    box = 0.0
+    for k in range(3):
+        box += middle[k] * d[k] + half[k] * abs(d[k])
+    port = -np.inf
+    for row in discs:
+        along = row[0] * d[0] + row[1] * d[1] + row[2] * d[2]
+        cx = d[1] * row[5] - d[2] * row[4]
+        cy = d[2] * row[3] - d[0] * row[5]
+        cz = d[0] * row[4] - d[1] * row[3]
+        spread = row[6] * math.sqrt(cx * cx + cy * cy + cz * cz) + row[7] * size
+        port = max(port, spread - along)
+    return box + port
 
 
 @compiled

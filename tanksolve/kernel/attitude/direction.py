@@ -10,7 +10,6 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 
 __all__ = [
-    "chord",
     "inclinometer_from_up",
     "pitch_roll_from_up",
     "projected_from_up",
@@ -98,16 +97,6 @@ def up_with_acceleration(up: ArrayLike, acceleration: ArrayLike, gravity: float)
     if np.any(length < 1e-9 * gravity):
         raise ValueError("gravity and acceleration cancel: the liquid has no surface")
     return np.asarray(total / length)
-
-
-def chord(
-    slope_a: ArrayLike, heading_a: ArrayLike, slope_b: ArrayLike, heading_b: ArrayLike
-) -> Array:
-    """Chord ``|u_a - u_b|`` between two attitudes, without cancellation when they are close."""
-    a, b = np.asarray(slope_a, float), np.asarray(slope_b, float)
-    turn = np.sin(0.5 * (np.asarray(heading_a, float) - np.asarray(heading_b, float)))
-    squared = np.sin(0.5 * (a - b)) ** 2 + np.sin(a) * np.sin(b) * turn * turn
-    return np.asarray(2.0 * np.sqrt(np.maximum(squared, 0.0)))
 
 
 def slope_heading_deg(up: Array) -> tuple[float, float]:

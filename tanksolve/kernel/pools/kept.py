@@ -109,7 +109,7 @@ def least_kept(
     ups = np.ascontiguousarray(np.atleast_2d(np.asarray(up, np.float64)))
     over = ups[:, None] if hulls is None else np.asarray(hulls, np.float64)
     apart = over - ups[:, None]
-    extent = (apart @ graph.vertices.T).max(axis=2) - (apart @ graph.vertices.T).min(axis=2)
+    extent = np.ptp(apart @ graph.vertices.T, axis=2)
     chord = np.linalg.norm(apart, axis=2).max(axis=1)
     places = np.ascontiguousarray(np.asarray(gates, np.float64).reshape(-1, 3) - graph.origin)
     out = np.empty(len(ups))

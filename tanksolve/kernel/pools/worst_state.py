@@ -32,6 +32,7 @@ from tanksolve.kernel.pools.brims import (
     needed,
 )
 from tanksolve.kernel.pools.links import NO_LINKS, Links, shifted
+from tanksolve.kernel.pools.pool_volume import newton_step
 from tanksolve.kernel.threads import in_threads
 from tanksolve.kernel.topology.drop_ray import grid_for
 from tanksolve.kernel.topology.merge_tree import NEGLIGIBLE, MergeTree, grow_tree
@@ -43,13 +44,6 @@ Ints = NDArray[np.int64]
 __all__ = ["highest_at", "least_gap", "least_rise", "need", "rise_at", "room"]
 
 _MOST_PASSES = 200
-
-
-@compiled_inner
-def _next(low: float, high: float, at: float, gap: float, area: float) -> float:
-    """Newton's next try for a root between ``low`` and ``high``, or their middle."""
-    trial = at - gap / area if area > 0.0 else low
-    return trial if low < trial < high else 0.5 * (low + high)
 
 
 @compiled_inner
@@ -86,7 +80,7 @@ def rise_at(
             high = at
         else:
             low = at
-        trial = _next(low, high, at, gap, area)
+        trial = newton_step(at, low, high, gap, area)
         if trial in (low, high):
             break
         at = trial
@@ -117,7 +111,7 @@ def highest_at(
             high = at
         else:
             low = at
-        trial = _next(low, high, at, gap, area)
+        trial = newton_step(at, low, high, gap, area)
         if trial in (low, high):
             break
         at = trial

@@ -42,18 +42,19 @@ def _distance(graph: MeshGraph, grid: Grid, face: int, point: Array) -> tuple[fl
 
 
 @compiled_inner
-def _top_near(
+def _near_heights(
     graph: MeshGraph, tree: MergeTree, up: Array, face: int, at: float, far: float
-) -> float:
-    """Highest that a face comes within ``far`` [m], seen from above, of where its plane is ``at`` high."""
+) -> tuple[float, float]:
+    """Lowest and highest of a face within ``far`` [m], seen from above, of where its plane is ``at`` high."""
     area = graph.areas[face]
     along = abs(up[0] * area[0] + up[1] * area[1] + up[2] * area[2])
     whole = np.sqrt(area[0] ** 2 + area[1] ** 2 + area[2] ** 2)
     steep = np.sqrt(max(whole * whole - along * along, 0.0)) / along
-    highest = tree.z[graph.faces[face, 0]]
+    low = high = tree.z[graph.faces[face, 0]]
     for k in range(1, 3):
-        highest = max(highest, tree.z[graph.faces[face, k]])
-    return float(min(highest, at + far * steep))
+        low = min(low, tree.z[graph.faces[face, k]])
+        high = max(high, tree.z[graph.faces[face, k]])
+    return float(max(low, at - far * steep)), float(min(high, at + far * steep))
 
 
 @compiled_inner
@@ -106,8 +107,11 @@ def floors_below(
             if turn == 1 and apart > far:
                 continue
             at = _plane_over(graph, tree, grid, face, point)
-            faces[count], tops[count] = face, _top_near(graph, tree, up, face, at, far)
+            lowest, top = _near_heights(graph, tree, up, face, at, far)
+            if turn == 1 and (lowest > z or top <= screen):
+                continue
+            faces[count], tops[count] = face, top
             count += 1
             if turn == 0 and apart == 0.0 and outline > far:
-                screen = max(low, 2.0 * at - _top_near(graph, tree, up, face, at, far))
+                screen = lowest
     return faces[:count], tops[:count]

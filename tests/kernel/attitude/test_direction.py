@@ -120,18 +120,3 @@ def test_braking_lifts_the_liquid_at_the_nose():
 def test_free_fall_has_no_up():
     with pytest.raises(ValueError, match="cancel"):
         direction.up_with_acceleration(LEVEL, (0.0, 0.0, -9.80665), 9.80665)
-
-
-@given(angles(80.0), angles(180.0), angles(80.0), angles(180.0))
-def test_chord_is_the_distance_between_up_vectors(slope_a, heading_a, slope_b, heading_b):
-    a = direction.up_from_slope_heading(slope_a, heading_a)
-    b = direction.up_from_slope_heading(slope_b, heading_b)
-    chord = direction.chord(slope_a, heading_a, slope_b, heading_b)
-    assert chord == pytest.approx(np.linalg.norm(a - b), abs=1e-14)
-
-
-def test_chord_keeps_its_digits_between_near_neighbours():
-    assert direction.chord(0.5, 1.0, 0.5 + 1e-9, 1.0) == pytest.approx(1e-9, rel=1e-6)
-    assert direction.chord(0.5, 1.0, 0.5, 1.0 + 1e-9) == pytest.approx(
-        1e-9 * math.sin(0.5), rel=1e-6
-    )

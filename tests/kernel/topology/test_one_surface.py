@@ -6,7 +6,6 @@ import pytest
 from links import arrays_of, balance_pipe
 
 from tanksolve.kernel.attitude.direction import up_from_slope_heading
-from tanksolve.kernel.attitude.slack import cell_centres, cell_chords
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.kernel.capacity.tree import build_tree
 from tanksolve.kernel.pools.settle import settle
@@ -34,11 +33,14 @@ def test_a_proved_cell_has_one_pool_at_every_attitude_in_it(maker):
     slope, width = rng.uniform(0, 0.8, 120), 10 ** rng.uniform(-3, -0.7, 120)
     heading = rng.uniform(0, 2 * np.pi, 120)
     cells = np.stack([slope, slope + width, heading, heading + width], axis=-1)
-    middle = cell_centres(cells)
-    up = up_from_slope_heading(middle[:, 0], middle[:, 1])
+    up = up_from_slope_heading(cells[:, :2].mean(axis=1), cells[:, 2:].mean(axis=1))
+    rims = [
+        up_from_slope_heading(cells[:, i], cells[:, 2]) for i in (0, 1)
+    ]  # it grows with both angles
+    chords = np.max([np.linalg.norm(rim - up, axis=1) for rim in rims], axis=0)
     level = levels(tree, up, 10 ** rng.uniform(-4, -0.05, 120) * graph.capacity)[0]
     low = level - rng.uniform(0.0, 0.05, 120) * graph.size
-    proved = one_plane_over(graph, build_cones(graph), up, cell_chords(cells), low)
+    proved = one_plane_over(graph, build_cones(graph), up, chords, low)
     assert proved.any()
     assert not proved.all()
     for k in np.flatnonzero(proved):
