@@ -24,6 +24,16 @@ def pdf_page(path: Path, number: int = 0):
     return size, lines, boxes, runs, words, places
 
 
+def pdf_lines_of(path: Path, pen: float):
+    """The straight lines of a page drawn with a pen of this width [mm]."""
+    with pdfplumber.open(path) as file:
+        page = file.pages[0]
+        widths = {round(one["linewidth"], 3) for one in page.lines}
+        nearest = min(widths, key=lambda w: min(abs(w - pen), abs(w * MM - pen)))
+        found = [one for one in page.lines if round(one["linewidth"], 3) == nearest]
+        return [_ends(one["pts"], float(page.height)) for one in found]
+
+
 def _point(point, high):
     return float(point[0]) * MM, (high - float(point[1])) * MM
 
@@ -47,9 +57,9 @@ def dxf(path: Path):
         )
         kind = entity.dxftype()
         if kind == "LINE":
-            layer["lines"].append((*entity.dxf.start[:2], *entity.dxf.end[:2]))
+            layer["lines"].append((*tuple(entity.dxf.start)[:2], *tuple(entity.dxf.end)[:2]))
         elif kind == "CIRCLE":
-            layer["circles"].append((*entity.dxf.center[:2], entity.dxf.radius))
+            layer["circles"].append((*tuple(entity.dxf.center)[:2], entity.dxf.radius))
         elif kind == "LWPOLYLINE":
             layer["runs"].append([tuple(p) for p in entity.get_points("xy")])
         else:

@@ -10,6 +10,7 @@ from tanksolve_cli import (
     check,
     compare,
     dip,
+    drawing,
     envelope,
     explain,
     help,
@@ -51,7 +52,8 @@ app = typer.Typer(
 )
 for _module in (
     *(envelope, marks, place, size, tolerance, level, dip, compare, inspect, repair, new, schema),
-    *(suction, budget, motion, replay, check, sheet, report, plate, strip, study, explain, help),
+    *(suction, budget, motion, replay, check, sheet, report, plate, strip, drawing, study, explain),
+    help,
 ):
     _module.register(app)
 
