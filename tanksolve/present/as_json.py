@@ -34,6 +34,7 @@ def as_json(document: Document) -> dict[str, Any]:
                 "words": sentence(document.verdict, document.sentence),
                 "values": _values(document.sentence),
                 "facts": [_fact(fact) for fact in document.facts],
+                "understood": [_fact(fact) for fact in document.understood],
             },
         }
         plain: dict[str, Any] = as_plain({**head, **document.data})

@@ -209,7 +209,7 @@ def _readings(
 ) -> None:
     """Write over a gauge what it reads itself at its two marks, along its own scale, with a leader."""
     words = (
-        f"{gauge.name}\nmost mark {safe_length_words(marks.most_mark_m, up=False)}"
+        f"{gauge.name}, from its nought\nmost mark {safe_length_words(marks.most_mark_m, up=False)}"
         f"\nleast mark {safe_length_words(marks.least_mark_m, up=True)}"
     )
     places = [

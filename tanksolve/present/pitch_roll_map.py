@@ -50,21 +50,25 @@ def map_figure(
     required: Requirement | None = None,
     unit: str | None = None,
     note: str = "",
+    clear_of: Array | None = None,
+    cell: tuple[str, str] | None = None,
 ) -> "Figure":
     """Draw the margins of one tank over pitch and roll as an inclinometer reads them.
 
     required : attitudes to be outlined; single ones are marked.
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
     note : what must be seen before the picture, such as a pickup without allowance.
+    cell : heading and text of the title block, in place of those of the worst heading.
+    clear_of : points (M, 2) of roll and pitch [°] that no port's name should stand on.
     """
-    step = float(result.map.pitch_deg[1] - result.map.pitch_deg[0])
+    steps = len(result.map.pitch_deg)
     cells = [
         ("TANK", f"{result.tank}\nholds {volume_words(result.capacity_m3, unit)}"),
         ("FILL", fill_words(result.fill, unit)),
-        ("WORST HEADING", worst_words(result)),
+        ("WORST HEADING", worst_words(result)) if cell is None else cell,
         (
             "LINES",
-            f"margin from a grid every {step:.2g}°; for limits see plan or table",
+            f"margin from a grid of {steps} x {steps}; for limits see plan or table",
         ),
     ]
     figure = sheet(
@@ -76,10 +80,11 @@ def map_figure(
     )
     axes = figure.add_axes((0.14, 0.282, 0.7, 0.595))
     wanted = max(rim_of([result]), _LEAST_SHOWN)
-    around = np.empty((0, 2))
+    around = np.empty((0, 2)) if clear_of is None else clear_of
     if required is not None:
-        around = np.vstack([np.column_stack(_on_map(loop)) for loop in outlines(required)])
-        wanted = max(wanted, float(np.abs(around).max()))
+        loops = np.vstack([np.column_stack(_on_map(loop)) for loop in outlines(required)])
+        wanted = max(wanted, float(np.abs(loops).max()))
+        around = np.vstack([around, loops])
     to_deg = float(max(reading for reading in result.map.pitch_deg if reading <= wanted))
     _scales(axes, to_deg)
     grid = _shown_part(result.map, to_deg)

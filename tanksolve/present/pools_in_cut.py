@@ -31,11 +31,13 @@ def draw_pools(
     cut: tuple[Array, float],
     taken: "list[Text]",
     unit: str | None = None,
+    clear_of: Array | None = None,
 ) -> None:
     """Draw each pool of ``settled`` where a plane cuts it, named beside its number.
 
     turn : (2, 3)   rows that are right and up on the sheet, tank frame.
     cut : the plane's unit normal (3,) and its height [m].
+    clear_of : points (M, 2) on the sheet that names should not stand on, such as ports.
     """
     from matplotlib.patches import PathPatch
 
@@ -55,9 +57,10 @@ def draw_pools(
         for start, end in _surface_in_cut(shape.surface, cut, turn[0]):
             axes.plot(*(np.array([start, end]) @ turn.T).T, color=INK, lw=1.4, zorder=2.5)
         words = f"pool {k + 1}: {volume_words(pool.volume_m3, unit)}"
-        place_label(
-            axes, words, _places_in(path, axes), taken, size=8.5, frame=look.ink, wash=look.wash
-        )
+        look_of = {"size": 8.5, "frame": look.ink, "wash": look.wash}
+        places = _places_in(path, axes)
+        if place_label(axes, words, places, taken, clear_of=clear_of, **look_of) is None:  # type: ignore[arg-type]
+            place_label(axes, words, places, taken, **look_of)  # type: ignore[arg-type]
 
 
 def _surface_in_cut(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from tanksolve.model.attitude import Attitude, heading_words
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
@@ -21,6 +22,7 @@ from tanksolve.present.document import (
     Verdict,
     Words,
     say,
+    slope,
 )
 from tanksolve.present.understood import Inputs
 from tanksolve.questions.replay.excursions import Excursion
@@ -112,6 +114,7 @@ def _only(template: str, values: Mapping[str, Quantity | str]) -> dict[str, Quan
 
 def _facts(found: ReplayAnswer) -> Iterator[Fact]:
     result = found.result
+    yield Fact("worst moment", _worst_moment(result), brief=False)
     yield from (Fact("not known", why) for why in result.why_not_known)
     carried = result.carried
     if carried is not None:
@@ -145,6 +148,23 @@ def _facts(found: ReplayAnswer) -> Iterator[Fact]:
         yield Fact("remarks", count)
     for problem in result.problems[1:]:
         yield Fact("remarks", f"line {problem.line}: {problem.words}", brief=False)
+
+
+def _worst_moment(result: Replay) -> Said:
+    """The row with the least margin of any port, and how the machine stands to the liquid there."""
+    port = min(result.ports, key=lambda one: one.worst.margin_m)
+    moment = port.worst
+    attitude = Attitude(moment.up)
+    level = attitude.slope < math.radians(0.05)
+    return say(
+        "{port}, margin {margin}, at {slope}, {side}, line {line}, {time}",
+        port=port.port,
+        margin=Quantity(moment.margin_m, "length", "down"),
+        slope=slope(attitude.slope),
+        side="level" if level else heading_words(attitude.heading),
+        line=str(moment.line),
+        time=Quantity(moment.time_s, "time"),
+    )
 
 
 def _log_facts(result: Replay) -> Iterator[Fact]:

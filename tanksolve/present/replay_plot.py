@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.liquid import Fill
@@ -46,7 +47,7 @@ def replay_figure(result: Replay) -> "Figure":
             ("ANSWER", f"{result.verdict}\n{100 * result.outcome.not_known_share:.1f} % not known"),
             ("EXCURSIONS", f"{count} counted\n{result.problem_count} remarks on lines"),
             ("LEAST MARGIN", f"{told(worst.margin_m, 'length', 'down')}\nat line {worst.line}"),
-            ("SHADED", "least to greatest margin in each stretch of rows"),
+            ("SHADED", "least to greatest margin in each stretch of rows; grey: a gap in the log"),
         ],
         (8.5, 3.6 + 2.0 * len(result.ports)),
     )
@@ -67,8 +68,13 @@ def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndar
     unit = current().units["length"]
     least, greatest = (unit.of(m[:, k]) for m in (result.trace.least_m, result.trace.greatest_m))
     look = mark(k)
-    axes.fill_between(time, least, greatest, color=look.colour, alpha=0.3, lw=0.0)
-    axes.plot(time, least, color=look.colour, lw=1.1)
+    apart = _gaps(result)
+    # a line across a gap would tell what nobody knows
+    with_gaps = [np.insert(values, apart, np.nan) for values in (time, least, greatest)]
+    axes.fill_between(*with_gaps, color=look.colour, alpha=0.3, lw=0.0)
+    axes.plot(*with_gaps[:2], color=look.colour, lw=1.1)
+    for at in apart:
+        axes.axvspan(time[at - 1], time[at], facecolor=GRID, alpha=0.45, lw=0.0, zorder=0.5)
     low, high = min(float(np.nanmin(least)), 0.0), max(float(np.nanmax(greatest)), 0.0)
     room = 0.08 * max(high - low, float(unit.of(0.001)))
     axes.set_ylim(low - room, high + room)
@@ -86,6 +92,15 @@ def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndar
         f" longest {port.longest_s:.1f} s"
     )
     axes.set_title(words, loc="left", size=9.5, color=INK)
+
+
+def _gaps(result: Replay) -> NDArray[np.int64]:
+    """Stretches of the trace that begin after a gap in the log: their indices."""
+    trace = result.trace
+    if result.gap_s is None:
+        return np.empty(0, np.int64)
+    between = trace.start_s[1:] - trace.end_s[:-1]
+    return np.asarray(1 + np.flatnonzero(between > result.gap_s))
 
 
 def worst_moment_figure(

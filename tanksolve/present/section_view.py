@@ -13,6 +13,7 @@ from tanksolve.model.attitude import Attitude, heading_words
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.present.opening import opening_outline
+from tanksolve.present.pipes_in_cut import draw_pipes
 from tanksolve.present.pools_in_cut import draw_pools
 from tanksolve.present.style import (
     INK,
@@ -28,7 +29,7 @@ from tanksolve.present.style import (
 )
 from tanksolve.questions.level.pools import PoolsAt, PortInPool
 from tanksolve.questions.level.surface import Level, PortAtLevel
-from tanksolve.unit_systems import current, stated
+from tanksolve.unit_systems import current, stated, told
 from tanksolve.units import length_words, slope_words, volume_words
 
 if TYPE_CHECKING:
@@ -106,11 +107,13 @@ def section_figure(
     axes.set_axis_off()
     walls = _walls(axes, tank, view)
     taken = _ends(axes, tank, view, words)
+    shapes = [opening_outline(port, view.turn) for port in ports]
     if parted is None:
         _one_level(axes, tank, level, view, walls)
     else:
-        draw_pools(axes, tank, parted, view.turn, view.cut, taken, unit)
-    shapes = [opening_outline(port, view.turn) for port in ports]
+        marked = np.vstack([np.empty((0, 2)), *shapes])
+        draw_pools(axes, tank, parted, view.turn, view.cut, taken, unit, marked)
+    draw_pipes(axes, tank, view.turn, taken)
     lines = _drawn_lines(axes)
     for k, port in enumerate(ports):
         clear = np.vstack([lines, *shapes])
@@ -142,7 +145,7 @@ def _cells(
     slope = slope_words(attitude.slope)
     side = "" if level.slope_deg < 0.05 else f"\n{heading_words(attitude.heading)}"
     ports = [
-        f"{port.name}: {_margin_words(port)}{'' if port.holds else ' LOST'}"
+        f"{port.name}: {_margin_words(port)}{'' if port.holds else ': rule broken'}"
         for port in (parted or level).ports
     ]
     held = volume_words(level.volume_m3, unit)
@@ -276,7 +279,7 @@ def _port(
 def _margin_words(judged: PortAtLevel | PortInPool) -> str:
     """How far the rule is kept, or for a port without one how deep under liquid its top is."""
     if judged.rule != str(Rule.NONE):
-        return length_words(judged.margin_m)
+        return told(judged.margin_m, "length", "down")
     deep = length_words(abs(judged.margin_m))
     return f"{deep} under liquid" if judged.margin_m >= 0.0 else f"top {deep} above liquid"
 
@@ -285,7 +288,7 @@ def _port_words(port: Port, judged: PortAtLevel | PortInPool | None, view: _View
     words = port.name
     if judged is not None:
         kept = "" if port.effective_rule is Rule.NONE else "margin "
-        words += f"\n{kept}{_margin_words(judged)}{'' if judged.holds else ' (LOST)'}"
+        words += f"\n{kept}{_margin_words(judged)}{'' if judged.holds else ': rule broken'}"
         if port.required_cover > 0.0:
             kind = "cover" if port.effective_rule is Rule.WET else "clearance"
             words += f"\n{'beyond' if judged.holds else 'short of'} {length_words(port.required_cover)} {kind}"

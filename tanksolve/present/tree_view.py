@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tanksolve.errors import OutputError
 from tanksolve.model.attitude import Attitude, heading_words
 from tanksolve.model.tank import Tank
 from tanksolve.present.style import GRID, INK, MUTED, halo, pool_look, sheet
@@ -33,9 +34,17 @@ def tree_figure(
 
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
     note : what must be seen before the picture.
+
+    Raises OutputError for a tank of one basin, which the side view shows better.
     """
     record = merge_record(tank, settled)
     pits = [k for k, basin in enumerate(record.basins) if not basin.made_of]
+    if len(pits) == 1:
+        raise OutputError(
+            "this tank is one basin at this attitude: there is no tree to draw",
+            where="--view tree",
+            next_step="write --view side, or another --attitude",
+        )
     wet = sum(_pool_over(record, k) is not None for k in pits)
     figure = sheet(
         f"Where liquid gathers: {tank.name}",

@@ -20,7 +20,7 @@ def test_a_place_that_cannot_be_written_to_is_refused_before_the_work(tmp_path, 
 
 
 def test_each_view_lands_in_the_picture_beside_it(tmp_path):
-    views = ["side", "front", "solid", "tree"]
+    views = ["side", "front", "solid"]
     wanted = [tmp_path / f"{view}.svg" for view in views]
     pairs = [
         part for v, f in zip(views, wanted, strict=True) for part in ("--view", v, "--picture", f)
@@ -28,6 +28,10 @@ def test_each_view_lands_in_the_picture_beside_it(tmp_path):
     assert "cautions" in answer("level", *CASE, "--attitude", "-14deg", *pairs)
     assert sorted(tmp_path.iterdir()) == sorted(wanted)
     assert all(path.read_text().rstrip().endswith("</svg>") for path in wanted)
+    alone = run("level", *CASE, "--picture", tmp_path / "tree.png", "--view", "tree")
+    assert alone.returncode == 2
+    assert "one basin" in alone.stderr
+    assert not (tmp_path / "tree.png").exists()
     again = run("level", *CASE, "--picture", wanted[0])
     assert again.returncode == 2
     assert "is there already" in again.stderr

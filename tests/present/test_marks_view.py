@@ -56,7 +56,7 @@ def test_a_dipstick_is_drawn_with_its_marks_where_they_are():
     axes = marks_figure(tank, ports, result, [stick]).axes[0]
     least, most = result.gauges[0].least_mark_m, result.gauges[0].most_mark_m
     told = (
-        f"dipstick\nmost mark {safe_length_words(most, up=False)}"
+        f"dipstick, from its nought\nmost mark {safe_length_words(most, up=False)}"
         f"\nleast mark {safe_length_words(least, up=True)}"
     )
     assert [t.get_text() for t in axes.texts].count(told) == 2, (

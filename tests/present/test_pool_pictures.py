@@ -87,7 +87,7 @@ def test_pools_are_told_apart_by_hatch_and_name_and_ports_are_judged_by_them():
     assert "pool 1: 27.20 L" in words
     assert "pool 2: 12.80 L" in words
     assert "40.00 L in 2 pools" in words
-    assert "margin -34.0 mm (LOST)" in words
+    assert "margin -34.0 mm: rule broken" in words
 
 
 def test_one_pool_is_drawn_as_one_level():
@@ -137,3 +137,35 @@ def test_a_pit_under_the_floor_is_told_as_below_it():
     words = all_words(tree_figure(SPRAYER[0], SPRAYER[2]))
     assert "45.0 mm below the floor" in words
     assert "-45.0" not in words
+
+
+def test_a_balance_pipe_is_drawn_at_its_width_where_it_runs_and_end_on(tmp_path):
+    from program import run
+
+    assert run("new", "twin.toml", "--template", "twin", cwd=tmp_path).returncode == 0
+    project = load(tmp_path / "twin.toml")
+    (pipe,) = project.tank.links
+    settled = pools(project.tank, 0.06, Attitude.level(), project.ports)
+    surface = level(project.tank, 0.06, None, project.ports)
+    for seen, long in (("front", True), ("right", False)):
+        figure = section_figure(
+            project.tank, surface, project.ports, settled=settled, seen_from=seen
+        )
+        (drawn,) = [line for line in figure.axes[0].lines if line.get_gid() == "pipe"]
+        width, height = np.ptp(drawn.get_xydata(), axis=0)
+        bore = 2.0 * float(np.linalg.norm(pipe.stations[0][0, 3:6]))
+        assert height == pytest.approx(bore, rel=0.02)
+        assert (width > 3.0 * bore) if long else width == pytest.approx(bore, rel=0.02)
+        assert pipe.name in all_words(figure)
+
+
+def test_a_pools_name_keeps_off_the_ports():
+    figure = cut(TWO, DOWN)
+    renderer = figure.canvas.get_renderer()
+    axes = figure.axes[0]
+    names = [t for t in axes.texts if t.get_text().startswith("pool ")]
+    marks = [line for line in axes.lines if line.get_marker() not in ("", "None", None)]
+    spots = [axes.transData.transform(line.get_xydata())[0] for line in marks]
+    assert names
+    assert spots
+    assert not any(t.get_window_extent(renderer).contains(*spot) for t in names for spot in spots)

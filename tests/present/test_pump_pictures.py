@@ -1,5 +1,6 @@
 """Pictures of the pump side: all words readable, the figures of the result on them."""
 
+import numpy as np
 import pytest
 from pictures import across_rules, all_words, off_the_sheet, overlapping
 
@@ -95,7 +96,7 @@ def test_replay(day) -> None:
     check_words(figure)
     words = all_words(figure)
     assert "1000 rows over 2.8 h" in words
-    assert "suction, must stay wet: 1 excursions, 10.0 s in all" in words
+    assert "suction, must stay wet: 1 excursions, 10.0 s altogether" in words
     assert "at line 702" in words
     assert len(figure.axes) == 2
     top = figure.axes[0]
@@ -109,3 +110,28 @@ def test_worst_moment(day) -> None:
     assert "Worst moment of the log: suction" in words
     assert "line 702, 7000 s" in words
     assert "seen from the right side" in words
+
+
+def test_a_gap_in_the_log_is_a_gap_in_the_line(tmp_path) -> None:
+    rows = [f"{t},{0.1 * (t % 7)},0" for t in (*range(20), *range(60, 80))]
+    (tmp_path / "day.csv").write_text("time s,pitch deg,roll deg\n" + "\n".join(rows) + "\n")
+    figure = replay_figure(replay(TANK, PORTS, 0.042, tmp_path / "day.csv"))
+    for axes in figure.axes:
+        time, margin = axes.lines[0].get_data()
+        assert np.isnan(margin).sum() == 1
+        across = np.flatnonzero(np.diff(time) > 10.0)
+        assert all(np.isnan(margin[k]) or np.isnan(margin[k + 1]) for k in across)
+
+
+def test_a_manoeuvre_near_the_middle_hides_no_name() -> None:
+    limits = envelope(TANK, PORTS, 0.042)
+    figure = motion_figure(limits, [brake(0.3), corner(3.0, 20.0, "left")])
+    check_words(figure)
+    renderer = figure.canvas.get_renderer()
+    names = [t for t in figure.axes[0].texts if t.get_text() in ("suction", "vent")]
+    assert names
+    to_pixels = figure.axes[0].transData.transform
+    marks = [line for line in figure.axes[0].lines if line.get_marker() in ("o", "s")]
+    spots = [to_pixels(line.get_xydata())[0] for line in marks]
+    assert len(spots) == 2
+    assert not any(t.get_window_extent(renderer).contains(*at) for t in names for at in spots)
