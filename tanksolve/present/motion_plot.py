@@ -66,9 +66,9 @@ def _point(axes: "Axes", k: int, roll: float, pitch: float, name: str, taken: "l
     places = [
         (x + far * off * a, y + far * off * b) for far in (1, 1.6, 2.4, 4, 6) for a, b in _AROUND
     ]
-    words = place_label(axes, f"{k + 1}", places, taken, size=10, weight="bold")
-    if words is not None and math.hypot(*np.subtract(words.get_position(), (x, y))) > 2.0 * off:
-        axes.plot(*zip((x, y), words.get_position(), strict=True), color=INK, lw=0.7, zorder=8)
+    number = place_label(axes, f"{k + 1}", places, taken, size=10, weight="bold")
+    if number is not None and math.dist(number.get_position(), (x, y)) > 2.0 * off:
+        axes.plot(*zip((x, y), number.get_position(), strict=True), color=INK, lw=0.7, zorder=8)
 
 
 def _scales_in_g(axes: "Axes") -> None:

@@ -70,9 +70,9 @@ def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndar
     look = mark(k)
     apart = _gaps(result)
     # a line across a gap would tell what nobody knows
-    with_gaps = [np.insert(values, apart, np.nan) for values in (time, least, greatest)]
-    axes.fill_between(*with_gaps, color=look.colour, alpha=0.3, lw=0.0)
-    axes.plot(*with_gaps[:2], color=look.colour, lw=1.1)
+    when, low_line, high_line = (np.insert(v, apart, np.nan) for v in (time, least, greatest))
+    axes.fill_between(when, low_line, high_line, color=look.colour, alpha=0.3, lw=0.0)
+    axes.plot(when, low_line, color=look.colour, lw=1.1)
     for at in apart:
         axes.axvspan(time[at - 1], time[at], facecolor=GRID, alpha=0.45, lw=0.0, zorder=0.5)
     low, high = min(float(np.nanmin(least)), 0.0), max(float(np.nanmax(greatest)), 0.0)

@@ -46,7 +46,7 @@ def test_it_says_slope_fill_margins_and_side():
     assert ": rule broken" in words
     # seen from the right side, a place further left (y 200) is behind the cut at y 150
     # and its 80 mm of cover, twice the bore, are taken off already
-    assert "second\nmargin 57.3 mm\nbeyond 80.0 mm cover\n50.0 mm behind the cut" in words
+    assert "second\nmargin 57.2 mm\nbeyond 80.0 mm cover\n50.0 mm behind the cut" in words
     assert "breather\nmargin 26.4 mm\n50.0 mm in front of the cut" in words
 
 
