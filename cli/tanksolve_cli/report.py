@@ -35,6 +35,15 @@ def _report(
     ask: Ask,
     words: TankWords,
     require: Require = None,
+    machine_limit: Annotated[
+        str | None,
+        typer.Option(
+            metavar="'15deg, manual p. 12'", help="The machine maker's slope limit, for the plate."
+        ),
+    ] = None,
+    allowance: Annotated[
+        str | None, typer.Option(metavar="3deg", help="For rough ground, for the plate.")
+    ] = None,
     output: Annotated[
         Path, typer.Option("--output", "-o", help="The file to write (.html, .pdf).")
     ] = Path("report.html"),
@@ -52,11 +61,13 @@ def _report(
     if not force:
         check_new(output)
     requirement = read_requirement(require) if require else None
+    plate = _plate_words(machine_limit, allowance)
     with busy("reading the tank and answering everything about it"):
         case = read_case(words)
         limits, answers = _limits(case, requirement)
         marks, more = _marks(case, requirement)
-        told = [answers, *more, *_place(case, limits, requirement), _sheet(case, ask)]
+        told = [answers, *more, _plate(case, limits, plate)]
+        told += [*_place(case, limits, requirement), _sheet(case, ask)]
         if output.suffix.lower() == ".pdf":
             from tanksolve.present.report_pdf import save_report_pdf
 
@@ -99,6 +110,31 @@ def _marks(case: "Case", requirement: "Requirement | None") -> "tuple[Marks | No
     found = marks(case.tank, case.ports, requirement, pickups=case.pickups)
     document = marks_document(case.inputs, found, requirement, (case.tank, case.ports))
     return found, [Answer("How much liquid", "liquid", document)]
+
+
+def _plate_words(limit: str | None, allowance: str | None) -> tuple[float, str, float] | None:
+    """The maker's limit [rad] with its source, and the allowance [rad]; nothing where neither is given."""
+    from tanksolve.project.plate_words import parse_allowance, parse_machine_limit
+
+    if limit is None and allowance is None:
+        return None
+    return *parse_machine_limit(limit), parse_allowance(allowance)
+
+
+def _plate(case: "Case", limits: "Envelope", words: tuple[float, str, float] | None) -> "Answer":
+    """What may be written on the machine, or what is missing for it."""
+    import math
+
+    from tanksolve.present.plate import Plate, open_plate_document, plate_document
+    from tanksolve.present.report_page import Answer
+
+    if words is None:
+        document = open_plate_document(case.inputs, limits)
+    else:
+        limit, source, less = words
+        plate = Plate.of(limits, "", math.degrees(limit), source, math.degrees(less))
+        document = plate_document(case.inputs, plate)
+    return Answer("What to write on the machine", "plate", document)
 
 
 def _place(case: "Case", limits: "Envelope", requirement: "Requirement | None") -> "list[Answer]":

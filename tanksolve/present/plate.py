@@ -13,7 +13,7 @@ from tanksolve.questions.envelope.envelope import Envelope
 from tanksolve.units import floor_to, limit_words
 from tanksolve.version import __version__
 
-__all__ = ["Plate", "plate_document", "plate_sheet"]
+__all__ = ["Plate", "open_plate_document", "plate_document", "plate_sheet"]
 
 _MARGIN = 6.0  # mm
 _SEARCHED = "no limit found up to "
@@ -126,6 +126,28 @@ def plate_document(inputs: Inputs, plate: Plate) -> Document:
                 "allowance_deg": plate.allowance_deg,
             }
         },
+    )
+
+
+def open_plate_document(inputs: Inputs, limits: Envelope) -> Document:
+    """What is still missing for a plate, and how much the tank alone allows: not to be written by itself."""
+    alone = Plate.of(limits, "", 90.0, "", 0.0)
+    return Document(
+        "plate",
+        "What may be written on the machine?",
+        Verdict.UNKNOWN,
+        say(
+            f"the tank alone allows at most {alone.whole_deg}° ({alone.grade_percent} % grade), in whole degrees "
+            "rounded down; write the smaller of that and the machine maker's limit, less an allowance for "
+            "rough ground",
+        ),
+        facts=(
+            Fact("missing", "the machine maker's slope limit and where it stands: --machine-limit"),
+            Fact("missing", "an allowance for rough ground: --allowance"),
+            Fact("keep in", fill_words(limits.fill)),
+        ),
+        cautions=TANK_CAUTIONS,
+        understood=inputs.facts(),
     )
 
 

@@ -10,9 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from program import run
 
+from tanksolve.geometry.parts import box
 from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import pickup
+from tanksolve.present.document import Verdict
 from tanksolve.present.drawn import as_svg, save_sheets
-from tanksolve.present.plate import Plate, plate_sheet
+from tanksolve.present.plate import Plate, open_plate_document, plate_sheet
+from tanksolve.present.understood import Inputs
+from tanksolve.present.wording import words
+from tanksolve.questions.envelope.envelope import envelope_under
+from tanksolve.state.conditions import Conditions
 
 BOX = [
     "--box",
@@ -25,14 +32,14 @@ BOX = [
 
 
 def plate(tank=40.1, machine=15.0, allowance=3.0, **more):
-    words = {
+    facts = {
         "tank": "box",
         "fill": Fill(0.034, 0.046),
         "liquid": "spray mix",
         "source": "manual p. 12",
     }
-    words |= {"limited": True, **more}
-    return Plate(tank_limit_deg=tank, machine_limit_deg=machine, allowance_deg=allowance, **words)
+    facts |= {"limited": True, **more}
+    return Plate(tank_limit_deg=tank, machine_limit_deg=machine, allowance_deg=allowance, **facts)
 
 
 @pytest.mark.parametrize(
@@ -64,10 +71,10 @@ def test_never_above_either_limit(tank, machine, allowance):
 def test_the_file_says_all_at_its_true_size(tmp_path):
     path = tmp_path / "plate.pdf"
     save_sheets([plate_sheet(plate(), date(2026, 1, 2), (120.0, 80.0))], path)
-    size, _, boxes, _, words, _ = pdf_page(path)
+    size, _, boxes, _, text, _ = pdf_page(path)
     assert size == pytest.approx((120.0, 80.0), abs=0.05)
     assert boxes[0] == pytest.approx((0.25, 0.25, 119.75, 79.75), abs=0.05)
-    told = " ".join(words.split())
+    told = " ".join(text.split())
     for said in (
         *(
             "12° = 21 % grade",
@@ -95,6 +102,22 @@ def test_words_from_users_are_escaped_and_long_ones_stay_inside(tmp_path):
         assert all(
             c["x0"] > 0.0 and c["x1"] < page.width and c["bottom"] < page.height for c in page.chars
         )
+
+
+def test_a_report_without_the_makers_figure_leaves_the_plate_open():
+    tank, ports = (
+        box(0.9, 0.3, 0.3),
+        (pickup("suction", (0.45, 0.15, 0.04), bore=0.038, facing="down"),),
+    )
+    conditions = Conditions.of(tank, ports, 0.042)
+    limits = envelope_under(
+        conditions, every_deg=90.0, search_to_deg=60.0, tolerance_deg=0.5, islands=False
+    )
+    told = open_plate_document(Inputs(tank, ports, conditions.fill), limits)
+    assert told.verdict is Verdict.UNKNOWN
+    whole = math.floor(limits.worst.held_to_deg)
+    assert f"the tank alone allows at most {whole}°" in words(told.sentence)
+    assert any("--machine-limit" in words(fact.value) for fact in told.facts)
 
 
 def test_it_needs_the_makers_figure_with_its_source_and_an_allowance(tmp_path):

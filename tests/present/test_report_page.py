@@ -9,6 +9,7 @@ import math
 import re
 from dataclasses import replace
 from datetime import date
+from importlib.resources import files
 from pathlib import Path
 
 import numpy as np
@@ -284,6 +285,31 @@ def test_a_phone_shows_everything_without_scrolling_sideways(opened):
     page = opened(CASES["two bays"](), 390, 800, prefers_color_scheme="dark")
     assert page.value("document.documentElement.scrollWidth") == 390
     assert page.value("getComputedStyle(document.body).backgroundColor") == "rgb(20, 24, 27)"
+
+
+def luminance(colour):
+    """Relative luminance of #rrggbb: Web Content Accessibility Guidelines 2.1, section 1.4.3 (from memory)."""
+    parts = [int(colour[k : k + 2], 16) / 255.0 for k in (1, 3, 5)]
+    r, g, b = (c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b
+
+
+@pytest.mark.parametrize("theme", [0, 1])
+def test_words_stand_out_by_the_contrast_of_aa_in_light_and_dark(theme):
+    text = (files("tanksolve.present") / "page" / "page.css").read_text()
+    colours = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", text.split(":root {")[1 + theme]))
+    pairs = [
+        (ink, back)
+        for ink in ("ink", "soft", "accent", "good", "bad")
+        for back in ("paper", "card")
+    ]
+    pairs += [("warn-ink", "warn"), ("card", "accent"), ("ink", "liquid-soft")]
+    for ink, back in pairs:
+        one, other = sorted((luminance(colours[ink]), luminance(colours[back])))
+        assert (other + 0.05) / (one + 0.05) >= 4.5, (ink, back)
+    for mark in ("steel", "focus", "liquid"):  # of what is not words: 3
+        one, other = sorted((luminance(colours[mark]), luminance(colours["card"])))
+        assert (other + 0.05) / (one + 0.05) >= 3.0, mark
 
 
 def test_without_the_library_the_sections_are_left(opened, monkeypatch):

@@ -74,7 +74,17 @@ def test_the_command_writes_every_answer(tmp_path):
     found = run("report", *tank, "--require", "5deg", "-o", path)
     assert found.returncode == 0, found.stderr
     page = path.read_text(encoding="utf-8")
-    for anchor in ("bench", "limits", "steep", "liquid", "place", "try", "cautions", "inputs"):
+    for anchor in (
+        "bench",
+        "limits",
+        "steep",
+        "liquid",
+        "plate",
+        "place",
+        "try",
+        "cautions",
+        "inputs",
+    ):
         assert f'<section id="{anchor}"' in page or f'id="{anchor}">' in page
         assert f'href="#{anchor}"' in page
     assert page.index("Yes: kept in every heading up to 5.0°") < page.index("<section")

@@ -102,15 +102,15 @@ const Drawings = (() => {
       const grade = Words.rounded(100 * Math.tan(s * Words.DEG), 0);
       if (s % (2 * step) === 0 || s === step) {
         const y = -(s / rim) * RIM - 1;
-        parts.push(make("text", { x: 1, y, style: "font-size:5px", class: "faint" }, `${s}° · ${grade} %`));
+        parts.push(make("text", { x: 1, y, class: "faint ring-name" }, `${s}° · ${grade} %`));
       }
     }
     for (let k = 0; k < 4; k++) {
       const [x, y] = [[0, -RIM], [RIM, 0], [0, RIM], [-RIM, 0]][k];
       parts.push(make("line", { x2: x, y2: y, class: "spoke" }));
     }
-    [["nose down", 0, -108, "middle"], ["nose up", 0, 115, "middle"]].forEach(([t, x, y, a]) => parts.push(make("text", { x, y, "text-anchor": a, style: "font-size:7px" }, t)));
-    [["right side down", 113, 90], ["left side down", -113, -90]].forEach(([t, x, turn]) => parts.push(make("text", { transform: `translate(${x} 0) rotate(${turn})`, "text-anchor": "middle", "dominant-baseline": "middle", style: "font-size:7px" }, t)));
+    [["nose down", 0, -108, "middle"], ["nose up", 0, 115, "middle"]].forEach(([t, x, y, a]) => parts.push(make("text", { x, y, "text-anchor": a, class: "rim-name" }, t)));
+    [["right side down", 113, 90], ["left side down", -113, -90]].forEach(([t, x, turn]) => parts.push(make("text", { transform: `translate(${x} 0) rotate(${turn})`, "text-anchor": "middle", "dominant-baseline": "middle", class: "rim-name" }, t)));
     parts.push(make("path", { d: ringOf(scaled), class: "limit", style: "stroke-width:1.4" }));
     for (const loop of limits.needed) parts.push(make("path", { d: ringOf(loop.map((up) => place(up, rim))), class: "need", style: "stroke-width:1" }));
     const now = make("path", { class: "now", style: "stroke-width:1.2" }), stands = make("circle", { r: 3.2, class: "stands", style: "stroke-width:1" });
