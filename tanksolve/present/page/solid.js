@@ -92,24 +92,31 @@ const Solid = (() => {
     paint(view);
   }
 
-  /* A ball at each port with its name beside it. */
+  /* A ball at each port with its name beside it, and a word at the nose. */
   function mark(view, rows) {
-    const size = view.tank.size;
-    while (view.ports.children.length < rows.length) {
-      view.ports.add(new THREE.Mesh(new THREE.SphereGeometry(0.022 * size, 16, 12), new THREE.MeshBasicMaterial()));
-      const tag = document.createElement("span");
-      tag.className = "tag";
-      view.frame.append(tag);
-      view.tags.push(tag);
+    const { tank } = view, ahead = [0, 1, 2].map((c) => (c === 0 ? Math.max : Math.min)(...cornersOf(tank, c)));
+    const spots = rows.map((row) => ({ at: row.port.discs[0].slice(0, 3), name: row.port.name, broken: row.port.rule !== "none" && row.margin < 0 }));
+    spots.push({ at: [ahead[0], 0, ahead[2]], name: "nose", plain: true });
+    while (view.ports.children.length < spots.length) view.ports.add(new THREE.Mesh(new THREE.SphereGeometry(0.022 * tank.size, 16, 12), new THREE.MeshBasicMaterial()));
+    while (view.tags.length < spots.length) {
+      view.tags.push(document.createElement("span"));
+      view.frame.append(view.tags[view.tags.length - 1]);
     }
-    rows.forEach((row, k) => {
-      const broken = row.port.rule !== "none" && row.margin < 0, ball = view.ports.children[k];
-      ball.position.set(...row.port.discs[0].slice(0, 3));
+    spots.forEach(({ at, name, broken, plain }, k) => {
+      const ball = view.ports.children[k];
+      ball.position.set(...at);
+      ball.visible = !plain;
       ball.material.color.setHex(broken ? BROKEN : KEPT);
-      view.tags[k].textContent = broken ? `${row.port.name}: broken` : row.port.name;
-      view.tags[k].classList.toggle("broken", broken);
+      view.tags[k].textContent = broken ? `${name}: broken` : name;
+      view.tags[k].className = broken ? "tag broken" : "tag";
     });
   }
+
+  const cornersOf = (tank, c) => (tank.ends ??= [0, 1, 2].map((axis) => {
+    let low = Infinity, high = -Infinity;
+    for (let k = axis; k < tank.v.length; k += 3) { low = Math.min(low, tank.v[k]); high = Math.max(high, tank.v[k]); }
+    return [low, high];
+  }))[c];
 
   function paint(view) {
     if (!view.tank) return;
