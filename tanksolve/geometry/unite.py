@@ -49,9 +49,10 @@ class United:
 def unite(raw: RawMesh, weld: float, where: str = "") -> United | None:
     """Unite the bodies of a scene, or of a mesh in several pieces; None where none of them meet.
 
-    ``weld`` in the file's unit. Raises MeshError for a body that is not closed.
+    ``weld`` in the file's unit. Raises MeshError for a body that is not closed, or a piece of a mesh that lies
+    wholly in the room of another and is not wound as a void of it.
     """
-    parts = _parts(raw)
+    parts = _parts(raw, where)
     boxes = [(c.min(axis=(0, 1)) - weld, c.max(axis=(0, 1)) + weld) for _, c in parts]
     near = [
         (i, j)
@@ -71,13 +72,52 @@ def unite(raw: RawMesh, weld: float, where: str = "") -> United | None:
     return United(vertices[faces], parts, _words(parts, met))
 
 
-def _parts(raw: RawMesh) -> tuple[tuple[str, Array], ...]:
+def _parts(raw: RawMesh, where: str) -> tuple[tuple[str, Array], ...]:
     if raw.body is not None and len(raw.names) > 1:
         return tuple((name, raw.corners[raw.body == k]) for k, name in enumerate(raw.names))
     surface = merged(raw.corners)
     label = shells_of(edges_of(surface.faces)).label
     corners = surface.vertices[surface.faces]
-    return tuple((f"piece {k + 1}", corners[label == k]) for k in range(label.max() + 1))
+    pieces = _with_voids([corners[label == k] for k in range(label.max() + 1)], where)
+    return tuple((f"piece {k + 1}", piece) for k, piece in enumerate(pieces))
+
+
+def _with_voids(shells: list[Array], where: str) -> list[Array]:
+    """Shells that bound solids, each with the voids in it: a void by itself would be united away."""
+    volumes = np.array(
+        [np.einsum("fi,fi->", c[:, 0], np.cross(c[:, 1], c[:, 2])) / 6.0 for c in shells]
+    )
+    volumes *= np.sign(volumes[np.argmax(np.abs(volumes))])
+    pieces = {k: [shells[k]] for k in np.flatnonzero(volumes > 0.0).tolist()}
+    for void in np.flatnonzero(volumes <= 0.0).tolist():
+        around = [
+            k for k in pieces if volumes[k] > -volumes[void] and _within(shells[void], shells[k])
+        ]
+        if around:
+            pieces[min(around, key=lambda k: float(volumes[k]))].append(shells[void])
+        else:
+            pieces[void] = [shells[void]]
+    whole = {k: np.concatenate(some) for k, some in pieces.items()}
+    for k in pieces:
+        for other, room in whole.items():
+            if other != k and volumes[other] > volumes[k] > 0.0 and _within(shells[k], room):
+                raise MeshError(
+                    f"piece {k + 1} lies wholly inside piece {other + 1}, and is wound as a solid",
+                    where=where,
+                    allowed="pieces that stand apart, touch or cross; a void is wound the other way",
+                    next_step="'tanksolve repair' turns a void round; leave the piece out if it is none",
+                )
+    return list(whole.values())
+
+
+def _within(shell: Array, room: Array) -> bool:
+    """Whether all of a shell lies in what closed faces (F, 3, 3) bound, by its faces' middles."""
+    inside = (room.min(axis=(0, 1)) <= shell.min(axis=(0, 1))).all()
+    inside &= (room.max(axis=(0, 1)) >= shell.max(axis=(0, 1))).all()
+    if not inside:
+        return False
+    middles = shell.mean(axis=1)[:: max(1, len(shell) // _SAMPLES)]
+    return bool((np.abs(winding_numbers(room, np.ascontiguousarray(middles))) > 0.5).all())
 
 
 def _body(name: str, corners: Array, where: str) -> Body:

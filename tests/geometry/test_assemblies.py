@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 import trimesh
-from solids_by_hand import write_stl
+from solids_by_hand import box, inverted, write_stl
 from walled_tank import corners_of, cube, rod
 
 from tanksolve.errors import MeshError
@@ -78,3 +78,22 @@ def test_a_wider_gap_stays_open(tmp_path):
     write_stl(tmp_path / "t.stl", np.concatenate([corners_of(p) for p in parts.values()]))
     with pytest.raises(MeshError):
         read_mesh(tmp_path / "t.stl", *AXES, body="all", meaning="metal")
+
+
+def test_a_void_is_kept_where_all_bodies_are_taken(tmp_path):
+    """A displacer in the liquid, as a shell wound inwards: united as a body it was lost, 64 m³ for 63."""
+    void = inverted(box((1, 1, 1), (1, 1, 1)))
+    write_stl(
+        tmp_path / "t.stl", np.concatenate([box((4, 4, 4)), void, box((2, 3, 3), (3.9, 0.5, 0.5))])
+    )
+    more = {"meaning": "liquid", "body": "all"}
+    assert read_mesh(tmp_path / "t.stl", "m", "+x", "+z", **more).capacity == pytest.approx(
+        63.0 + 1.9 * 9.0
+    )
+    write_stl(tmp_path / "t.stl", np.concatenate([box((4, 4, 4)), void]))
+    assert read_mesh(tmp_path / "t.stl", "m", "+x", "+z", **more).capacity == pytest.approx(63.0)
+    with pytest.raises(MeshError, match="is the mesh the liquid or the metal"):
+        read_mesh(tmp_path / "t.stl", "m", "+x", "+z", body="all")
+    write_stl(tmp_path / "t.stl", np.concatenate([box((4, 4, 4)), box((1, 1, 1), (1, 1, 1))]))
+    with pytest.raises(MeshError, match="lies wholly inside piece 1"):
+        read_mesh(tmp_path / "t.stl", "m", "+x", "+z", **more)

@@ -1,0 +1,60 @@
+"""Tanks drawn with a CAD kernel, read from STEP: capacity against the kernel's own volume, openings counted.
+
+Needs the extra ``cad``. ``PYTHONPATH=.:cli:tests python tests/campaign_cad.py [NAME ...]``: about a minute of
+processor time or more for 41 tanks. Prints every one, and the count of those that differ by more than the file's
+stated error of facets, what a rounded mouth leaves open, and 1e-5.
+"""
+
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from cad_tanks import TANKS, volume, write_step
+
+from tanksolve.errors import TanksolveError
+from tanksolve.geometry.mesh_file import read_mesh_and_plugs
+
+
+def read(file, tank):
+    """The tank as read and its plugs."""
+    return read_mesh_and_plugs(
+        file,
+        None,
+        "+x",
+        "+z",
+        meaning="metal",
+        plug="all",
+        body="all" if len(tank.metal) > 1 else None,
+    )
+
+
+def main(names):
+    bad = 0
+    with tempfile.TemporaryDirectory() as folder:
+        for name in names or TANKS:
+            make, wall = TANKS[name]
+            tank, file = make(wall), Path(folder) / "tank.step"
+            write_step(file, tank.metal)
+            begun = time.process_time()
+            try:
+                found, plugs = read(file, tank)
+            except TanksolveError as error:
+                bad += 1
+                print(f"{name}: REFUSED {error.message}", flush=True)
+                continue
+            off = found.capacity / (volume(tank.inside) * 1e-9) - 1.0
+            allowed = abs(found.volume_error or 0.0) / found.capacity + tank.slack + 1e-5
+            wrong = abs(off) > allowed or len(plugs) != tank.openings
+            bad += wrong
+            print(
+                f"{name}: {'DIFFERS' if wrong else 'right'}, {off:+.1e} of {allowed:.1e} allowed, "
+                f"{len(plugs)} openings of {tank.openings}; {time.process_time() - begun:.1f} s",
+                flush=True,
+            )
+    print(f"{bad} of {len(names or TANKS)} differ")
+    return bad
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]) > 0)
