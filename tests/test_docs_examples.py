@@ -34,6 +34,20 @@ def test_a_command_of_the_docs_answers(line, tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(pictures)
 
 
+def test_from_a_cad_file_to_the_limits_in_two_commands(tmp_path):
+    """Two commands, three options at most; the tank holds what its sizes say, less nothing but its plate."""
+    pytest.importorskip("cascadio")
+    page = (ROOT / "docs" / "from_cad.md").read_text()
+    lines = re.findall(r"^\$ (tanksolve .*)$", page, flags=re.M)
+    assert len(lines) == 2
+    assert sum(line.count(" --") for line in lines) <= 3
+    for line in lines:
+        done = run(*arguments(line), cwd=tmp_path)
+        assert done.returncode in (0, 3), done.stderr
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["plate_tank.png", "plate_tank.toml"]
+    assert "56.96 L" in done.stdout  # 794 x 294 x 244 mm
+
+
 def test_the_volumes_of_the_pools_page():
     tank = str(ROOT / "meshes" / "two_bays.toml")
     down = answer("level", tank, "--attitude", "slope=25deg,heading=180deg")
