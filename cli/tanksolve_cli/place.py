@@ -77,7 +77,9 @@ def _place(
     ] = None,
     off_floor: Annotated[
         str | None,
-        typer.Option(metavar="25mm", help="Keep off the floor; 25 mm or half a bore by default."),
+        typer.Option(
+            metavar="25.4mm", help="Keep off the floor; 25.4 mm or half a bore by default."
+        ),
     ] = None,
     within: _Within = None,
     tube: _Tube = None,

@@ -185,6 +185,10 @@ class Port:
         return np.array([base, [*end, *axis, radius, 0.0]])
 
 
+LEAST_OFF_FLOOR = 0.0254  # m, of a pickup: Fluid Power (Goodheart-Willcox, 2020) p. 184
+ROOMY_OFF_FLOOR = 0.100  # m, where there is room: B. Casey, Power & Motion, 4 Apr 2017
+
+
 class PortOptions(TypedDict, total=False):
     """The keywords of :class:`Port`; ``facing`` by its word too."""
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tanksolve.model.attitude import uphill_words
-from tanksolve.model.ports import Port, PortKind, Rule
+from tanksolve.model.ports import ROOMY_OFF_FLOOR, Port, PortKind, Rule
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.present.document import (
@@ -170,6 +170,14 @@ def _facts(inputs: Inputs, result: Place, case: PlaceCase) -> Iterator[Fact]:
         what = "zone" if result.zones else "tank"
         words = "none: nothing of the " + what + " is {off} off floor and walls"
         yield Fact("recommended", say(words, off=_length(result.off_floor_m)))
+    if (
+        result.feasible
+        and case.port.kind is PortKind.PICKUP
+        and result.off_floor_m < ROOMY_OFF_FLOOR
+    ):
+        roomy = _length(ROOMY_OFF_FLOOR)
+        more = say("'check' advises {roomy} off, against dirt and vortices", roomy=roomy)
+        yield Fact("where there is room", more, brief=False)
     if result.zones:
         yield Fact("zone", _zone(result), Sure.BOUND)
     for part in result.zones if len(result.zones) > 1 else ():

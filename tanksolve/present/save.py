@@ -25,6 +25,7 @@ def check_picture_path(path: str | Path) -> Path:
             f"'{path.suffix}' is no picture format that is known here",
             where=str(path),
             allowed=", ".join(f".{suffix}" for suffix in PICTURE_FORMATS),
+            next_step=f"write '{path.with_suffix('.png')}'" if path.name else "",
         )
     check_folder(path, str(path))
     return path

@@ -1,6 +1,7 @@
 """What pydantic finds wrong in a tank file, told as one message with file, line, key and value."""
 
 import difflib
+import re
 import typing
 from collections.abc import Mapping
 from typing import Any
@@ -108,7 +109,10 @@ def _words(
             _guess(near),
         )
     if kind == "literal_error":
-        return f"{one['input']!r} is not one of the words for '{key}'", context["expected"], ""
+        words = re.findall("'([^']+)'", context["expected"])
+        near = difflib.get_close_matches(str(one["input"]), words, n=1, cutoff=0.5)
+        what = f"{one['input']!r} is not one of the words for '{key}'"
+        return what, context["expected"], _guess(near)
     if kind in ("tuple_type", "list_type"):
         return (
             f"'{key}' is not a list of tables",

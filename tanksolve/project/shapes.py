@@ -6,6 +6,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
+from tanksolve.errors import TankError
 from tanksolve.geometry import parts, sections, vessels
 from tanksolve.geometry.heads import Head
 from tanksolve.geometry.plugs import Plug
@@ -13,6 +14,7 @@ from tanksolve.geometry.profile import CHORD_TOLERANCE
 from tanksolve.model.tank import Tank
 from tanksolve.project.mesh_table import Mesh
 from tanksolve.project.quantities import Length, Points, Strict
+from tanksolve.unit_systems import stated
 
 __all__ = ["Shape"]
 
@@ -48,6 +50,13 @@ class Sized(Strict):
     def build(self, name: str, folder: Path) -> tuple[Tank, tuple[Plug, ...]]:
         """Make the shell; nothing is plugged. Raises TankError."""
         outside = self.sizes == "outside"
+        if self.wall is not None and not outside:
+            raise TankError(
+                f"a wall of {stated(self.wall, 'length')} with sizes taken inside takes nothing off",
+                where="tank.wall",
+                allowed='sizes = "outside" with a wall, or inside sizes without one',
+                next_step='write sizes = "outside" under [tank], or leave out wall',
+            )
         tank = type(self).make(**self.options(), name=name, outside=outside, wall=self.wall or 0.0)
         return tank, ()
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.attitude import Attitude
-from tanksolve.model.ports import Port, PortKind, Rule
+from tanksolve.model.ports import LEAST_OFF_FLOOR, ROOMY_OFF_FLOOR, Port, PortKind, Rule
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.requirement_met import requirement_met
@@ -30,7 +30,7 @@ PRACTICE = "common practice, no source"
 _CASEY = "B. Casey, Power & Motion, 4 Apr 2017"
 _TEXTBOOK = "Fluid Power (Goodheart-Willcox, 2020) p. 184"
 _UP = np.array([[0.0, 0.0, 1.0]])
-_LEAST, _ROOMY, _DRAINED = 0.0254, 0.100, 0.005  # m
+_LEAST, _ROOMY, _DRAINED = LEAST_OFF_FLOOR, ROOMY_OFF_FLOOR, 0.005  # m
 _FASTEST = 1.2  # m/s
 
 

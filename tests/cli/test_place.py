@@ -24,7 +24,7 @@ def test_keys_and_figures():
     assert found["best_point_m"][2] == pytest.approx(0.0, abs=1e-9)
     margin = depth * math.cos(math.radians(10))  # cover counts along up
     assert margin - 1e-3 <= found["best_margin_m"] <= margin
-    assert found["recommended_point_m"][2] == pytest.approx(0.025, abs=1e-9)
+    assert found["recommended_point_m"][2] == pytest.approx(0.0254, abs=1e-9)
     # the zone is a gable: both slopes through the middle at depth, down to the walls
     grade = math.tan(math.radians(10))
     gable = 0.3 * (0.9 * depth - 0.45**2 * grade)

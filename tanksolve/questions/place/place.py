@@ -17,7 +17,7 @@ from tanksolve.kernel.attitude.direction import slope_heading_deg
 from tanksolve.kernel.attitude.halfspaces import corners_of
 from tanksolve.kernel.pools.pool_levels import space_of, spaces_of
 from tanksolve.model.liquid import Fill
-from tanksolve.model.ports import Port
+from tanksolve.model.ports import LEAST_OFF_FLOOR, Port
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.questions.marks.fill_limits import SetBy
@@ -33,7 +33,6 @@ Array = NDArray[np.float64]
 __all__ = ["Place", "place"]
 
 _SPECK = 1e-9  # of the tank: rooms that are left out
-LEAST_OFF_FLOOR = 0.025  # m, for dirt; common practice, no source
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -99,7 +98,7 @@ def place(
     part in each compartment; a dry port is kept above the highest level anywhere in its liquid space.
 
     off_floor : how far the recommended place is kept off the floor (a dry port: off the roof) [m];
-        default half a bore, for a wet port at least 25 mm.
+        default half a bore, for a wet port at least ``LEAST_OFF_FLOOR``, as ``check`` asks.
     within : lower and upper corner of a box to stay in [m].
     tube : from where and how far a drop tube may reach. others : ports that it must stay clear of.
     tolerance_deg : bounds are as close as this change of attitude moves the liquid at the end of
