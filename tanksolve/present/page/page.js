@@ -27,6 +27,7 @@ const Page = (() => {
     bench.corner = mesh.corner;
     bench.ports = ports;
     if (solid) solid.tank(bench.tank);
+    $("stands").hidden = bench.tank.convex;
     setFillRange();
     fillShown();
   }
@@ -79,12 +80,15 @@ const Page = (() => {
 
   /* ---- words ------------------------------------------------------------------------------------------ */
 
+  /* Only what has changed is written: a page that is laid out anew for nothing drags behind the finger. */
+  const put = (node, text) => { if (node.textContent !== text) node.textContent = text; };
+
   function tellHere() {
     const { worst } = bench.found, here = $("here");
     const at = `At ${Words.slope(Words.slopeOf(bench.up))}, ${Words.sides(bench.up)}: `;
     here.classList.toggle("yes", Boolean(worst) && worst.margin >= 0);
     here.classList.toggle("no", Boolean(worst) && worst.margin < 0);
-    here.textContent = at + (worst ? verdictWords(bench.found) : "no port has a rule to keep.");
+    put(here, at + (worst ? verdictWords(bench.found) : "no port has a rule to keep."));
   }
 
   function verdictWords({ worst, rows }) {
@@ -102,10 +106,10 @@ const Page = (() => {
     bench.found.rows.forEach((row, k) => {
       const tr = body.children[k], [name, state, margin, rule] = tr.children, ruled = row.port.rule !== "none";
       const kept = row.margin >= 0;
-      name.textContent = row.port.name;
-      state.textContent = row.state;
-      margin.textContent = marginTold(row);
-      rule.textContent = ruled ? `${Words.RULES[row.port.rule]}: ${kept ? "✓ kept" : "✗ broken"}` : Words.RULES.none;
+      put(name, row.port.name);
+      put(state, row.state);
+      put(margin, marginTold(row));
+      put(rule, ruled ? `${Words.RULES[row.port.rule]}: ${kept ? "✓ kept" : "✗ broken"}` : Words.RULES.none);
       rule.className = `state ${ruled ? (kept ? "kept" : "broken") : ""}`;
       tr.setAttribute("aria-selected", String(shown === row));
     });
@@ -128,26 +132,28 @@ const Page = (() => {
   function tellPools(state, row) {
     const pools = Engine.pools(state), parted = !bench.tank.convex;
     bench.pools = pools;
-    $("pools-told").textContent = !parted ? "One surface: no wall parts the liquid"
+    put($("pools-told"), !parted ? "One surface: no wall parts the liquid"
       : !row ? "Liquid that has run everywhere it could: one level through the tank"
         : row.port.rule === "dry" ? `The highest that liquid can stand at ${row.port.name}: its own pool`
           : state.elsewhere ? `Other hollows can hold all of the liquid: none is left at ${row.port.name}`
-            : `The lowest that liquid can stand at ${row.port.name}: every other hollow full to its brim`;
-    $("pools").replaceChildren(...pools.map((pool, k) => {
-      const tr = document.createElement("tr");
-      for (const [text, side] of [[String(k + 1)], [Words.told(pool.volume, "volume"), "number"], [Words.told(pool.level - Engine.dot(bench.up, bench.corner), "length"), "number"]]) {
-        const td = tr.appendChild(document.createElement("td"));
-        td.textContent = text;
-        if (side) td.className = side;
-      }
-      return tr;
-    }));
-    $("stands").textContent = "";
+            : `The lowest that liquid can stand at ${row.port.name}: every other hollow full to its brim`);
+    const body = $("pools");
+    while (body.children.length > pools.length) body.lastChild.remove();
+    while (body.children.length < pools.length) {
+      const tr = body.appendChild(document.createElement("tr"));
+      for (const side of ["", "number", "number"]) tr.appendChild(document.createElement("td")).className = side;
+    }
+    pools.forEach((pool, k) => {
+      const level = Words.told(pool.level - Engine.dot(bench.up, bench.corner), "length");
+      [String(k + 1), Words.told(pool.volume, "volume"), level].forEach((text, c) => put(body.children[k].children[c], text));
+    });
+    $("stands").style.visibility = "hidden"; // till it is tried for the new attitude
   }
 
   /* Carried straight from level ground: told only where the liquid hangs together all the way. */
   function tellCarried() {
     if (bench.tank.convex || !bench.found) return;
+    $("stands").style.visibility = "visible";
     const slope = Words.slopeOf(bench.up), flat = Math.hypot(bench.up[0], bench.up[1]) || 1, STEPS = 16;
     for (let k = 0; k <= STEPS; k++) {
       const s = (slope * k) / STEPS, up = [(Math.sin(s) * bench.up[0]) / flat, (Math.sin(s) * bench.up[1]) / flat, Math.cos(s)];
@@ -167,7 +173,7 @@ const Page = (() => {
   function drawViews(state, row) {
     const port = (row || bench.found.worst || bench.found.rows[0]);
     const through = port ? port.port.discs[0] : [0, 0, 0];
-    for (const node of document.querySelectorAll(".through")) node.textContent = port ? port.port.name : "the middle";
+    for (const node of document.querySelectorAll(".through")) put(node, port ? port.port.name : "the middle");
     Drawings.drawSection($("side"), state, bench.found.rows, [0, -1, 0], -through[1]);
     Drawings.drawSection($("front"), state, bench.found.rows, [1, 0, 0], through[0]);
     if (solid) solid.draw(state, bench.found.rows);
@@ -178,7 +184,7 @@ const Page = (() => {
   function setDials() {
     const [p, r] = Words.readings(bench.up);
     $("pitch").value = p; $("roll").value = r;
-    $("pitch-told").textContent = Words.pitch(p); $("roll-told").textContent = Words.roll(r);
+    put($("pitch-told"), Words.pitch(p)); put($("roll-told"), Words.roll(r));
     $("pitch").setAttribute("aria-valuetext", Words.pitch(p)); $("roll").setAttribute("aria-valuetext", Words.roll(r));
   }
 
