@@ -220,7 +220,7 @@ def welded_of_six_plates(wall):
         cube((x - 2 * wall, wall, z - 2 * wall), (wall, y - wall, wall)),
     ]
     room = cube((x - 2 * wall, y - 2 * wall, z - 2 * wall), (wall,) * 3)
-    return CadTank(plates, room, 1)
+    return CadTank(plates, room, 1, 2e-4)  # weld in the corners
 
 
 def welded_with_gaps(wall):

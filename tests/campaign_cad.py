@@ -1,10 +1,11 @@
 """Tanks drawn with a CAD kernel, read from STEP: capacity against the kernel's own volume, openings counted.
 
 Needs the extra ``cad``. ``PYTHONPATH=.:cli:tests python tests/campaign_cad.py [NAME ...]``: about a minute of
-processor time or more for 41 tanks. Prints every one, and the count of those that differ by more than the file's
-stated error of facets, what a rounded mouth leaves open, and 1e-5.
+processor time or more for 41 tanks. Prints every one, and the count of those that differ by more than
+half as much again as the stated error of facets, what a rounded mouth leaves open, and 1e-5.
 """
 
+import re
 import sys
 import tempfile
 import time
@@ -29,6 +30,12 @@ def read(file, tank):
     )
 
 
+def stated_error(notes):
+    """The share by which the facets of curved walls are told to be off; an estimate."""
+    told = re.search(r"curved walls hold about ([0-9.e-]+) %", "; ".join(notes))
+    return 0.01 * float(told[1]) if told else 0.0
+
+
 def main(names):
     bad = 0
     with tempfile.TemporaryDirectory() as folder:
@@ -44,7 +51,7 @@ def main(names):
                 print(f"{name}: REFUSED {error.message}", flush=True)
                 continue
             off = found.capacity / (volume(tank.inside) * 1e-9) - 1.0
-            allowed = abs(found.volume_error or 0.0) / found.capacity + tank.slack + 1e-5
+            allowed = 1.5 * stated_error(found.notes) + tank.slack + 1e-5
             wrong = abs(off) > allowed or len(plugs) != tank.openings
             bad += wrong
             print(
