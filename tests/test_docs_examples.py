@@ -30,8 +30,8 @@ def arguments(line):
 def test_a_command_of_the_docs_answers(line, tmp_path):
     done = run(*arguments(line), cwd=tmp_path)
     assert done.returncode in (0, 3), done.stderr
-    pictures = [word for word in shlex.split(line) if word.endswith(".png")]
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(pictures)
+    written = [word for word in shlex.split(line) if word.endswith((".png", ".svg"))]
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(written)
 
 
 def test_from_a_cad_file_to_the_limits_in_two_commands(tmp_path):
