@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import islice, permutations
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from tanksolve.files import write_text, write_whole
 from tanksolve.project.save import rewritten, with_mesh_from
+from tanksolve.study.measures import MEASURES
 from tanksolve.study.rows_file import RowsFile
 from tanksolve.study.study import Study, Want
 
@@ -216,8 +217,11 @@ def _parquet(study: Study, path: Path) -> Iterator[Callable[[list[dict[str, Any]
 
 
 def _write_winners(study: Study, rows: RowsFile, found: Found, folder: Path) -> list[Path]:
-    """Tank files of the winners, with their comments; older ones of the same study go."""
+    """Tank files of the winners, with their comments; older ones of the same study go, plots too."""
     chosen = found.winners(study)
+    names = [name.replace("_", "-") for name in MEASURES]
+    for one, other in permutations(names, 2):
+        (folder.parent / f"{one}-{other}.png").unlink(missing_ok=True)
     if folder.is_dir():
         for old in folder.glob("row_*.toml"):
             old.unlink()

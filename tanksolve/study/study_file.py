@@ -14,6 +14,7 @@ __all__ = ["STUDY_VERSION", "LogsTable", "SettingsTable", "StudyFile", "VaryTabl
 
 STUDY_VERSION = 1
 _MOST_KEYS = 30
+_MOST_WANTS = 12  # a figure of each for every row stays in memory
 _LONGEST = 86400.0  # s
 
 
@@ -182,7 +183,9 @@ class StudyFile(Strict):
     ] = None
     settings: Annotated[SettingsTable, Field(description="how closely to look")] = SettingsTable()
     logs: Annotated[LogsTable | None, Field(description="recorded days to put them through")] = None
-    want: Annotated[tuple[WantTable, ...], Field(description="limits and objectives")] = ()
+    want: Annotated[
+        tuple[WantTable, ...], Field(description="limits and objectives", max_length=_MOST_WANTS)
+    ] = ()
 
 
 def validated(data: dict[str, Any], numbers: Any, name: str) -> StudyFile:

@@ -110,9 +110,8 @@ class Range:
         return int((high - low) / step) + 1
 
     def at(self, k: int) -> Value:
-        """The k-th, as a text with its unit; steps are added as decimal numbers."""
-        value = Decimal(repr(self.first)) + k * Decimal(repr(self.step))
-        return f"{float(value):.12g} {self.unit}".strip()
+        """The k-th, as a text with its unit."""
+        return f"{self.first + k * self.step:.12g} {self.unit}".strip()
 
     def between(self, share: float) -> Value:
         """The quantity at a share, 0 to 1, of the range; on a step where it has steps."""

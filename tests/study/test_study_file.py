@@ -52,6 +52,7 @@ WRONG = [  # (what stands in the file, what instead, what the message says)
     ('at_least = "5 deg"\naim = "most"', "", "nothing is wanted"),
     ('measure = "worst_slope"', 'measure = "least_fill"', "wanted but not computed"),
     ('aim = "most"', 'aim = "best"', "aim"),
+    ("[[want]]", '[[want]]\nmeasure = "capacity"\naim = "least"\n' * 12 + "[[want]]", "12"),
     ("[settings]", "[sample]\nvariants = 0\n[settings]", "variants"),
     ("[settings]", "[sample]\nvariants = 2000000\n[settings]", "2,000,000"),
     ("[settings]", "[sample]\nvariants = true\n[settings]", "variants"),
