@@ -5,7 +5,7 @@
 Phases, in this order by default: ``two`` and ``one`` (processes), ``cluster`` (a Dask scheduler and two
 workers of one thread, started here), ``killed`` (kill -9 of the program at random moments, then gone on
 with), ``bereft`` (a worker of the cluster is killed half-way), ``many`` (100,000 rows of a box's capacity
-alone: cheap variants, to see the memory). Needs ``pip install -e '.[dev]'``, two processors and 20
+alone: cheap variants, to see the memory), ``chunks`` (what Dask itself costs). Needs ``pip install -e '.[dev]'``, two processors and 20
 minutes of their time. Each phase prints its figures and adds them to FOLDER/figures.json; results of all
 but the last must be the same bytes.
 
@@ -259,6 +259,44 @@ def many(folder, options):
     }
 
 
+def chunks(folder, options):
+    """What 400 chunks of ten rows cost the scheduler and the program, the work itself left out."""
+    from distributed import Client, as_completed
+
+    dask = Cluster(folder)
+    client = Client(scheduler_file=str(dask.file))
+    client.wait_for_workers(2)
+    job = client.scatter({"text": "x" * 5000}, broadcast=True, hash=True)
+    client.submit(no_rows, job, pure=False).result()
+    scheduler, own = used_by(dask.parts[0].pid), time.process_time()
+    done, sent, out = as_completed(loop=client.loop), 0, 0
+    while sent < 400 or out:
+        while out < 6 and sent < 400:
+            done.add(client.submit(no_rows, job, pure=False, retries=2))
+            sent, out = sent + 1, out + 1
+        next(done).release()
+        out -= 1
+    per_chunk = {
+        "scheduler_ms": round(1000 * (used_by(dask.parts[0].pid) - scheduler) / 400, 2),
+        "program_ms": round(1000 * (time.process_time() - own) / 400, 2),
+    }
+    client.close()
+    dask.end()
+    return per_chunk
+
+
+def no_rows(job):
+    """Ten rows that nobody computed."""
+    row = {"status": "ok", "reason": "", "values": {"a": 1.0, "b": 2.0}, "inputs": "x" * 64}
+    return [(k, {**row, "version": "", "seconds": 0.1}) for k in range(10)]
+
+
+def used_by(pid):
+    """Processor seconds of a process that is running."""
+    words = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(words[11]) + int(words[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def peak(pid):
     """Greatest resident memory of a process so far [kB]; 0 where it is gone."""
     try:
@@ -301,7 +339,7 @@ def main():
     (folder / "demo.toml").write_text(DEMO.read_text())
     kept = folder / "figures.json"
     figures = json.loads(kept.read_text()) if kept.exists() else {}
-    for phase in options.phases or ["two", "one", "cluster", "killed", "bereft", "many"]:
+    for phase in options.phases or ["two", "one", "cluster", "killed", "bereft", "many", "chunks"]:
         (folder / "study.toml").write_text(STUDY.format(variants=options.variants))
         figures[phase] = globals()[phase](folder, options)
         kept.write_text(json.dumps(figures, indent=1))

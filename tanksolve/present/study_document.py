@@ -181,8 +181,15 @@ def _row(outcome: Outcome, k: int, row: dict[str, Any]) -> list[Cell]:
     return cells
 
 
-def _cautions(outcome: Outcome) -> Iterator[str]:
+def _cautions(outcome: Outcome) -> Iterator[Words]:
     found = outcome.found
+    searched = outcome.study.settings.search_to_deg
+    ends = [row["values"].get("worst_slope_deg") for _, row in outcome.best]
+    if any(end is not None and end >= searched - 1e-9 for end in ends):
+        yield say(
+            "slopes were looked for up to {to} and no further: variants told to hold that much may hold more",
+            to=Quantity(searched * KINDS["slope"].to_si, "slope", "down"),
+        )
     if found.counts["lost"]:
         yield "rows were lost with the processes that computed them: run the same command again"
     if found.counts["fault"]:

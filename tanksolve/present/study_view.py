@@ -1,11 +1,14 @@
 """Trade-off plots of a study: one aim against another, what none betters drawn through."""
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.present.document import Quantity
 from tanksolve.present.style import GRID, INK, MUTED, STEEL, mark, sheet
+from tanksolve.present.wording import quantity_words
 from tanksolve.study.measures import KINDS, MEASURES
 from tanksolve.study.run import Outcome
 from tanksolve.study.study import Want
@@ -44,6 +47,7 @@ def trade_off_figure(outcome: Outcome, first: int, second: int) -> "Figure":
         f"{int(found.pareto.sum()):,} to choose from: no other is as good in all aims and better in one",
         cells,
         _SIZE,
+        note=_note(outcome, wants),
     )
     width, height = _SIZE
     axes = figure.add_axes((0.95 / width, 2.15 / height, 1 - 1.9 / width, 1 - 4.0 / height))
@@ -77,6 +81,16 @@ def trade_off_figure(outcome: Outcome, first: int, second: int) -> "Figure":
     _grades(axes, wants)
     axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.12), ncols=3, frameon=False)
     return figure
+
+
+def _note(outcome: Outcome, wants: tuple[Want, Want]) -> str:
+    """That slopes were looked for no further, where a figure stands there."""
+    if not any(MEASURES[want.measure].kind == "slope" for want in wants):
+        return ""
+    farthest = quantity_words(
+        Quantity(math.radians(outcome.study.settings.search_to_deg), "slope", "down")
+    )
+    return f"slopes were looked for up to {farthest} and no further: a variant drawn there may hold more"
 
 
 def _grades(axes: "Axes", wants: tuple[Want, Want]) -> None:

@@ -288,6 +288,7 @@ def test_the_command_tells_the_best_and_writes_its_files(tmp_path, whole):
     out = tmp_path / "study_results"
     assert (out / "worst-slope-capacity.png").read_bytes().startswith(b"\x89PNG")
     text = run("study", "study.toml", "--full", cwd=tmp_path).stdout
+    assert "looked for up to 40.0°" not in text  # no winner stands there
     assert "10 x box.toml, line 12, port.1.at" in text
     assert "tank limit" in text
 
