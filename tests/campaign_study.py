@@ -5,9 +5,9 @@
 Phases, in this order by default: ``two`` and ``one`` (processes), ``cluster`` (a Dask scheduler and two
 workers of one thread, started here), ``killed`` (kill -9 of the program at random moments, then gone on
 with), ``bereft`` (a worker of the cluster is killed half-way), ``many`` (100,000 rows of a box's capacity
-alone: cheap variants, to see the memory), ``chunks`` (what Dask itself costs). Needs ``pip install -e '.[dev]'``, two processors and 20
-minutes of their time. Each phase prints its figures and adds them to FOLDER/figures.json; results of all
-but the last must be the same bytes.
+alone: cheap variants, to see the memory), ``chunks`` (what Dask itself costs). Needs ``pip install -e
+'.[dev]'``, two processors and 20 minutes of their time. Each phase prints its figures and adds them to
+FOLDER/figures.json; results of all but the last two must be the same bytes.
 
 Speed is told twice: by the clock, which other work on the machine upsets, and by processor time, as
 rows' seconds x processes / processor seconds of everything that ran, times the balance between the
@@ -274,7 +274,9 @@ def chunks(folder, options):
         while out < 6 and sent < 400:
             done.add(client.submit(no_rows, job, pure=False, retries=2))
             sent, out = sent + 1, out + 1
-        next(done).release()
+        future = next(done)
+        future.result()
+        future.release()
         out -= 1
     per_chunk = {
         "scheduler_ms": round(1000 * (used_by(dask.parts[0].pid) - scheduler) / 400, 2),
