@@ -198,6 +198,9 @@ def compare(net, rng):
         assert 0.0 < found.seconds < 60.0 * net.fill / sum(net.flows.values())
         return "bare"
     assert found.steady
+    tops = [float((bay.vertices @ net.up).max()) for bay in flow.bays.bays]
+    if any(level > top for level, top in zip(found.levels_m, tops, strict=True)):
+        return "brimful"  # told as no steady state: its pressure is no level
     # what still trickles over a sill counts as still below this share
     assert found.imbalance_m3_s <= 1e-4 * sum(net.flows.values())
     # what no liquid goes into or out of is as some drive left it: behind a flap, below a sill

@@ -221,7 +221,7 @@ def _pickup(
     mouth = support_high(port.discs, up)
     if network is not None:
         level = np.minimum(network.levels_m[[flow.pickups[name]]], most)
-        why_not = _why_no_network(network)
+        why_not = _why_no_network(flow, up, network)
     elif flow.crosses(name):
         level = np.minimum(flow.level_of(name, up, volume, one), most)
         why_not = _why_not_steady(flow, name, up, volume, float(level[0]), float(mouth[0]))
@@ -265,8 +265,15 @@ def _why_not_steady(
     return ""
 
 
-def _why_no_network(network: NetworkState) -> str:
+def _why_no_network(flow: ReturnFlow, up: Array, network: NetworkState) -> str:
     """Why the bays together have no steady state, in words; empty where they have one."""
+    top = float(flow.tank.height_range(up)[1][0])
+    over = int(np.argmax(network.levels_m))
+    if float(network.levels_m[over]) > top:
+        return (
+            f"the openings cannot carry the flow: the bay {flow.bays.bays[over].name} is full to the roof, and "
+            "more comes in than gets out"
+        )
     if network.bare is not None:
         return f"the mouth of {network.bare} is bare after {network.seconds:.1f} s"
     return "" if network.steady else "not known: the bays were not seen to come to rest"

@@ -484,6 +484,17 @@ def test_several_returns_share_and_limits_hold_however_they_do() -> None:
         running_level(unknown, 0.05, Attitude.level(), silent, {"suction": 0.1})
 
 
+def test_bays_that_would_have_to_stand_above_the_roof_have_no_steady_state():
+    """Two pickups behind a hole of 25 mm: 1 L/s through it asks for a head of 0.57 m in a tank 0.3 m high."""
+    parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.6, hole(0.025, (0.1, 0.03)))))
+    half_way = pickup("half way", (0.45, 0.15, 0.02), cover=0.01, flow=0.0005)
+    ports = [suction(0.0005, at=(0.05, 0.15, 0.02)), half_way, BACK]
+    flow = return_flow(build(parts), bays_of(parts), ports)
+    level = running_level(flow, 0.06, Attitude.level(), ports, {"suction": 0.04, "half way": 0.04})
+    assert not any(one.carried for one in level.pickups)
+    assert all("full to the roof" in one.why_not for one in level.pickups)
+
+
 def test_two_pickups_are_told_one_level_of_each_bay():
     parts = Parts(SHELL, (), (across("a", 0.3, SLOT), across("b", 0.6, SLOT)))
     half_way = pickup("half way", (0.45, 0.15, 0.02), cover=0.01, flow=0.0005)
