@@ -48,3 +48,19 @@ def test_the_python_of_the_readme_runs(capsys):
 def test_the_test_command_is_the_one_that_ci_runs():
     line = next(t for k, t in BLOCKS if k == "sh" and "pytest" in t).strip()
     assert line.replace("pip install -q", "pip install -q") in (ROOT / ".ci" / "run").read_text()
+
+
+def test_the_table_of_speed_is_one_that_its_command_printed():
+    """Its lines have the form that the command gives them; figures are its own, of one machine and day."""
+    source = (ROOT / "tests" / "benchmarks" / "table.py").read_text()
+    start, end = re.search(r'START, END = "(.*?)", "(.*?)"', source).groups()
+    (made,) = re.findall(f"{re.escape(start)}\n(.*?)\n{re.escape(end)}", README, flags=re.S)
+    heads = re.findall(r'"(\| (?:volume|what) .*?)",', source)
+    assert next(line for line in made.splitlines() if line.startswith("| ")) == heads[0]
+    assert heads[1] in made
+    cell = r" [0-9,.]+ x(?: \(wrong on \d+ of \d+\))? \|"
+    row = rf"^\| [a-z ]+, [0-9,]+ faces \| 1 \([0-9,]+ nodes visited\) \|(?:{cell}){{4}}$"
+    assert len(re.findall(row, made, flags=re.M)) == 3
+    assert re.search(
+        r"in one run \(\d{4}-\d\d-\d\d\)\. .*processors.*numba [0-9.]+.*vtk [0-9.]+", made
+    )
