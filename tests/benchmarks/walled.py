@@ -69,7 +69,7 @@ def round_shell(sides: int) -> Made:
     body += rod((0.0, 0.0, 0.0), "x", 1.0, 0.3, sides)
     for at, crest in ((0.3, -0.1), (0.66, -0.05)):
         body -= box((at, -1.0, -1.0), (at + 0.004, 1.0, crest))
-    return Made(f"drum of {sides} sides, two weirs", arrays(body), (0.48, 0.0, -0.28), 0.22)
+    return Made(f"drum of {sides} sides, two weirs", arrays(body), (0.48, 0.0, -0.28), 0.3)
 
 
 def cut_in_four(mesh: Mesh, times: int) -> Mesh:
@@ -133,7 +133,7 @@ def main() -> None:
             print(
                 f"{count:8,} faces {cost:8.2f} s   {made.name}; {words.splitlines()[0]}", flush=True
             )
-            if made in grown:
+            if any(made is one for one in grown):
                 seen.append((count, cost))
         for (n, a), (m, b) in itertools.pairwise(seen):
             print(

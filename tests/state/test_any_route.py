@@ -16,6 +16,7 @@ from campaign_routes import (
 from lost_drives import DRIVES
 from random_walled_tanks import random_case
 
+from tanksolve import envelope
 from tanksolve.state.conditions import Conditions
 
 NOWHERE = np.zeros(0)
@@ -63,3 +64,16 @@ def test_just_beyond_each_limit_the_worst_state_breaks_the_rule(sampled):
     count, faults = beyond(case, limits)
     assert count
     assert not faults
+
+
+@pytest.mark.parametrize("seed", [5, 8, 9, 32])
+def test_bounds_close_in_on_limits_over_crests_and_through_passages(seed):
+    """A clearance that reaches a floor or a crest, a rim that a wall cuts, a pipe's mouth a hair from a wall.
+
+    Each stopped up to 35 degrees short of the limit once.
+    """
+    case = random_case(seed)
+    found = envelope(case.tank, case.ports, case.fill, every_deg=30.0)
+    for row in (*found.limits, found.worst):
+        reach = found.searched_to_deg if row.slope_deg is None else row.slope_deg
+        assert row.held_to_deg >= reach - found.tolerance_deg - 1e-9, row

@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 
 from tanksolve.kernel.attitude import cells as charts
+from tanksolve.kernel.attitude.direction import up_from_slope_heading
+from tanksolve.kernel.pools.links import NO_LINKS, Links
 from tanksolve.kernel.pools.room_bounds import room_over
 from tanksolve.kernel.topology.mesh_graph import build_graph
 from tests.campaign_room_bounds import campaign
@@ -28,14 +30,22 @@ def cell_of(low, high, heading=(0.0, 0.0)):
     )
 
 
-def over(graph, cell, place, clear=0.0, **how):
+def over(graph, cell, place, clear=0.0, links=NO_LINKS, **how):
     """Room of a point and its bound over a cell."""
     up, points = charts.centres(cell), charts.hulls(cell)
     v = points / np.einsum("cjk,ck->cj", points, up)[..., None]
     place = np.atleast_2d(place)
     edges_at = v @ place.T - clear * np.linalg.norm(v, axis=-1)[..., None]
     found = room_over(
-        graph, up, points, place, up @ place.T - clear, edges_at, clearance=clear > 0.0, **how
+        graph,
+        up,
+        points,
+        place,
+        up @ place.T - clear,
+        edges_at,
+        links,
+        clearance=clear > 0.0,
+        **how,
     )
     return found.at_centre[0, 0], found.over_cell[0, 0]
 
@@ -132,6 +142,82 @@ def test_a_place_that_may_stand_over_either_bay_has_the_lesser_room():
     # over both bays at once, the edge far below the crest: the least of both
     spread = over(graph, cell_of(0.0, 0.0), place, clear=0.15, spread=0.05)[1]
     assert spread <= WIDE * FAR * 0.15
+
+
+@pytest.mark.parametrize("radius", [0.0, 0.02])
+def test_in_two_bays_no_attitude_has_less_room(radius):
+    """Places about the weir, clearances down to its crest and the floor, steep cells too, by hand."""
+    graph, rng = two_bays(), np.random.default_rng(12)
+    vertices, faces = graph.vertices + graph.origin, graph.faces.astype(int)
+    near, closest = ways_of(faces, len(vertices)), []
+    for _ in range(60):
+        place = np.array([AT + rng.normal(0.0, 0.06), 0.2 + rng.normal(0.0, 0.05), 0.0])
+        place[2] = rng.uniform(WALL + 0.03, HIGH - 0.03)
+        clear = rng.choice([0.02, 0.1, 0.3])
+        wide = np.radians(20.0) * 10.0 ** rng.uniform(-2.5, 0.0, 2)
+        low = rng.uniform(0.0, [0.9, 6.28])
+        box = np.array([[low[0], low[0] + wide[0], low[1], low[1] + wide[1]]])
+        cell = charts.Cells(np.array([charts.SLOPE_HEADING], np.int8), box)
+        up, points = charts.centres(cell), charts.hulls(cell)
+        v = points / np.einsum("cjk,ck->cj", points, up)[..., None]
+        size = np.linalg.norm(v, axis=-1)
+        far = np.linalg.norm(v / size[..., None] - up[:, None], axis=-1).max()
+        edge_at = v @ place - (radius + clear) * size
+        found = room_over(
+            graph, up, points, place - radius * up, up @ place[:, None] - radius - clear,
+            edge_at[..., None], spread=radius * far, clearance=True,
+        )  # fmt: skip
+        s, t = np.vstack([rng.random((12, 2)), [[0, 0], [0, 1], [1, 0], [1, 1]]]).T
+        for one in up_from_slope_heading(low[0] + s * wide[0], low[1] + t * wide[1]):
+            flat, lowest = Attitude(vertices, faces, one), place - radius * one
+            room = room_by_flood(flat, near, lowest, one @ lowest - clear)
+            assert found.over_cell[0, 0] <= room + 1e-7
+            closest.append(found.over_cell[0, 0] / max(room, 1e-12))
+    assert np.median(closest) > 0.5, "not a blunt bound"
+
+
+def flap(sill):
+    """From the bay behind the weir to the one in front, at a height above the floor [m]."""
+    mouths = np.array([[AT + THICK + 0.001, 0.2, sill], [AT - 0.001, 0.2, sill]])
+    rings = np.hstack([mouths, np.zeros((2, 6))])
+    return Links(rings, mouths, np.array([0, 1, 2]), np.array([0, 2]))
+
+
+@pytest.mark.parametrize(
+    ("sill", "joined"), [(0.05, True), (0.099, True), (0.101, False), (0.15, False)]
+)
+def test_a_link_adds_the_bay_that_it_leads_to_only_below_the_edge(sill, joined):
+    graph, place = two_bays(), np.array([0.55, 0.2, 0.1])
+    room = WIDE * 0.1 * (FAR + (AT if joined else 0.0))
+    for half in (0.0, 0.02):
+        centre, bound = over(graph, cell_of(0.0, half), place, links=flap(sill))
+        assert centre == pytest.approx(room, rel=2e-2)
+        assert bound == pytest.approx(room, rel=2e-2)
+    # the other way round it adds nothing
+    _, front = over(graph, cell_of(0.0, 0.0), np.array([0.45, 0.2, 0.1]), links=flap(sill))
+    assert front == pytest.approx(WIDE * 0.1 * AT, rel=1e-6)
+
+
+def test_a_link_that_may_lie_above_the_edge_in_the_cell_is_not_counted_on():
+    """Nose down the flap stands lower than the place, nose up higher: over both only the own bay is sure."""
+    graph, place, wide = two_bays(), np.array([0.9, 0.2, 0.1]), cell_of(0.0, 6.0, (-60.0, 60.0))
+    _, bound = over(graph, wide, place, links=flap(0.09))
+    _, without = over(graph, wide, place)
+    assert bound >= without - 1e-12
+    down = cell_of(0.0, 6.0, (150.0, 210.0))  # the far bay's place sinks below the flap
+    _, bound = over(graph, down, place, links=flap(0.09))
+    assert bound == pytest.approx(over(graph, down, place)[1], rel=1e-9)
+
+
+def test_places_of_different_openings_do_not_share_what_is_known():
+    graph = two_bays()
+    low, high = np.array([0.8, 0.2, 0.05]), np.array([0.8, 0.2, 0.15])
+    cell = cell_of(0.0, 0.0)
+    up, points = charts.centres(cell), charts.hulls(cell)
+    v = points / np.einsum("cjk,ck->cj", points, up)[..., None]
+    both = np.stack([low, high])
+    found = room_over(graph, up, points, both, up @ both.T, v @ both.T, clearance=False)
+    np.testing.assert_allclose(found.over_cell[0], WIDE * FAR * np.array([0.05, 0.15]), rtol=1e-6)
 
 
 @pytest.mark.parametrize("name", list(TANKS))

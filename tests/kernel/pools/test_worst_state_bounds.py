@@ -7,7 +7,7 @@ from tanksolve.kernel.attitude import cells as charts
 from tanksolve.kernel.pools.links import Links
 from tanksolve.kernel.pools.worst_state_bounds import need_over
 from tanksolve.kernel.topology.mesh_graph import build_graph
-from tests.campaign_worst_state_bounds import campaign, edges_along
+from tests.campaign_worst_state_bounds import NOTHING_SEEN, attack, campaign, edges_along
 from tests.pool_tanks import TANKS, arrays, box
 
 LONG, WIDE, HIGH = 1.0, 0.4, 0.4
@@ -170,3 +170,18 @@ def test_no_attitude_in_a_cell_needs_more():
     assert tally.violations == []
     assert tally.by_hand > 100
     assert tally.centre < 1e-6
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_in_small_tanks_no_attitude_needs_more(seed):
+    """Two weirs or a shelf, links of every kind, the same cells at each run: by hand."""
+    rng = np.random.default_rng(seed)
+    tank = box((0.0, 0.0, 0.0), (LONG, WIDE, HIGH))
+    for at in rng.uniform(0.2, 0.8, 2):
+        tank -= box((at, -1.0, -1.0), (at + THICK, 1.0, rng.uniform(0.05, 0.25)))
+    if seed % 2:
+        tank -= box((0.3, 0.1, 0.15), (1.5, 1.0, 0.16))
+    tally = attack(rng, *arrays(tank), 5, 8, 3, NOTHING_SEEN._replace(violations=[], excess=[]))
+    assert tally.violations == []
+    assert tally.centre < 1e-6
+    assert tally.by_hand > 20

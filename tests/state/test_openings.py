@@ -1,0 +1,75 @@
+"""Places of a dry port all over a cell: how far the lowest point moves, and what bounds rest on it."""
+
+import numpy as np
+import pytest
+from random_walled_tanks import random_case
+
+from tanksolve.kernel.attitude.cells import SLOPE_HEADING, Cells, centres, hulls
+from tanksolve.kernel.attitude.direction import up_from_slope_heading
+from tanksolve.model.ports import Rule, breather
+from tanksolve.state.conditions import Conditions
+from tanksolve.state.openings import dry_fixed, dry_places, dry_places_over
+
+
+def cells_about(rng, count, widest=0.3):
+    """Cells of slope and heading, 1e-4 rad to ``widest`` wide."""
+    wide = widest * 10.0 ** rng.uniform(-3.0, 0.0, (count, 2))
+    low = rng.uniform(0.0, [0.9, 6.0], (count, 2))
+    return np.stack([low[:, 0], low[:, 0] + wide[:, 0], low[:, 1], low[:, 1] + wide[:, 1]], axis=-1)
+
+
+def inside(rng, cell, count=12):
+    """Up vectors of attitudes in a cell: its corners too."""
+    s, t = np.vstack([rng.random((count, 2)), [[0, 0], [0, 1], [1, 0], [1, 1]]]).T
+    return up_from_slope_heading(
+        cell[0] + s * (cell[1] - cell[0]), cell[2] + t * (cell[3] - cell[2])
+    )
+
+
+@pytest.mark.parametrize("facing", [(0.0, 0.0, -1.0), (1.0, 0.0, 0.0), (0.6, -0.3, 0.4), None])
+def test_the_lowest_point_stays_within_what_is_told(facing):
+    tank, rng = random_case(14).tank, np.random.default_rng(3)
+    middle = 0.5 * (tank.lower + tank.upper)
+    port = breather("b", middle, bore=0.03, facing=facing)
+    fixed = dry_fixed(tank, port, all_round=False)
+    box = cells_about(rng, 60)
+    cells = Cells(np.full(len(box), SLOPE_HEADING, np.int8), box)
+    places, moves = dry_places_over(tank, port, centres(cells), hulls(cells), fixed)
+    used = np.zeros(len(box))
+    for k, cell in enumerate(box):
+        lowest = dry_places(port, inside(rng, cell), fixed)[:, 0]
+        far = np.linalg.norm(lowest - places[k, 0], axis=1).max()
+        assert far <= moves[k, 0] + 1e-12
+        used[k] = far / moves[k, 0]
+    assert np.median(used) > 0.2, "not a blunt bound"
+    assert (moves[:, len(places[0]) - 1] == 0.0).all()
+
+
+def test_rims_outside_the_tank_do_not_count():
+    tank = random_case(14).tank
+    wall = np.array([0.5 * (tank.lower[0] + tank.upper[0]), tank.lower[1], 0.9 * tank.upper[2]])
+    port = breather("b", wall + np.array([0.0, 0.004, 0.0]), bore=0.02, facing=(1.0, 0.0, 0.0))
+    every = dry_fixed(tank, port, all_round=True)
+    assert 4 <= len(every) < 9
+    assert (tank.winding(every) > 0.5).all()
+    assert len(dry_fixed(tank, port, all_round=False)) == 1
+
+
+@pytest.mark.parametrize("seed", [8, 32, 36, 14])
+@pytest.mark.parametrize("clear", [0.0, 0.03])
+def test_no_attitude_in_a_cell_needs_more_air(seed, clear):
+    """Openings close to walls and crests, cut by them now and then; each cell against attitudes in it."""
+    tank, rng = random_case(seed).tank, np.random.default_rng(seed)
+    places = rng.uniform(tank.lower, tank.upper, (60, 3))
+    places = places[tank.winding(places) > 0.5]
+    near = np.argsort([tank.distance_to_wall(place) for place in places])[:3]
+    for place in places[near]:
+        facing = None if rng.random() < 0.3 else tuple(rng.normal(size=3))
+        port = breather("b", tuple(place), bore=0.03, facing=facing, cover=clear, rule=Rule.DRY)
+        conditions = Conditions.of(tank, [port], 0.5 * tank.capacity)
+        box = cells_about(rng, 5, widest=0.1)
+        cells = Cells(np.full(len(box), SLOPE_HEADING, np.int8), box)
+        over = conditions.needs(conditions.groups, centres(cells), hulls(cells))[:, 0]
+        for k, cell in enumerate(box):
+            at = conditions.needs(conditions.groups, inside(rng, cell, 4))[:, 0]
+            assert at.max() <= over[k] + 1e-7 * tank.capacity
