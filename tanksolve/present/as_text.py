@@ -28,7 +28,11 @@ def as_text(document: Document, full: bool = False) -> str:
     text = _text(document, document.understood, full)
     if full or text.count("\n") <= _SCREEN:
         return text
-    kept = [fact for fact in document.understood if fact.label in _ALWAYS]
+    kept = [
+        fact
+        for fact in document.understood
+        if fact.label in _ALWAYS or "WARNING" in str(fact.value)
+    ]
     return _text(document, kept, full)
 
 

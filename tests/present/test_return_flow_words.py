@@ -75,7 +75,6 @@ def test_flows_that_cannot_be_read_are_refused(tmp_path):
         (("--opening-area", "20cm2"), "the openings of this tank are known from its plates"),
         (("--flow", "60L/min", "--flow", "50L/min"), "is given twice"),
         (("--pickup", "second=100,100,60mm", "--flow", "60L/min"), "names no pickup"),
-        (("--return", "more=700,100,100mm"), "2 returns are given"),
     ):
         done = run("envelope", file, *option)
         assert done.returncode == 2, option
