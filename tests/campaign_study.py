@@ -15,6 +15,7 @@ processes: what two free processors would gain, if they shared nothing that is s
 """
 
 import argparse
+import atexit
 import contextlib
 import json
 import os
@@ -163,6 +164,7 @@ class Cluster:
         for _ in range(2):
             command = [*dask, "worker", *file, "--nthreads", "1", "--no-dashboard"]
             self.parts.append(subprocess.Popen(command, **quiet))
+        atexit.register(self.end)  # whatever goes wrong, it is not left behind
         while not self.file.exists():
             time.sleep(0.1)
 
@@ -175,6 +177,7 @@ class Cluster:
             part.terminate()
         for part in self.parts:
             part.wait()
+        self.parts = []
 
 
 def children(pid):

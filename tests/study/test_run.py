@@ -311,7 +311,7 @@ def test_a_cluster_gives_the_same_bytes(tmp_path, whole):
     distributed = pytest.importorskip("distributed")
     study = read_study(written(tmp_path))
     with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=2, processes=False, dashboard_address=None
+        n_workers=1, threads_per_worker=2, processes=False, dashboard_address=":0"
     ) as cluster:
         done = run_study(study, tmp_path / "out", cluster=cluster.scheduler_address)
     assert done.computed == 30
