@@ -258,7 +258,7 @@ def floor_to(value: float, step: float) -> float:
 
     A value within 1e-9 of a step below the next multiple counts as that multiple (14.0, not 13.9).
     """
-    return round(math.floor(value / step + 1e-9) * step, 10) if value >= 0 else 0.0
+    return round(math.floor(value / step + 1e-9) * step, 10)
 
 
 def ceil_to(value: float, step: float) -> float:
