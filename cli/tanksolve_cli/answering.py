@@ -71,6 +71,8 @@ def answer(document: "Document", ask: Ask, said: Sequence[Path] = ()) -> None:
     ``said`` are files that the command wrote itself. Raises OutputError, and typer.Exit for a no.
     """
     document = replace(document, given=ask.given or {})
+    bare = None if document.tables else ask.csv  # a no may have nothing to tabulate
+    ask = replace(ask, csv=None) if bare else ask
     with using(ask.system):
         for path, view in ask.pictures:
             from tanksolve.present.save import save_picture
@@ -96,6 +98,8 @@ def answer(document: "Document", ask: Ask, said: Sequence[Path] = ()) -> None:
         typer.echo(as_text(document, ask.full), nl=False)
     for path in (*ask.files, *said):
         typer.echo(f"wrote {path}", err=ask.as_json)
+    if bare is not None:
+        typer.echo(f"{bare} is not written: this answer has no table", err=True)
     if document.verdict.exit_code:
         raise typer.Exit(document.verdict.exit_code)
 

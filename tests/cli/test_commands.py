@@ -186,18 +186,34 @@ def test_inspect_leaves_the_choice_between_liquid_and_metal():
 
 
 def test_the_demo_as_file_and_as_mesh_has_the_same_limits():
-    file = answer("envelope", MESHES / "hillside_sprayer.toml")
+    coarse = ["--every", "30deg", "--search-to", "40deg"]
+    file = answer("envelope", MESHES / "hillside_sprayer.toml", *coarse)
     ports = [
         "--pickup=sump pickup=150,150,-10mm,bore=32mm,facing=down,cover=30mm",
         "--pickup=middle pickup=450,150,40mm,bore=32mm,facing=down,cover=30mm",
         "--breather=breather=450,230,300mm,bore=20mm,facing=down",
     ]
     mesh = answer(
-        "envelope", MESHES / "hillside_sprayer.stl", *MESH_WORDS, "--fill", "34L..46L", *ports
+        "envelope",
+        MESHES / "hillside_sprayer.stl",
+        *MESH_WORDS,
+        "--fill",
+        "34L..46L",
+        *ports,
+        *coarse,
     )
     for one, other in zip(file["limits"], mesh["limits"], strict=True):
         assert one["slope_deg"] == pytest.approx(other["slope_deg"], abs=2e-5)
         assert one["port"] == other["port"]
+
+
+def test_a_no_without_a_table_writes_none_and_says_so(tmp_path):
+    coarse = ["--every", "45deg", "--search-to", "10deg", "--csv", tmp_path / "t.csv"]
+    done = run("envelope", MESHES / "two_bays.toml", *coarse)
+    assert done.returncode == 3
+    assert done.stdout.startswith("No: ")
+    assert "t.csv is not written: this answer has no table" in done.stderr
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_repair_mends_a_copy_and_leaves_the_file(tmp_path):

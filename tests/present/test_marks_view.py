@@ -91,7 +91,8 @@ def test_words_of_the_marks_keep_off_ports_walls_and_each_other():
 
 def test_both_marks_keep_their_figures_where_the_tank_is_full_of_plates_and_pipes():
     case = load(MESHES / "hillside_sprayer.toml")
-    result = marks(case.tank, case.ports, Requirement.every_heading(math.radians(12)))
+    need = Requirement.box(math.radians(12), 0.0)
+    result = marks(case.tank, case.ports, need, tolerance=1e-3)
     figure = marks_figure(case.tank, case.ports, result)
     words = words_of(figure)
     for name, dip, up in (
@@ -107,7 +108,7 @@ def test_both_marks_keep_their_figures_where_the_tank_is_full_of_plates_and_pipe
 def test_both_views_are_cut_through_the_pickup_and_another_port_has_its_cut_too():
     """The sprayer's first pickup is in a sump that a cut through the tank's middle misses."""
     project = load(MESHES / "hillside_sprayer.toml")
-    need = Requirement.every_heading(math.radians(5))
+    need = Requirement.box(math.radians(5), 0.0)
     result = marks(project.tank, project.ports, need, tolerance=1e-3)
     figure = marks_figure(project.tank, project.ports, result)
     assert "cut through sump pickup" in " ".join(words_of(figure))
