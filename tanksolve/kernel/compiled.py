@@ -4,12 +4,12 @@ import hashlib
 import importlib
 import pickle
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from typing import Any, TypeVar, cast
 
 import numba
 import numpy as np
+from llvmlite.binding import parse_assembly
 from numba.core.caching import FunctionCache
 from numba.core.compiler import CompileResult
 from numba.core.dispatcher import Dispatcher
@@ -20,15 +20,15 @@ from tanksolve.kernel import code_store
 __all__ = [
     "compiled",
     "compiled_inner",
-    "compiled_parallel",
     "compiled_sums",
     "skip_blas_probe",
-    "threads_for",
 ]
 
 F = TypeVar("F", bound=Callable[..., Any])
-_WORTH_SHARING = 256
 _OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
+# bytes of machine code: a larger function is called, not copied into every caller
+_CALLED_APART = 8000
+_APART: dict[str, tuple[str, str, Any]] = {}  # by symbol: module, function, argument types
 _VERSIONS = f"numba {numba.__version__} numpy {np.__version__}"
 
 
@@ -38,6 +38,11 @@ class _KernelCache(FunctionCache):
     numba's own cache notices edits of the file of a function only, and numbers its files through an index
     that two processes can write at once. Here the key of the store covers all kernels, and each signature
     has a file of its own, named after a hash of what numba asks for, which stands in the file as well.
+
+    numba also copies the code of each function into all that call it and optimises it there anew. Here only
+    small functions go into their callers. A larger one is handed to them as an empty module, so that they
+    refer to its symbol; the linker finds it among the code that is loaded. Such symbols are kept with the
+    code of the caller, and loaded before it.
     """
 
     def __init__(
@@ -63,19 +68,47 @@ class _KernelCache(FunctionCache):
         data = code_store.read(folder, self._file_name(key))
         if data is None:
             return None
-        kept_key, payload = pickle.loads(data)  # a folder of the user's own, see code_store
-        return CompileResult._rebuild(target_context, *payload) if kept_key == key else None
+        kept = pickle.loads(data)  # a folder of the user's own, see code_store
+        if kept[0] != key or not all(_is_loaded(name, *of) for name, of in kept[1].items()):
+            return None
+        target_context.codegen()._engine._defined_symbols.update(kept[2])
+        found = CompileResult._rebuild(target_context, *kept[3])
+        if kept[2]:
+            _APART[found.fndesc.llvm_func_name] = self._named(sig)
+        return found
 
     def save_overload(self, sig: Any, data: Any) -> None:
+        module = data.library._final_module
+        calls = {f.name: _APART[f.name] for f in module.functions if f.name in _APART}
+        defined: list[str] = []
+        if len(data.library._get_compiled_object()) > _CALLED_APART:
+            defined = [f.name for f in module.functions if not f.is_declaration]
+            _APART[data.fndesc.llvm_func_name] = self._named(sig)
+            empty = str(data.codegen._create_empty_module(data.library.name))
+            data.library._shared_module = parse_assembly(empty)
         folder = code_store.key_folder(_VERSIONS) if self._enabled else None
         if folder is None or data.lifted or data.library.has_dynamic_globals:
             return
         if code_store.is_fresh():
             key = self._index_key(sig, data.codegen)
-            code_store.write(folder, self._file_name(key), dumps((key, data._reduce())))
+            entry = (key, calls, defined, data._reduce())
+            code_store.write(folder, self._file_name(key), dumps(entry))
+
+    def _named(self, sig: Any) -> tuple[str, str, Any]:
+        return self._py_func.__module__, self._py_func.__qualname__, sig
 
     def _file_name(self, key: tuple[Any, ...]) -> str:
         return f"{self._py_func.__name__}-{hashlib.sha256(repr(key).encode()).hexdigest()[:24]}"
+
+
+def _is_loaded(symbol: str, module: str, function: str, sig: Any) -> bool:
+    """Whether code that calls ``symbol`` can run: loads that function, or compiles it.
+
+    False where the symbol is not it: another process compiled that function anew under another name.
+    """
+    if symbol not in _APART:
+        getattr(importlib.import_module(module), function).compile(sig)
+    return symbol in _APART
 
 
 def _decorate(function: F, **options: Any) -> F:
@@ -111,22 +144,6 @@ def compiled_sums(function: F) -> F:
         no_cpython_wrapper=True,
         no_cfunc_wrapper=True,
     )
-
-
-def compiled_parallel(function: F) -> F:
-    """Compile ``function`` with ``prange`` over threads; the body must not sum across threads."""
-    return _decorate(function, parallel=True)
-
-
-@contextmanager
-def threads_for(count: int) -> Iterator[None]:
-    """Use one thread for a small batch of ``count`` items: waking the others costs more."""
-    before = numba.get_num_threads()
-    numba.set_num_threads(before if count >= _WORTH_SHARING else 1)
-    try:
-        yield
-    finally:
-        numba.set_num_threads(before)
 
 
 def skip_blas_probe() -> None:

@@ -4,8 +4,10 @@ A loop written with ``prange`` is compiled several times over, which a first run
 a plain loop over ``first <= row < last`` is compiled once and does the same here.
 """
 
+import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from functools import cache
 from itertools import pairwise
 
 import numba
@@ -30,7 +32,16 @@ def in_threads(loop: Callable[..., None], rows: int, *arguments: object, least: 
         return
     parts = min(rows, _PARTS * threads)
     ends = [rows * k // parts for k in range(parts + 1)]
-    with ThreadPoolExecutor(threads) as pool:
-        done = [pool.submit(loop, first, last, *arguments) for first, last in pairwise(ends)]
-        for part in done:
-            part.result()
+    done = [_pool(threads).submit(loop, first, last, *arguments) for first, last in pairwise(ends)]
+    for part in done:
+        part.result()
+
+
+@cache
+def _pool(threads: int) -> ThreadPoolExecutor:
+    """Threads that stay: a search calls loops by the thousand. Loops never wait for one another."""
+    return ThreadPoolExecutor(threads, thread_name_prefix="tanksolve")
+
+
+if hasattr(os, "register_at_fork"):  # a fork has none of the threads
+    os.register_at_fork(after_in_child=_pool.cache_clear)

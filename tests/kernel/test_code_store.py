@@ -37,6 +37,11 @@ from tanksolve.kernel.trial_caller import outer
 kind = {"int": int, "float": float, "bool": bool, "complex": complex}[sys.argv[1]]
 print(outer(kind(1)).real, sum(outer._cache_hits.values()))
 """
+ALONE = """
+from numba import types
+from tanksolve.kernel.trial_callee import times
+times.compile((types.int64,))
+"""
 
 
 @pytest.fixture
@@ -120,6 +125,42 @@ def test_without_a_home_a_private_temporary_folder_is_used(trial):
     assert ask(trial, "int", **places) == (3.0, 1)
     (made,) = (trial / "tmp").iterdir()
     assert made.stat().st_mode & 0o077 == 0
+
+
+@pytest.fixture
+def apart(trial):
+    """A trial in which every kernel is called, as large ones are, and not copied into its callers."""
+    plumbing = trial / "copy" / "tanksolve" / "kernel" / "compiled.py"
+    text = plumbing.read_text()
+    limit = next(line for line in text.splitlines() if line.startswith("_CALLED_APART = "))
+    plumbing.write_text(text.replace(limit, "_CALLED_APART = 0"))
+    return trial
+
+
+def named(trial, name):
+    (file,) = [p for p in kept(trial) if p.name.startswith(name)]
+    return file
+
+
+def test_a_kernel_that_is_called_is_loaded_with_its_caller(apart):
+    assert ask(apart) == (3.0, 0)
+    copied = named(apart, "outer").stat().st_size
+    assert ask(apart) == (3.0, 1)
+    named(apart, "times").unlink()
+    assert ask(apart)[0] == 3.0
+    assert ask(apart) == (3.0, 1)
+    assert named(apart, "outer").stat().st_size == copied
+
+
+def test_a_caller_of_a_kernel_that_now_has_another_name_is_compiled_anew(apart):
+    """Another process compiled the callee later than this one did, so numba numbered it differently."""
+    ask(apart)
+    named(apart, "times").unlink()
+    later = "import numba; [numba.njit(lambda a: a)(k) for k in range(3)]\n" + ALONE
+    env = os.environ | {"PYTHONPATH": str(apart / "copy"), "XDG_CACHE_HOME": str(apart / "cache")}
+    subprocess.run([sys.executable, "-c", later], env=env, cwd=apart, check=True)
+    assert ask(apart) == (3.0, 0)
+    assert ask(apart) == (3.0, 1)
 
 
 @pytest.fixture

@@ -7,11 +7,11 @@ per chord is known for certain to within ``2 R |s - s_node|`` of its value at an
 
 import math
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_parallel
+from tanksolve.kernel.compiled import compiled
+from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -54,7 +54,6 @@ def mark_cells(up: Array, step: float, half: int, known: Bools, wanted: Bools) -
     return marked, rows
 
 
-@compiled_parallel
 def look_up(table: Array, up: Array, step: float, half: int, reach: Array) -> tuple[Array, Bools]:
     """Values (N, P) at ``up`` (N, 3), bilinear between nodes, and whether a row must be solved anew.
 
@@ -64,7 +63,25 @@ def look_up(table: Array, up: Array, step: float, half: int, reach: Array) -> tu
     """
     values = np.full((len(up), table.shape[2]), np.nan)
     anew = np.zeros(len(up), np.bool_)
-    for k in numba.prange(len(up)):
+    in_threads(
+        _look_up, len(up), table, up, step, half, reach, values, anew, least=4 * WORTH_SHARING
+    )
+    return values, anew
+
+
+@compiled
+def _look_up(
+    first: int,
+    last: int,
+    table: Array,
+    up: Array,
+    step: float,
+    half: int,
+    reach: Array,
+    values: Array,
+    anew: Bools,
+) -> None:
+    for k in range(first, last):
         if up[k, 2] <= 0.0:
             anew[k] = True
             continue
@@ -81,7 +98,6 @@ def look_up(table: Array, up: Array, step: float, half: int, reach: Array) -> tu
             values[k, p] = low * (1.0 - fx) + high * fx
             if not (abs(table[ni, nj, p]) > reach[p] * gap and abs(values[k, p]) >= 0.0):
                 anew[k] = True
-    return values, anew
 
 
 @compiled

@@ -3,12 +3,12 @@
 Each formula is an integral over the tank's surface alone; docs/theory/capacity.md derives them.
 """
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.capacity.tree import LANES, FaceTree
-from tanksolve.kernel.compiled import compiled_inner, compiled_parallel
+from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 
 Array = NDArray[np.float64]
 
@@ -21,12 +21,18 @@ def dot(a: Array, b: Array) -> float:
     return float(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
 
 
-@compiled_parallel
 def moment_sums(tree: FaceTree, tensors: Array, up: Array, height: Array) -> Array:
     """Raw moments (D, 17) about the tree's origin: V, S, int x dV, int x dS, int x x^T dS."""
-    count = len(up)
-    raw = np.zeros((count, 17))
-    for d in numba.prange(count):
+    raw = np.zeros((len(up), 17))
+    in_threads(_moment_sums, len(up), tree, tensors, up, height, raw, least=WORTH_SHARING)
+    return raw
+
+
+@compiled
+def _moment_sums(
+    first: int, last: int, tree: FaceTree, tensors: Array, up: Array, height: Array, raw: Array
+) -> None:
+    for d in range(first, last):
         u, h, out = up[d], height[d], raw[d]
         node = 0
         while node < len(tree.skip):
@@ -44,7 +50,6 @@ def moment_sums(tree: FaceTree, tensors: Array, up: Array, height: Array) -> Arr
                 for face in range(tree.first[node], tree.last[node]):
                     _add_wet_face(tree.blocks[face // LANES, :, face % LANES].copy(), u, h, out)
                 node = tree.skip[node]
-    return raw
 
 
 @compiled_inner

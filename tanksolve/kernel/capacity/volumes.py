@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.kernel.capacity.moment_sums import dot, moment_sums
 from tanksolve.kernel.capacity.tree import LANES, FaceTree
-from tanksolve.kernel.compiled import compiled, compiled_inner, compiled_sums, threads_for
+from tanksolve.kernel.compiled import compiled, compiled_inner, compiled_sums
 from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 
 Array = NDArray[np.float64]
@@ -78,8 +78,7 @@ def moments(tree: FaceTree, tensors: Array, up: ArrayLike, height: ArrayLike) ->
     tensors : (N, 27)   from :func:`tanksolve.kernel.capacity.tree.patch_tensors`, built once for a tree.
     """
     up, height = _planes(up, height)
-    with threads_for(len(up)):
-        raw = moment_sums(tree, tensors, up, height - up @ tree.origin)
+    raw = moment_sums(tree, tensors, up, height - up @ tree.origin)
     volume, area = raw[:, 0], raw[:, 1]
     liquid = raw[:, 2:5] / np.where(volume != 0.0, volume, np.nan)[:, None]
     surface = raw[:, 5:8] / np.where(area != 0.0, area, np.nan)[:, None]

@@ -11,11 +11,11 @@ docs/theory/crossflow.md builds on that.
 
 import math
 
-import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tanksolve.kernel.compiled import compiled_inner, compiled_parallel, threads_for
+from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 
 Array = NDArray[np.float64]
 
@@ -48,8 +48,9 @@ def passed(up: Array, corners: Array, upper: ArrayLike, lower: ArrayLike) -> Arr
     above, below = (
         np.ascontiguousarray(np.broadcast_to(h, len(up)), float) for h in (upper, lower)
     )
-    with threads_for(len(up)):
-        return _passed_all(up, np.ascontiguousarray(corners, np.float64), above, below)
+    out, near = np.empty(len(up)), np.ascontiguousarray(corners, np.float64)
+    in_threads(_passed_all, len(up), up, near, above, below, out, least=WORTH_SHARING)
+    return out
 
 
 def levels_before(up: Array, corners: Array, lower: ArrayLike, demand: float) -> Array:
@@ -61,8 +62,9 @@ def levels_before(up: Array, corners: Array, lower: ArrayLike, demand: float) ->
     """
     up = np.ascontiguousarray(np.atleast_2d(up), np.float64)
     below = np.ascontiguousarray(np.broadcast_to(lower, len(up)), float)
-    with threads_for(len(up)):
-        return _levels_before(up, np.ascontiguousarray(corners, np.float64), below, demand)
+    out, near = np.empty(len(up)), np.ascontiguousarray(corners, np.float64)
+    in_threads(_levels_before, len(up), up, near, below, demand, out, least=WORTH_SHARING)
+    return out
 
 
 @compiled_inner
@@ -128,12 +130,12 @@ def _passed(triangles: Array, upper: float, lower: float) -> float:
     return total
 
 
-@compiled_parallel
-def _passed_all(up: Array, corners: Array, upper: Array, lower: Array) -> Array:
-    out = np.empty(len(up))
-    for d in numba.prange(len(up)):
+@compiled
+def _passed_all(
+    first: int, last: int, up: Array, corners: Array, upper: Array, lower: Array, out: Array
+) -> None:
+    for d in range(first, last):
         out[d] = _passed(_triangles(up[d], corners), upper[d], lower[d])
-    return out
 
 
 @compiled_inner
@@ -167,9 +169,9 @@ def _level_before(triangles: Array, lower: float, demand: float) -> float:
     return float(over)
 
 
-@compiled_parallel
-def _levels_before(up: Array, corners: Array, lower: Array, demand: float) -> Array:
-    out = np.empty(len(up))
-    for d in numba.prange(len(up)):
+@compiled
+def _levels_before(
+    first: int, last: int, up: Array, corners: Array, lower: Array, demand: float, out: Array
+) -> None:
+    for d in range(first, last):
         out[d] = _level_before(_triangles(up[d], corners), lower[d], demand)
-    return out

@@ -6,12 +6,12 @@ together. So a pool's volume is the sum of :mod:`tanksolve.kernel.capacity.volum
 
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tanksolve.kernel.capacity.wet_triangle import lowest_corner, phi, three_sorted, wet_share
-from tanksolve.kernel.compiled import compiled_inner, compiled_parallel
+from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.threads import in_threads
 from tanksolve.kernel.topology.drop_ray import drop_from_point, grid_for
 from tanksolve.kernel.topology.merge_tree import NEGLIGIBLE, MergeTree, grow_tree
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
@@ -208,20 +208,26 @@ def _one_plane(
     return count, tree.lost, pit, volume, free, standing
 
 
-@compiled_parallel
+@compiled
 def _planes(
-    graph: MeshGraph, up: Array, height: Array, points: Array, negligible: float, most: int
-) -> tuple[Ints, Ints, Ints, Array, Array, Ints]:
-    planes = len(up)
-    count, lost = np.empty(planes, np.int64), np.empty(planes, np.int64)
-    pit = np.empty((planes, most), np.int64)
-    volume, area = np.empty((planes, most)), np.empty((planes, most))
-    standing = np.empty((planes, len(points)), np.int64)
-    for d in numba.prange(planes):
-        found = _one_plane(graph, up[d], height[d], points, negligible, most)
-        count[d], lost[d] = found[0], found[1]
+    first: int,
+    last: int,
+    graph: MeshGraph,
+    up: Array,
+    height: Array,
+    points: Array,
+    negligible: float,
+    whole: Ints,
+    pit: Ints,
+    volume: Array,
+    area: Array,
+    standing: Ints,
+) -> None:
+    """Into whole (D, 2) how many pools and how many drops fell out; the others as in :class:`Pools`."""
+    for d in range(first, last):
+        found = _one_plane(graph, up[d], height[d], points, negligible, pit.shape[1])
+        whole[d, 0], whole[d, 1] = found[0], found[1]
         pit[d], volume[d], area[d], standing[d] = found[2], found[3], found[4], found[5]
-    return count, lost, pit, volume, area, standing
 
 
 def pools_below(
@@ -246,7 +252,12 @@ def pools_below(
     at = np.ascontiguousarray(np.asarray(points, np.float64).reshape(-1, 3) - graph.origin)
     most = 8
     while True:
-        count, lost, pit, volume, area, standing = _planes(graph, up, height, at, negligible, most)
+        whole, standing = np.empty((len(up), 2), np.int64), np.empty((len(up), len(at)), np.int64)
+        pit, volume = np.empty((len(up), most), np.int64), np.empty((len(up), most))
+        area = np.empty((len(up), most))
+        out = (whole, pit, volume, area, standing)
+        in_threads(_planes, len(up), graph, up, height, at, negligible, *out)
+        count, lost = whole.T
         if lost.any():
             raise ValueError(
                 f"a drop falls out of the mesh at {int((lost > 0).sum())} of {len(up)} directions: "

@@ -9,11 +9,11 @@ Reference: C. Lauterbach et al., "Fast BVH Construction on GPUs", Computer Graph
 
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.compiled import compiled, compiled_inner, compiled_parallel
+from tanksolve.kernel.compiled import compiled, compiled_inner
+from tanksolve.kernel.threads import in_threads
 from tanksolve.kernel.topology.face_pairs import face_planes, meet
 
 Array = NDArray[np.float64]
@@ -26,6 +26,7 @@ _ALIGNED = 1.0 - 1e-9  # cosine
 _LEAF = 4  # faces to a leaf of the hierarchy
 _STEPS, _STEPS_A_LEAF = 200_000_000, 3_000  # boxes and pairs looked at, at most: some seconds
 _PAIR = 4  # steps that comparing two faces counts for
+_WORTH_SHARING = 32  # leaves: waking another thread for fewer costs more
 _BLOCK = 1024  # leaves between two looks at how many steps were taken
 
 
@@ -171,8 +172,10 @@ def _walk(
             return steps
 
 
-@compiled_parallel
+@compiled
 def _search(
+    first: int,
+    last: int,
     corners: Array,
     planes: Array,
     faces: Ints,
@@ -180,14 +183,13 @@ def _search(
     boxes: Array,
     begin: Ints,
     tolerance: float,
-    first: int,
+    start: int,
     other: Ints,
     kind: Ints,
     steps: Ints,
 ) -> None:
-    """Walk a block of leaves from ``first`` on; each writes to the rows of its own faces only."""
-    for k in numba.prange(min(_BLOCK, begin[1] - first)):
-        leaf: int = first + np.int64(k)  # type: ignore[assignment]  # numba counts prange without a sign
+    """Walk leaves ``first <= leaf - start < last``; each writes to the rows of its own faces only."""
+    for leaf in range(start + first, start + last):
         steps[leaf] = _walk(
             corners, planes, faces, twin, boxes, begin, leaf, tolerance, other, kind
         )
@@ -270,9 +272,11 @@ def find_crossings(vertices: Array, faces: Ints, twin: Ints, tolerance: float) -
     planes, boxes = face_planes(corners, tolerance), _boxes(corners, begin)
     steps = np.zeros(begin[1], np.int64)
     taken, most = 0, _STEPS + _STEPS_A_LEAF * len(steps)
-    for first in range(0, len(steps), _BLOCK):
-        _search(corners, planes, faces, twins, boxes, begin, tolerance, first, other, kind, steps)
-        taken += int(steps[first : first + _BLOCK].sum())
+    mesh = (corners, planes, faces, twins, boxes, begin, tolerance)
+    for start in range(0, len(steps), _BLOCK):
+        count = min(_BLOCK, len(steps) - start)
+        in_threads(_search, count, *mesh, start, other, kind, steps, least=_WORTH_SHARING)
+        taken += int(steps[start : start + _BLOCK].sum())
         if taken > most:
             break
     hit = np.flatnonzero(kind)
