@@ -1,5 +1,6 @@
 """Every command that a page of the docs shows is run, and what pools.md says is what comes out."""
 
+import itertools
 import re
 import shlex
 from pathlib import Path
@@ -30,7 +31,9 @@ def arguments(line):
 def test_a_command_of_the_docs_answers(line, tmp_path):
     done = run(*arguments(line), cwd=tmp_path)
     assert done.returncode in (0, 3), done.stderr
-    written = [word for word in shlex.split(line) if word.endswith((".png", ".svg"))]
+    words = shlex.split(line)
+    written = [word for word in words if word.endswith((".png", ".svg"))]
+    written += [after for word, after in itertools.pairwise(words) if word == "--out"]
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(written)
 
 
@@ -46,6 +49,13 @@ def test_from_a_cad_file_to_the_limits_in_two_commands(tmp_path):
         assert done.returncode in (0, 3), done.stderr
     assert sorted(path.name for path in tmp_path.iterdir()) == ["plate_tank.png", "plate_tank.toml"]
     assert "56.96 L" in done.stdout  # 794 x 294 x 244 mm
+
+
+def test_the_study_that_the_page_shows_is_the_one_that_runs():
+    shown = re.search(
+        r"```toml\n(tanksolve_study.*?)```", (ROOT / "docs/study.md").read_text(), re.S
+    )
+    assert (ROOT / "meshes/sump_study.toml").read_text().endswith("\n" + shown[1])
 
 
 def test_the_volumes_of_the_pools_page():

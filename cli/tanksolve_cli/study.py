@@ -10,9 +10,7 @@ from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 
-_EXAMPLE = (
-    "Example: tanksolve study sump_study.toml --out sump_study   (docs/study.md shows such a file)"
-)
+_EXAMPLE = "Example: tanksolve study meshes/sump_study.toml --out sump_study"
 
 
 def register(app: typer.Typer) -> None:
