@@ -8,6 +8,7 @@ import difflib
 import re
 
 from tanksolve.errors import QuantityError
+from tanksolve.unit_systems import current
 
 __all__ = ["FAMILIAR", "count_error", "foreign_metre", "metre_error", "number_error", "unit_error"]
 
@@ -47,6 +48,18 @@ _EXAMPLES = {
     "frequency": "2Hz, 120rpm",
     "share": "5%",
 }
+# What stands in advice beside the first, or in its place where US units are typed.
+_IN_US = {
+    "length": "in",
+    "distance": "ft",
+    "volume": "gal",
+    "flow": "gpm",
+    "pressure": "psi",
+    "temperature": "F",
+    "density": "lb/ft3",
+    "mass": "lb",
+    "speed": "ft/s",
+}
 # Other spellings, only to tell what kind of quantity was written.
 _ALSO = {
     "temperature": ("degC", "°C", "degF", "°F", "celsius", "fahrenheit", "kelvin"),
@@ -73,7 +86,7 @@ def unit_error(text: str, unit: str, kind: str, where: str) -> QuantityError:
             f"'{text}' has no unit",
             where=where,
             allowed=f"{_a(kind)} with one of: {', '.join(known)}",
-            next_step=f"write '{text.strip()}{known[0]}' if that is what is meant",
+            next_step=_with_units(text.strip(), kind),
         )
     return QuantityError(
         f"'{text}': '{unit}' is not a unit of {kind} that is known here",
@@ -81,6 +94,18 @@ def unit_error(text: str, unit: str, kind: str, where: str) -> QuantityError:
         allowed=", ".join(known),
         next_step=_advice(unit, kind),
     )
+
+
+def _with_units(number: str, kind: str) -> str:
+    """What to write: in the units of what else was typed, or in either where nothing tells."""
+    metric, other = FAMILIAR[kind][0], _IN_US.get(kind)
+    if other is None:
+        return f"write '{number}{metric}' if that is what is meant"
+    if kind == "volume" and current().name == "imperial":
+        other = "imperial_gallon"
+    if current().name != "metric":
+        return f"write '{number}{other}' if that is what is meant"
+    return f"write '{number}{metric}' or '{number}{other}', whichever is meant"
 
 
 # A metre with a prefix, short or in full; "mm", "cm", "dm" and "m" are those that tanks are drawn in.

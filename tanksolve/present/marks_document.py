@@ -62,7 +62,7 @@ def marks_document(
         "How much liquid must be in, and may be in at most?",
         _verdict(result, between),
         _sentence(inputs, result, between),
-        facts=(*required_facts(requirement), *_facts(result)),
+        facts=(*required_facts(requirement), *_facts(result, machine[0])),
         tables=[_marks_table(result), *_gauge_tables(result), _attitude_table(result)],
         cautions=(
             *inputs.cautions(),
@@ -157,14 +157,17 @@ def _sentence(inputs: Inputs, result: Marks, between: bool | None) -> Said:
     )
 
 
-def _facts(result: Marks) -> list[Fact]:
+def _facts(result: Marks, tank: Tank) -> list[Fact]:
     ends = (("least set by", result.least_set_by), ("most set by", result.most_set_by))
-    nothing = {"least set by": "nothing: an empty tank", "most set by": "the brim"}
+    nothing = {
+        "least set by": "nothing: an empty tank",
+        "most set by": "the brim: no breather or filler is given, so no room is kept above for heat and foam",
+    }
     facts = [
         Fact(label, set_by_said(by) if by else nothing[label], Sure.BOUND if by else None)
         for label, by in ends
     ]
-    facts += _what_a_stick_tells(result)
+    facts += _nought_of_the_stick(result, tank) + _what_a_stick_tells(result)
     if result.allowances.any_given:
         facts.append(Fact("allowances", "taken in", brief=False))
     else:
@@ -192,6 +195,23 @@ def _facts(result: Marks) -> list[Fact]:
     return facts
 
 
+def _nought_of_the_stick(result: Marks, tank: Tank) -> list[Fact]:
+    """Where the stick of the sentence stands and counts from, where that is not plainly the floor."""
+    under = float(tank.corner[2] - tank.lower[2])
+    if tank.is_convex and under < 1e-6:
+        return []
+    words = "{at}, its nought at the lowest point of the liquid"
+    below = {"under": Quantity(under, "length")} if under >= 1e-6 else {}
+    return [
+        Fact(
+            "dipstick",
+            say(
+                words + (", {under} below the floor" if below else ""), at=result.dip.gauge, **below
+            ),
+        )
+    ]
+
+
 def _what_a_stick_tells(result: Marks) -> list[Fact]:
     """Where bays do not join below the most mark, a reading tells of one of them only."""
     surely, at_most = result.dip.at_most_mark_m3
@@ -201,9 +221,8 @@ def _what_a_stick_tells(result: Marks) -> list[Fact]:
             Fact(
                 "dipstick",
                 say(
-                    "{at}; below {sill} bays do not join there and one may hold it all, so the least mark stands "
+                    "below {sill} bays do not join there and one may hold it all, so the least mark stands "
                     "above: {least} are enough where they are known to be in, however they were filled in",
-                    at=result.dip.gauge,
                     sill=Quantity(result.least_dip_m, "length", "up", tape=True),
                     least=Quantity(result.least_m3, "volume", "up"),
                 ),
@@ -216,9 +235,8 @@ def _what_a_stick_tells(result: Marks) -> list[Fact]:
         Fact(
             "dipstick",
             say(
-                "{at}; bays do not join below the most mark, so a reading is sure of its own bay only: there "
+                "bays do not join below the most mark, so a reading is sure of its own bay only: there "
                 "the tank holds {surely} to {most}, however it was filled",
-                at=result.dip.gauge,
                 surely=Quantity(surely, "volume", "down"),
                 most=Quantity(at_most, "volume", "up"),
             ),

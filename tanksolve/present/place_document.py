@@ -137,7 +137,17 @@ def _sentence(inputs: Inputs, result: Place, case: PlaceCase) -> Said:
         say("{port} may sit ", port=result.port),
         _walls(inputs.tank, case.in_tank_axes(point)),
         say(": {margin} of margin", margin=Quantity(margin, "length", "down")),
+        *_in_its_way(result),
     )
+
+
+def _in_its_way(result: Place) -> Iterator[Said]:
+    """That no tube gets to the recommended place, or another port sits there."""
+    if result.tube is not None and not result.tube.clear:
+        yield say(
+            "; but a tube to it meets {near}: choose another place in the zone, with --within or --at",
+            near=result.tube.near,
+        )
 
 
 def _margin_said(inputs: Inputs, case: PlaceCase, point: Point, margin: float) -> Said:
@@ -221,6 +231,11 @@ def _tube(result: Place, case: PlaceCase) -> Iterator[Fact]:
     tube = result.tube
     if tube is None:
         return
+    outside = _length(tube.outside_m)
+    if not tube.clear:
+        words = "none as thick as {outside} outside gets there through the {wall}: it meets {near}"
+        yield Fact("tube", say(words, outside=outside, wall=tube.wall, near=tube.near))
+        return
     behind, beside, below = case.ends
     rear, right, floor = (_length(c) for c in case.tank.from_walls(tube.leaves_m))
     values = {"rear": rear, "right": right, "floor": floor, "drop": _length(abs(tube.drop_m))}
@@ -229,13 +244,9 @@ def _tube(result: Place, case: PlaceCase) -> Iterator[Fact]:
         values["run"] = _length(tube.run_m)
         drops = "runs {run} in" + (f", bends and {drops}" if tube.bend_m else "")
     hole = "{rear} from " + behind + ", {right} from " + beside + ", {floor} above " + below
-    yield Fact("tube", Said(f"leaves through the {tube.wall} {hole}; {drops}", values))
-    values = {"outside": _length(tube.outside_m)}
-    room = "; it meets " + tube.near
-    if tube.clear:
-        values["room"] = Quantity(tube.clearance_m, "length", "down")
-        room = "; {room} clear of " + tube.near
-    yield Fact("tube's room", Said("taken as {outside} thick outside" + room, values))
+    values |= {"outside": outside, "room": Quantity(tube.clearance_m, "length", "down")}
+    room = "; taken as {outside} thick outside, {room} clear of " + tube.near
+    yield Fact("tube", Said(f"leaves through the {tube.wall} {hole}; {drops}{room}", values))
 
 
 def _length(metres: float) -> Quantity:

@@ -4,9 +4,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from tanksolve.model.liquid import Fill
-from tanksolve.model.ports import Port, PortKind
+from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
-from tanksolve.present.document import Fact, Quantity, Words, say
+from tanksolve.present.document import Fact, Quantity, Said, Words, joined, say
 
 __all__ = ["STILL", "TANK_CAUTIONS", "Inputs", "wall_cautions"]
 
@@ -87,39 +87,19 @@ class Inputs:
     def _port(self, port: Port) -> Iterator[Fact]:
         x, y, z = (Quantity(c, "length") for c in self.tank.from_walls(port.position))
         high = float(z.value or 0.0)
-        yield Fact(
-            "port",
-            say(
-                "{name} ({kind}, {rule}): {x} from the rear wall, {y} from the right wall, {z} {side} the floor",
-                name=port.name,
-                kind=port.kind.value,
-                rule=port.effective_rule.value,
-                x=x,
-                y=y,
-                z=Quantity(abs(high), "length"),
-                side="above" if high >= 0.0 else "below",
-            ),
+        placed = say(
+            "{name} ({kind}, {rule}): {x} from the rear wall, {y} from the right wall, {z} {side} the floor",
+            name=port.name,
+            kind=port.kind.value,
+            rule=port.effective_rule.value,
+            x=x,
+            y=y,
+            z=Quantity(abs(high), "length"),
+            side="above" if high >= 0.0 else "below",
         )
+        yield Fact("port", joined("; ", placed, *_details(port)))
         if port.name in self.faults:
             yield Fact("port", f"{port.name}: WARNING: {self.faults[port.name]}")
-        if port.bore is not None:
-            facing = "" if port.facing is not None else "; no facing given: any direction taken"
-            yield Fact(
-                "port",
-                say("{name}: bore {bore}" + facing, name=port.name, bore=_length(port.bore)),
-                brief=False,
-            )
-        if port.required_cover > 0.0:
-            why = ", 2 x bore (fluid-power rule of thumb)" if port.cover is None else ", as given"
-            yield Fact(
-                "port",
-                say(
-                    "{name}: allowance {cover}" + why,
-                    name=port.name,
-                    cover=_length(port.required_cover),
-                ),
-                brief=False,
-            )
 
     @property
     def first_note(self) -> str:
@@ -144,3 +124,14 @@ class Inputs:
 
 def _length(metres: float) -> Quantity:
     return Quantity(metres, "length")
+
+
+def _details(port: Port) -> Iterator[Said]:
+    """What decides about a port besides its place: bore, facing, and the liquid or air asked for."""
+    if port.bore is not None:
+        facing = "" if port.facing is not None else " (no facing given: any direction taken)"
+        yield say("bore {bore}" + facing, bore=_length(port.bore))
+    if port.required_cover > 0.0:
+        what = "of liquid over it" if port.effective_rule is Rule.WET else "of air below it"
+        why = "2 x bore, fluid-power rule of thumb" if port.cover is None else "as given"
+        yield say("{cover} " + f"{what} asked for ({why})", cover=_length(port.required_cover))

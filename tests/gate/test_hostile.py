@@ -305,6 +305,9 @@ def test_a_closed_pipe_is_no_fault(tmp_path):
 
 
 PAUSE = """
+import signal
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a runner may have it ignored
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
 import sys, time
 from tanksolve import files
 from tanksolve_cli.main import run

@@ -88,14 +88,24 @@ const Page = (() => {
     const at = `At ${Words.slope(Words.slopeOf(bench.up))}, ${Words.sides(bench.up)}: `;
     here.classList.toggle("yes", Boolean(worst) && worst.margin >= 0);
     here.classList.toggle("no", Boolean(worst) && worst.margin < 0);
-    put(here, at + (worst ? verdictWords(bench.found) : "no port has a rule to keep."));
+    put(here, at + (worst ? verdictWords(bench.found) : "no port has a rule to keep.") + markWords());
+  }
+
+  /* A fill outside the marks may be kept here and not all over what is required. */
+  function markWords() {
+    const { least, most } = data.marks || {}, hair = 1e-9;
+    if (least > 0 && bench.fill.least < least - hair) return " Below the least mark: not enough for all that is required.";
+    if (most > 0 && bench.fill.most > most + hair) return " Above the most mark: too much for all that is required.";
+    return "";
   }
 
   function verdictWords({ worst, rows }) {
     if (worst.margin >= 0) return `every rule is kept whatever the machine did before; ${worst.port.name} by the least, ${Words.told(worst.margin, "length", "down")}.`;
     const more = rows.filter((r) => r.port.rule !== "none" && r.margin < 0 && r !== worst).length;
     const short = Number.isFinite(worst.margin) ? `by ${Words.told(-worst.margin, "length", "up")}` : "";
-    return `some route leaves ${worst.port.name} ${worst.state}: rule broken ${short}${more && data.pickups !== "any" ? `; ${more} more may be broken` : ""}.`;
+    const covered = worst.port.rule === "wet" && worst.state === "covered";
+    const how = covered ? `covered, but with less over it than the ${Words.told(worst.port.cover, "length")} asked for` : worst.state;
+    return `some route leaves ${worst.port.name} ${how}: rule broken ${short}${more && data.pickups !== "any" ? `; ${more} more may be broken` : ""}.`;
   }
 
   const marginTold = (row) => (Number.isFinite(row.margin) ? Words.told(row.margin, "length", "down") : "no liquid below it");

@@ -116,7 +116,7 @@ class DropTube:
             knee[2] = tank.corner[2] + limits.height
         out = np.zeros(3)
         out[axis] = -inward
-        hole = knee + out * _first_hit(tank, knee, out)
+        hole = knee + out * _last_wall(tank, knee, out)
         radius = 0.5 * outside_of(bore)
         line = [hole, knee, place] if wall != "top" else [hole, place]
         room, near = _room(tank, line, out, radius, others)
@@ -140,9 +140,11 @@ def outside_of(bore: float | None) -> float:
     return 0.0 if bore is None else bore + 2.0 * max(bore / 12.0, 0.002)
 
 
-def _first_hit(tank: Tank, start: Array, way: Array) -> float:
-    """How far along ``way`` (3,) from ``start`` the first wall is [m]: T. Möller and B. Trumbore, "Fast,
-    minimum storage ray/triangle intersection", J. Graphics Tools 2 (1997), all faces at once.
+def _last_wall(tank: Tank, start: Array, way: Array) -> float:
+    """How far along ``way`` (3,) from ``start`` the last wall is [m], what is in the tank passed by.
+
+    T. Möller and B. Trumbore, "Fast, minimum storage ray/triangle intersection", J. Graphics Tools 2
+    (1997), all faces at once.
     """
     a, b, c = np.moveaxis(tank.vertices[tank.faces] - start, 1, 0)
     along = np.cross(way, c - a)
@@ -160,7 +162,7 @@ def _first_hit(tank: Tank, start: Array, way: Array) -> float:
             where="the proposed tube",
             next_step="give a height between floor and roof",
         )
-    return max(float(t[hit].min()), 0.0)
+    return max(float(t[hit].max()), 0.0)
 
 
 def _room(
