@@ -10,7 +10,7 @@ from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 
-_EXAMPLE = "Example: tanksolve explain sump_study 17   (sump_study is what 'tanksolve study' wrote)"
+_EXAMPLE = "Example, after that of study: tanksolve explain sump_study 3"
 
 
 def register(app: typer.Typer) -> None:
