@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from campaign_kept import drives_within, kept_of
 
 from tanksolve.geometry.assemble import Parts, build
 from tanksolve.geometry.baffles import Baffle
@@ -95,3 +96,15 @@ def test_what_is_kept_lasts_as_long_as_a_flow_takes_it_to_the_edge():
     exact = (kept - alone.needs(alone.groups, up).max()) / flow
     assert exact * 0.97 <= found.lasts_s["p"] <= exact + 1e-6
     assert not kept_out_to(Conditions.of(TANK, [PORT], 0.04), BAYS, math.radians(60.0)).lasts_s
+
+
+@pytest.mark.parametrize("seed", [0, 3])
+def test_random_drives_inside_what_is_told_leave_the_port_covered(seed):
+    """A sample of ``campaign_kept``; well beyond what is told they do not."""
+    tank, port, fill, kept = kept_of(seed)
+    assert drives_within(tank, port, fill, kept.slope_deg, 20, seed).bare == 0
+
+
+def test_the_drives_find_a_slope_that_is_too_steep():
+    tank, port, fill, kept = kept_of(0)
+    assert drives_within(tank, port, fill, 2.0 * kept.slope_deg, 40, 0).bare > 0
