@@ -209,19 +209,6 @@ def test_an_overturned_row_is_solved_outside_the_table(tank: Tank) -> None:
     )
 
 
-def test_at_least_20_times_a_plain_loop(tank: Tank, tmp_path: Path) -> None:
-    path, up = random_log(tmp_path, 100_000)
-    some = 500
-    replay(tank, PORTS, FILL, random_log(tmp_path / "..", 100)[0])  # compiled by now
-    loop(tank, PORTS, up[:10], FILL)
-    begun = time.perf_counter()
-    loop(tank, PORTS, up[:some], FILL)
-    between = time.perf_counter()
-    assert replay(tank, PORTS, FILL, path).rows == len(up)
-    ended = time.perf_counter()
-    assert len(up) / (ended - between) >= 20.0 * some / (between - begun)
-
-
 def test_memory_does_not_grow_with_the_log(tank: Tank, tmp_path: Path) -> None:
     peaks = []
     for rows in (10_000, 60_000):
