@@ -1,6 +1,5 @@
 import math
 import os
-import time
 import tracemalloc
 from pathlib import Path
 
