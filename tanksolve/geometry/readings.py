@@ -190,5 +190,5 @@ def confirm_plugs(intake: Intake, choice: Choice, plug: str | tuple[str, ...] | 
         f"plugs it holds {intake.conventions.litres(choice.volume)}",
         where=str(intake.file),
         allowed="'all' to confirm the plugs, or one name for each in this order",
-        next_step="confirm the plugs",
+        next_step="add --plug all, or plug = 'all' in the tank file, if these are the holes",
     )

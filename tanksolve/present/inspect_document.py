@@ -50,6 +50,9 @@ class Inspected:
     roofs: tuple[RoofBay, ...] = ()
 
 
+_AS_IN = {"unit": "mm", "forward": "+x", "up": "+z"}
+
+
 def inspect_document(found: Inspected) -> Document:
     """Whether the tank can be used, and everything that was found in it."""
     inputs = found.inputs
@@ -80,8 +83,9 @@ def _sentence(found: Inspected) -> Said:
     if report is None:
         return say("there is no tank")
     if report.missing:
-        options = " ".join(f"--{name}" for name in report.missing)
-        told = f"the file does not state its {' nor its '.join(report.missing)}: add {options}"
+        options = " ".join(f"--{name} {_AS_IN[name]}" for name in report.missing)
+        missing = " nor its ".join(report.missing)
+        told = f"the file does not state its {missing}: add what fits, as in {options}"
         return say(told)
     faults = [finding for finding in report.findings if finding.refused]
     if faults:

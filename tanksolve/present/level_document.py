@@ -372,7 +372,30 @@ def _keys(found: LevelAnswer) -> dict[str, Any]:
         plain["volume_at_most_m3"] = found.fill.most
         plain |= {f"{key}_at_most": value for key, value in _air_keys(found.air_at_most).items()}
     plain["any_pickup_holds"] = found.any_pickup_holds
+    plain["basins"] = [] if found.tank.is_convex else _basins(found)
     return plain
+
+
+def _basins(found: LevelAnswer) -> list[dict[str, Any]]:
+    """How the tank parts liquid at this attitude; heights over the lowest point along up."""
+    from tanksolve.questions.level.pool_shapes import merge_record
+
+    basins = merge_record(found.tank, found.settled).basins
+    base = min(basin.from_height_m for basin in basins)
+    return [
+        {
+            "from_m": basin.from_height_m - base,
+            "to_m": basin.to_height_m - base,
+            "holds_m3": basin.holds_m3,
+            "joins": basin.joins,
+            "pools": list(basin.pools),
+            "lowest_from_rear_right_m": [rear, right],
+            "lowest_above_floor_m": max(above, 0.0),
+            "lowest_below_floor_m": max(-above, 0.0),
+        }
+        for basin in basins
+        for rear, right, above in [found.tank.from_walls(basin.pit_m)]
+    ]
 
 
 def _air_keys(air: Air) -> dict[str, Any]:

@@ -28,9 +28,9 @@ def test_the_plugs_are_told_before_they_are_put_in(file):
         read_mesh(file, *AXES, meaning="metal")
     for words in (
         "3 open ports to plug",
-        "opening 1: bore 53.9 mm at (600.0, 150.0, 197.0) mm, facing up",
-        "bore 37.9 mm at (3.0, 150.0, 60.0) mm, facing rearward",
-        "bore 37.9 mm at (897.0, 150.0, 60.0) mm, facing forward",
+        "opening 1: bore 53.9 mm at (600.0 mm, 150.0 mm, 197.0 mm), facing up",
+        "bore 37.9 mm at (3.0 mm, 150.0 mm, 60.0 mm), facing rearward",
+        "bore 37.9 mm at (897.0 mm, 150.0 mm, 60.0 mm), facing forward",
         "50.99 L",
     ):
         assert words in caught.value.message
