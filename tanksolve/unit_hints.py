@@ -8,7 +8,6 @@ import difflib
 import re
 
 from tanksolve.errors import QuantityError
-from tanksolve.unit_systems import current
 
 __all__ = ["FAMILIAR", "count_error", "foreign_metre", "metre_error", "number_error", "unit_error"]
 
@@ -78,15 +77,20 @@ def number_error(text: str, where: str, kind: str | None = None) -> QuantityErro
     )
 
 
-def unit_error(text: str, unit: str, kind: str, where: str) -> QuantityError:
-    """A number without a unit, with an unknown one, or with one of another kind."""
+def unit_error(
+    text: str, unit: str, kind: str, where: str, system: str = "metric"
+) -> QuantityError:
+    """A number without a unit, with an unknown one, or with one of another kind.
+
+    system : name of that of the units typed beside it.
+    """
     known = FAMILIAR[kind]
     if not unit:
         return QuantityError(
             f"'{text}' has no unit",
             where=where,
             allowed=f"{_a(kind)} with one of: {', '.join(known)}",
-            next_step=_with_units(text.strip(), kind),
+            next_step=_with_units(text.strip(), kind, system),
         )
     return QuantityError(
         f"'{text}': '{unit}' is not a unit of {kind} that is known here",
@@ -96,14 +100,14 @@ def unit_error(text: str, unit: str, kind: str, where: str) -> QuantityError:
     )
 
 
-def _with_units(number: str, kind: str) -> str:
+def _with_units(number: str, kind: str, system: str) -> str:
     """What to write: in the units of what else was typed, or in either where nothing tells."""
     metric, other = FAMILIAR[kind][0], _IN_US.get(kind)
     if other is None:
         return f"write '{number}{metric}' if that is what is meant"
-    if kind == "volume" and current().name == "imperial":
+    if kind == "volume" and system == "imperial":
         other = "imperial_gallon"
-    if current().name != "metric":
+    if system != "metric":
         return f"write '{number}{other}' if that is what is meant"
     return f"write '{number}{metric}' or '{number}{other}', whichever is meant"
 

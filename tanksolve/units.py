@@ -15,7 +15,7 @@ from typing import Any
 
 from tanksolve.errors import QuantityError
 from tanksolve.unit_hints import count_error, foreign_metre, metre_error, number_error, unit_error
-from tanksolve.unit_systems import told
+from tanksolve.unit_systems import current, told
 
 __all__ = [
     "INCH_OF_MERCURY",
@@ -156,11 +156,11 @@ def _value(text: str, kind: str, where: str) -> float:
     spelling = spelling.replace("²", "2").replace("³", "3")
     spelling = re.sub(r"(?<=[a-z])([23])(?![0-9])", r"**\1", spelling)
     if not spelling or _NO_UNIT.match(spelling):
-        raise unit_error(text, unit, kind, where)
+        raise unit_error(text, unit, kind, where, current().name)
     try:
         return float(_registry().Quantity(number, spelling).to(_SI[kind]).magnitude)
     except Exception as error:  # pint raises a family of its own, and tokenizer errors besides
-        raise unit_error(text, unit, kind, where) from error
+        raise unit_error(text, unit, kind, where, current().name) from error
 
 
 def parse_length(text: str, where: str = "") -> float:
@@ -201,7 +201,7 @@ def parse_angle(text: str, where: str = "") -> float:
             allowed="15deg, 26.8%, 1:4 (one up, four along), 0.2rad",
             next_step=f"write '{text.strip()}deg' or '{text.strip()}%'",
         )
-    raise unit_error(text, unit, "angle", where)
+    raise unit_error(text, unit, "angle", where, current().name)
 
 
 def parse_heading(text: str, where: str = "") -> float:
@@ -239,7 +239,7 @@ def parse_list(
         raise count_error(text, kind, separator, count, where)
     last_unit = split_quantity(items[-1], where, kind)[1]
     if not last_unit:
-        raise unit_error(text, "", kind, where)
+        raise unit_error(text, "", kind, where, current().name)
     units = [split_quantity(item, where, kind)[1] for item in items]
     written = (f"{i}{'' if u else last_unit}" for i, u in zip(items, units, strict=True))
     return tuple(parse(item, kind, where) for item in written)
