@@ -29,6 +29,7 @@ from tanksolve.questions.replay.excursions import Excursion
 from tanksolve.questions.replay.log_columns import Column as LogColumn
 from tanksolve.questions.replay.outcome import Outcome
 from tanksolve.questions.replay.replay import PortReplay, Replay
+from tanksolve.questions.replay.worst_moment import worst_moment
 from tanksolve.record import as_plain
 from tanksolve.unit_systems import told
 
@@ -73,9 +74,15 @@ def replay_document(
         cautions=(*inputs.cautions(), *cautions, *result.cautions),
         understood=(*_log_facts(result), *inputs.facts()),
         figures=_figures(found),
-        data=as_plain(result),
+        data={**as_plain(result), "worst_moment_margins_m": as_plain(_margins_then(found))},
         brief_cautions=len(inputs.cautions()) + len(cautions) + 1,
     )
+
+
+def _margins_then(found: ReplayAnswer) -> dict[str, float]:
+    """Margin of each port where the liquid is drawn at the worst moment [m]."""
+    surface, settled = worst_moment(found.result, found.tank, found.ports, found.fill)
+    return {port.name: port.margin_m for port in (settled or surface).ports}
 
 
 def _sentence(result: Replay) -> Said:

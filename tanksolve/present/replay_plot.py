@@ -6,16 +6,14 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.model.attitude import Attitude
 from tanksolve.model.liquid import Fill
-from tanksolve.model.ports import Port, Rule
+from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
 from tanksolve.present.section_view import section_figure
 from tanksolve.present.style import GRID, INK, MUTED, mark, sheet
-from tanksolve.questions.level.surface import level
-from tanksolve.questions.level.worst_pools import worst_pools
 from tanksolve.questions.replay.excursions import Moment
 from tanksolve.questions.replay.replay import PortReplay, Replay
+from tanksolve.questions.replay.worst_moment import worst_moment
 from tanksolve.unit_systems import current, told
 
 if TYPE_CHECKING:
@@ -119,15 +117,7 @@ def worst_moment_figure(
     worst = min(result.ports, key=lambda port: port.worst.margin_m)
     moment: Moment = worst.worst
     port = next(p for p in ports if p.name == worst.port)
-    volume = moment.volume_m3
-    if volume is None:
-        both = Fill.of(fill)
-        volume = both.least if port.effective_rule is Rule.WET else both.most
-    surface = level(tank, volume, Attitude(moment.up), ports)
-    (own,) = (one for one in surface.ports if one.name == port.name)
-    settled = None
-    if not tank.is_convex and abs(own.margin_m - moment.margin_m) > _SAME:
-        settled = worst_pools(tank, volume, Attitude(moment.up), port, moment.margin_m)
+    surface, settled = worst_moment(result, tank, ports, fill)
     side: Literal["right", "front"] = "front"
     if abs(moment.up[0]) >= abs(moment.up[1]):
         side = "right"
