@@ -102,7 +102,15 @@ def test_the_second_readme_command_after_the_first_in_one_environment(env, clone
     env.borrow()
     before = env.answer("level", *BOX, "--attitude", "5deg")
     installed = [p for p in (env.packages / "tanksolve").rglob("*") if p.is_file()]
-    assert {p.suffix for p in installed} <= {".py", ".pyc", ".toml", ".typed", ".js", ".css", ".html"}
+    assert {p.suffix for p in installed} <= {
+        ".py",
+        ".pyc",
+        ".toml",
+        ".typed",
+        ".js",
+        ".css",
+        ".html",
+    }
     (env.packages / "borrowed.pth").unlink()
     env.pip("--no-deps", "--no-build-isolation", "-e", clone)
     env.borrow()

@@ -38,6 +38,12 @@ __all__ = ["SuctionFound", "liquid_facts", "suction_document"]
 _VERDICTS = {"yes": Verdict.YES, "no": Verdict.NO, "not known": Verdict.UNKNOWN}
 
 
+_AT_REST = (
+    "walls part the liquid: the drop of level through them while the pump runs is counted only where a tank "
+    "file names its plates, a pickup and a return in different bays; here it is not"
+)
+
+
 @dataclass(frozen=True)
 class SuctionFound:
     """What was solved: the line at its duty and limits, from ``ends`` [K], and what the tank says of it."""
@@ -56,6 +62,8 @@ def suction_document(found: SuctionFound, inputs: Inputs | None = None) -> Docum
     """What passes and what does not, where the pressure goes, and the smallest bore that will do."""
     answer = found.answer
     warned: tuple[Words, ...] = inputs.cautions() if inputs is not None else ()
+    if inputs is not None and not inputs.tank.is_convex and not found.region.head.running:
+        warned = (*warned, _AT_REST)
     return Document(
         "suction",
         "Does the pump get its liquid, cold to hot?",
