@@ -122,7 +122,7 @@ def test_the_example_of_the_page_is_a_study_that_answers(tmp_path):
         (root / "meshes/hillside_sprayer.toml").read_text()
     )
     study = read_study(tmp_path / "study.toml")
-    assert study.count == 24
+    assert study.count == 8
     job = {**study.job, "compute": ("capacity", "liquid_mass")}  # the others take seconds
     row = Evaluator(job).row(study.row(0)[0], None)
     assert row["status"] == "ok", row["reason"]
