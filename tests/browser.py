@@ -52,6 +52,7 @@ class Browser:
         self.requests: list[str] = []
         self.complaints: list[str] = []
         self._number, self._buffer = 0, b""
+        self._scripts: list[str] = []
         self._folder = tempfile.TemporaryDirectory(prefix="page-test-", ignore_cleanup_errors=True)
         read_here, write_there = os.pipe()
         read_there, write_here = os.pipe()
@@ -97,6 +98,20 @@ class Browser:
     def call(self, method: str, **parameters: Any) -> dict[str, Any]:
         """One command to the page; its result."""
         return self._send(method, parameters, self._session)
+
+    def before_each(self, script: str) -> None:
+        """A script of the test's own that runs in the next page before any of its programs."""
+        self._scripts.append(
+            self.call("Page.addScriptToEvaluateOnNewDocument", source=script)["identifier"]
+        )
+
+    def forget(self) -> None:
+        """Take back scripts, touch and sensor readings of a test."""
+        for one in self._scripts:
+            self.call("Page.removeScriptToEvaluateOnNewDocument", identifier=one)
+        self._scripts.clear()
+        self.call("DeviceOrientation.clearDeviceOrientationOverride")
+        self.call("Emulation.setTouchEmulationEnabled", enabled=False)
 
     def open(self, path: Path, width: int = 1280, height: int = 900, **media: str) -> None:
         """Open a file at a size of the window; ``media`` are features such as prefers_color_scheme="dark"."""
@@ -178,6 +193,11 @@ class Browser:
         one, self._buffer = self._buffer.split(b"\0", 1)
         told: dict[str, Any] = json.loads(one)
         return told
+
+    def processor_seconds(self) -> float:
+        """Processor time of the browser so far, all its processes together."""
+        told = self._send("SystemInfo.getProcessInfo", {})["processInfo"]
+        return float(sum(one["cpuTime"] for one in told))
 
     def _note(self, told: dict[str, Any]) -> None:
         """Keep what the page asked for and what went wrong."""

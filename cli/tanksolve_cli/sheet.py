@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.requirement import Require, with_requirement
+from tanksolve_cli.requirement import Require, read_requirement, with_requirement
 from tanksolve_cli.tank_options import TankWords, register_command
 from tanksolve_cli.waiting import busy
 
@@ -44,6 +44,7 @@ def _sheet(
         result = commissioning_sheet(
             *(case.tank, case.ports, case.fill, poured),
             described=(case.wall_tank, case.wall_ports),
+            requirement=read_requirement(require) if require else None,
         )
         document = with_requirement(sheet_document(case.inputs, result), case, require)
     answer(document, ask)

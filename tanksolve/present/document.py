@@ -117,13 +117,15 @@ def slope(radians: float | None, rounding: Rounding = "nearest") -> Quantity:
 class Fact:
     """One thing that was found: its label, its value, and how sure it is.
 
-    ``brief`` facts are shown always, the others with the whole answer only.
+    ``brief`` facts are shown always, the others with the whole answer only. ``reader`` is the value for
+    somebody who types no commands, where ``value`` names an option: what a report shows.
     """
 
     label: str
     value: Quantity | Words
     sure: Sure | None = None
     brief: bool = True
+    reader: Words | None = None
 
     def quantities(self) -> Iterator[Quantity]:
         """The numbers in it."""
@@ -148,12 +150,14 @@ class Table:
     """Rows of numbers in SI and words, under columns.
 
     brief : the rows that are shown without asking for the whole answer; None shows all.
+    reader : the same in fewer rows, for a report; None shows this one.
     """
 
     title: str
     columns: Sequence[Column]
     rows: Sequence[Sequence[Cell]]
     brief: Sequence[int] | None = None
+    reader: "Table | None" = None
 
     def quantities(self) -> Iterator[Quantity]:
         """The numbers in it, row by row."""

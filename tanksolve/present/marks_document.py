@@ -24,7 +24,7 @@ from tanksolve.present.document import (
 )
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs, wall_cautions
 from tanksolve.questions.marks.fill_limits import SetBy
-from tanksolve.questions.marks.gauge import Gauge
+from tanksolve.questions.marks.gauge import Gauge, level_dip
 from tanksolve.questions.marks.marks import AttitudeNeed, Marks
 from tanksolve.record import as_plain
 
@@ -62,7 +62,11 @@ def marks_document(
         "How much liquid must be in, and may be in at most?",
         _verdict(result, between),
         _sentence(inputs, result, between),
-        facts=(*required_facts(requirement), *_facts(result, machine[0])),
+        facts=(
+            *required_facts(requirement),
+            *_facts(result, machine[0]),
+            *_given_dip(inputs, machine[0]),
+        ),
         tables=[_marks_table(result), *_gauge_tables(result), _attitude_table(result)],
         cautions=(
             *inputs.cautions(),
@@ -73,8 +77,29 @@ def marks_document(
         ),
         understood=inputs.facts(),
         figures=_figures(result, machine, gauges),
-        data={**as_plain(result), "fill_between_marks": between},
+        data={
+            **as_plain(result),
+            "fill_between_marks": between,
+            "fill_dip_m": _fill_dip(inputs, machine[0]),
+        },
     )
+
+
+def _fill_dip(inputs: Inputs, tank: Tank) -> list[float] | None:
+    """How deep the fill given stands at one level, standing level: least and most [m]."""
+    fill = inputs.fill
+    return None if fill is None else [level_dip(tank, end) for end in (fill.least, fill.most)]
+
+
+def _given_dip(inputs: Inputs, tank: Tank) -> list[Fact]:
+    """The same in words."""
+    dips = _fill_dip(inputs, tank)
+    if dips is None or inputs.fill is None:
+        return []
+    low, high = (Quantity(depth, "length", tape=True) for depth in dips)
+    range_ = "{low}" if inputs.fill.least == inputs.fill.most else "{low} to {high}"
+    words = "a dip of " + range_ + " standing level, at one level through the tank"
+    return [Fact("fill given", say(words, low=low, high=high), Sure.SOLVED)]
 
 
 def required_facts(requirement: Requirement) -> tuple[Fact, ...]:
@@ -176,6 +201,8 @@ def _facts(result: Marks, tank: Tank) -> list[Fact]:
                 "allowances",
                 "none given: add --reading-error, --reading-tilt, --thermal or --draw-down to move both "
                 "marks inwards",
+                reader="none are taken off: an error of reading, a stick read out of level, heat and what is "
+                "drawn before it comes back each move both marks inwards",
             )
         )
     limits = result.limits

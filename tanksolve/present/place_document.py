@@ -41,7 +41,7 @@ __all__ = ["PlaceCase", "heights_document", "place_document"]
 _BARE = "edge of drawing air, no allowance: give the opening a bore or a cover"
 _ASKEW = (
     "the tank is mounted askew: the places of most margin and recommended are told from its own "
-    "walls; --at, --within, --tube, the tube, the zone's extent, its file and its picture are "
+    "walls; spot, box and tube as typed, the tube found, the zone's extent, its file and its picture are "
     "along the machine's axes, from the tank's rear and right end and its lowest point there"
 )
 
@@ -145,7 +145,7 @@ def _in_its_way(result: Place) -> Iterator[Said]:
     """That no tube gets to the recommended place, or another port sits there."""
     if result.tube is not None and not result.tube.clear:
         yield say(
-            "; but a tube to it meets {near}: choose another place in the zone, with --within or --at",
+            "; but a tube to it meets {near}: choose another place in the zone",
             near=result.tube.near,
         )
 
@@ -234,7 +234,8 @@ def _tube(result: Place, case: PlaceCase) -> Iterator[Fact]:
     outside = _length(tube.outside_m)
     if not tube.clear:
         words = "none as thick as {outside} outside gets there through the {wall}: it meets {near}"
-        yield Fact("tube", say(words, outside=outside, wall=tube.wall, near=tube.near))
+        met = say(words, outside=outside, wall=tube.wall, near=tube.near)
+        yield Fact("tube", joined("; ", met, say("--within or --at asks elsewhere")), reader=met)
         return
     behind, beside, below = case.ends
     rear, right, floor = (_length(c) for c in case.tank.from_walls(tube.leaves_m))

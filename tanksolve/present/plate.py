@@ -142,8 +142,16 @@ def open_plate_document(inputs: Inputs, limits: Envelope) -> Document:
             "rough ground",
         ),
         facts=(
-            Fact("missing", "the machine maker's slope limit and where it stands: --machine-limit"),
-            Fact("missing", "an allowance for rough ground: --allowance"),
+            Fact(
+                "missing",
+                "the machine maker's slope limit and where it stands: --machine-limit",
+                reader="the machine maker's slope limit, and where it stands in print",
+            ),
+            Fact(
+                "missing",
+                "an allowance for rough ground: --allowance",
+                reader="an allowance for rough ground, in degrees",
+            ),
             Fact("keep in", fill_words(limits.fill)),
         ),
         cautions=TANK_CAUTIONS,

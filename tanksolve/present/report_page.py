@@ -17,17 +17,17 @@ from importlib.resources import files
 from string import Template
 from typing import Any
 
-from tanksolve.errors import TanksolveError
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Port
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.present.as_html import cautions_html, document_html, facts_html, sentence_html
-from tanksolve.present.document import Document, Verdict, Words
+from tanksolve.present.document import Words
 from tanksolve.present.page_data import editable_shape, liquid_data, tank_data
 from tanksolve.present.page_library import three_script
 from tanksolve.present.plan_edge import limit_line
 from tanksolve.present.plan_frame import rim_of
+from tanksolve.present.report_answers import Answer, words_used
 from tanksolve.present.required import outlines, steepest_deg
 from tanksolve.present.style import fill_words
 from tanksolve.questions.envelope.envelope import Envelope
@@ -37,7 +37,7 @@ from tanksolve.unit_systems import current
 from tanksolve.units import volume_words
 from tanksolve.version import __version__
 
-__all__ = ["Answer", "Machine", "report_page", "unanswered"]
+__all__ = ["Machine", "report_page"]
 
 _PROGRAMS = ("engine", "cuts", "words", "drawings", "solid", "sensor", "editor", "page")
 _STOP = (
@@ -47,7 +47,7 @@ _STOP = (
 _KEY = (
     (
         '<rect width="34" height="14" class="held"/><path d="M0 1H34" class="limit"/>',
-        "tank limit: proved, no gap between attitudes, for the liquid as given",
+        "tank limit: proved, no gap between attitudes, for {fill} of liquid",
     ),
     ('<path d="M0 7H34" class="need"/>', "required"),
     ('<circle cx="17" cy="7" r="5" class="stands"/>', "where the tank above stands"),
@@ -62,20 +62,6 @@ class Machine:
     tank: Tank
     ports: tuple[Port, ...]
     pickups: Pickups
-
-
-@dataclass(frozen=True)
-class Answer:
-    """One answer of the report: its heading, its anchor in the page, its document."""
-
-    title: str
-    anchor: str
-    document: Document
-
-
-def unanswered(kind: str, error: TanksolveError) -> Document:
-    """An answer that could not be had, with the reason: the rest of the report stands without it."""
-    return Document(kind, "Left open in this report", Verdict.UNKNOWN, error.message)
 
 
 def report_page(
@@ -97,7 +83,11 @@ def report_page(
     sources = " ".join(f"'sha256-{_hash(text)}'" for text in programs)
     links = [("bench", "Tilt the tank"), ("limits", "Limits in every heading")]
     links += [(answer.anchor, answer.title) for answer in answers]
-    links += [("cautions", "Cautions"), ("inputs", "What was taken in")]
+    links += [
+        ("words", "Words used here"),
+        ("cautions", "Cautions"),
+        ("inputs", "What was taken in"),
+    ]
     cautions: list[Words] = [c for answer in answers for c in answer.document.cautions]
     return Template(_text("report.html")).substitute(
         script_sources=sources,
@@ -107,12 +97,14 @@ def report_page(
         sentence=sentence_html(first),
         lead=escape(
             f"{machine.tank.name}: holds {volume_words(machine.tank.capacity)}; "
-            f"liquid {fill_words(limits.fill)}. Made {made.isoformat()} by tanksolve {__version__}."
+            f"told for {fill_words(limits.fill)} of liquid. Made {made.isoformat()} by tanksolve {__version__}."
         ),
         stop=escape(_STOP),
         links="".join(f'<a href="#{escape(to)}">{escape(title)}</a>' for to, title in links),
-        key=_key(requirement is not None),
-        answers="\n".join(document_html(a.document, a.title, a.anchor) for a in answers),
+        key=_key(requirement is not None, fill_words(limits.fill)),
+        answers="\n".join(document_html(a.document, a.title, a.anchor, a.note) for a in answers),
+        words=facts_html(words_used()),
+        fill=escape(fill_words(limits.fill)),
         cautions=cautions_html(cautions),
         inputs=facts_html(first.understood),
         foot=escape(
@@ -139,9 +131,9 @@ def _as_script(data: Mapping[str, Any]) -> str:
     return text
 
 
-def _key(required: bool) -> str:
+def _key(required: bool, fill: str) -> str:
     """The legend of the plan."""
-    rows = [row for row in _KEY if required or row[1] != "required"]
+    rows = [(mark, t.format(fill=fill)) for mark, t in _KEY if required or t != "required"]
     told = [
         f"<li><svg aria-hidden='true'>{mark}</svg><span>{escape(t)}</span></li>" for mark, t in rows
     ]

@@ -8,10 +8,18 @@ from pathlib import Path
 from typing import Any
 
 from tanksolve.files import write_whole
+from tanksolve.present.as_html import sign
 from tanksolve.present.document import Document, Fact, Table
 from tanksolve.present.drawn import fonts_for_pdf
-from tanksolve.present.report_page import Answer
-from tanksolve.present.wording import cell_words, column_words, fact_words, sentence, words
+from tanksolve.present.report_answers import Answer, words_used
+from tanksolve.present.wording import (
+    caution_words,
+    cell_words,
+    column_words,
+    fact_words,
+    sentence,
+    words,
+)
 from tanksolve.version import __version__
 
 __all__ = ["save_report_pdf"]
@@ -80,14 +88,23 @@ class _Styles:
 def _story(answers: Sequence[Answer], style: _Styles) -> Iterator[Any]:
     first = answers[0].document
     ink = _INK.get(first.verdict.value, "#000000")
-    yield style.paragraph(sentence(first.verdict, first.sentence), style.first, ink)
-    cautions = dict.fromkeys(words(c) for answer in answers for c in answer.document.cautions)
+    yield style.paragraph(_signed(first), style.first, ink)
+    cautions = dict.fromkeys(
+        caution_words(c) for answer in answers for c in answer.document.cautions
+    )
     for caution in cautions:
         yield style.paragraph(f"caution: {caution}", style.text)
     for answer in answers:
         yield from _answer(answer, style)
+    yield style.paragraph("Words used here", style.head)
+    yield from _facts(words_used(), style)
     yield style.paragraph("What was taken in", style.head)
     yield from _facts(first.understood, style)
+
+
+def _signed(document: Document) -> str:
+    """The verdict with its mark, so that it does not hang on colour alone."""
+    return sign(document.verdict) + sentence(document.verdict, document.sentence)
 
 
 def _answer(answer: Answer, style: _Styles) -> Iterator[Any]:
@@ -95,11 +112,13 @@ def _answer(answer: Answer, style: _Styles) -> Iterator[Any]:
     yield style.paragraph(answer.title, style.head)
     yield style.paragraph(words(document.question), style.text)
     ink = _INK.get(document.verdict.value, "#000000")
-    yield style.paragraph(sentence(document.verdict, document.sentence), style.told, ink)
+    yield style.paragraph(_signed(document), style.told, ink)
+    if answer.note:
+        yield style.paragraph(words(answer.note), style.text)
     yield from _facts(document.facts, style)
     for table in document.tables:
         if table.rows:
-            yield from _table(table, style)
+            yield from _table(table.reader or table, style)
     yield from _plan(document)
 
 
@@ -110,7 +129,10 @@ def _facts(facts: Sequence[Fact], style: _Styles) -> Iterator[Any]:
     for fact in facts:
         label = "" if fact.label == last else fact.label
         rows.append(
-            [style.paragraph(label, style.cell), style.paragraph(fact_words(fact), style.cell)]
+            [
+                style.paragraph(label, style.cell),
+                style.paragraph(fact_words(fact, reader=True), style.cell),
+            ]
         )
         last = fact.label
     if rows:

@@ -19,8 +19,14 @@ from tanksolve.present.document import (
 from tanksolve.present.understood import Inputs
 from tanksolve.questions.sheet import Place, PourRow, Sheet, TiltRow
 from tanksolve.record import as_plain
+from tanksolve.units import slope_words
 
 __all__ = ["sheet_document"]
+
+_TILTS = (
+    "tilt test: on each side to half its tank limit, or as far as is required where that stays "
+    f"{slope_words(math.radians(2.0))} inside it; never past {slope_words(math.radians(15.0))}"
+)
 
 
 def sheet_document(inputs: Inputs, sheet: Sheet) -> Document:
@@ -128,7 +134,7 @@ def _tilts(sheet: Sheet) -> Table:
         Column("off by more than", "rough length", "up"),
     )
     rows = [_tilt(row) for row in sheet.tilts]
-    return Table("", columns, rows, brief=range(min(len(rows), 4)))
+    return Table(_TILTS, columns, rows, brief=range(min(len(rows), 4)))
 
 
 def _tilt(row: TiltRow) -> tuple[Cell, ...]:

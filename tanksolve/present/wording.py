@@ -66,9 +66,9 @@ def sentence(verdict: Verdict, said: Words) -> str:
     return _VERDICTS.get(verdict, "") + words(said)
 
 
-def fact_words(fact: Fact) -> str:
-    """A fact's value, and how sure it is."""
-    value = fact.value
+def fact_words(fact: Fact, reader: bool = False) -> str:
+    """A fact's value, and how sure it is; for a ``reader`` of a report without options of commands."""
+    value = fact.reader if reader and fact.reader is not None else fact.value
     told_value = words(value) if isinstance(value, Said | str) else quantity_words(value)
     return f"{told_value} ({fact.sure.value})" if fact.sure else told_value
 

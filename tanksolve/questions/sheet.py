@@ -13,10 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import FillError
+from tanksolve.kernel.attitude.cells import SLOPE_HEADING
 from tanksolve.kernel.attitude.direction import up_from_slope_heading
 from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
+from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.envelope import envelope
 from tanksolve.result import Result
@@ -33,6 +35,7 @@ POURED = 0.01  # of the volume, of a jug or a dispenser: common practice, no sou
 ANGLE = math.radians(0.5)  # of an inclinometer and of the tank's seat: common practice, no source
 _SEARCH_TO = 60.0  # degrees
 _STEEPEST = math.radians(15.0)
+_ROOM = 2.0  # degrees that a tilt of the test stays inside the tank limit
 _LEVEL = np.array([[0.0, 0.0, 1.0]])
 _SIDES = (
     ("nose up", 0.0),
@@ -67,7 +70,8 @@ class TiltRow:
     Attributes
     ----------
     side : in words, such as "nose up".
-    slope_deg : at most half of the tank limit on that side, and 15 degrees.
+    slope_deg : half of the tank limit on that side, or as far as is required where that leaves 2 degrees
+        of it; 15 degrees at most.
     limit_deg : the limit it stays inside; None where no port gives out in the range searched.
     over_centre_m : liquid over the centre of the port's opening, what a sight tube at its outlet
         shows; negative where the surface is below it.
@@ -136,6 +140,7 @@ def commissioning_sheet(
     fill: Fill | float,
     step: float = 0.005,
     described: tuple[Tank, Sequence[Port]] | None = None,
+    requirement: Requirement | None = None,
 ) -> Sheet:
     """Predict what to check on the real tank.
 
@@ -143,6 +148,7 @@ def commissioning_sheet(
     ----------
     step : poured between dips [m³].
     described : tank and ports in the tank's own axes, where it is mounted askew in the machine.
+    requirement : what the tank must keep: a side is tilted as far as that asks, where it leaves room.
 
     Raises FillError for a step that makes no table, PortError without a port that sets a limit.
     """
@@ -151,7 +157,7 @@ def commissioning_sheet(
     pours = _pours(tank, conditions.fill.most, step)
     own_tank, own_ports = described or (tank, ports)
     length, width, height = (float(c) for c in own_tank.upper - own_tank.lower)
-    tilts, worst = _tilts(conditions)
+    tilts, worst = _tilts(conditions, requirement)
     return Sheet(
         tank=tank.name,
         capacity_m3=tank.capacity,
@@ -211,7 +217,9 @@ def _pours(tank: Tank, most: float, step: float) -> tuple[PourRow, ...]:
     return tuple(PourRow(*row) for row in rows)
 
 
-def _tilts(conditions: Conditions) -> tuple[tuple[TiltRow, ...], WorstLimit | None]:
+def _tilts(
+    conditions: Conditions, requirement: Requirement | None
+) -> tuple[tuple[TiltRow, ...], WorstLimit | None]:
     found = envelope(
         *(conditions.tank, conditions.ports, conditions.fill),
         every_deg=15.0,
@@ -223,12 +231,32 @@ def _tilts(conditions: Conditions) -> tuple[tuple[TiltRow, ...], WorstLimit | No
     rows = []
     for side, heading in _SIDES:
         limit = limits[round(heading)]
-        half = min(math.floor(0.5 * limit.held_to_deg), round(math.degrees(_STEEPEST)))
-        slope = _certain_to(conditions, math.radians(heading), half)
+        whole = math.floor(0.5 * limit.held_to_deg)
+        asked = 0 if requirement is None else _asked_on(requirement, heading)
+        if whole < asked <= limit.held_to_deg - _ROOM:
+            whole = asked
+        whole = min(whole, round(math.degrees(_STEEPEST)))
+        slope = _certain_to(conditions, math.radians(heading), whole)
         told = limit.held_to_deg if limit.limited else None
         rows += _tilt_rows(conditions, side, slope, math.radians(heading), told)
     worst = found.worst
     return tuple(rows), WorstLimit(worst.held_to_deg, worst.heading_deg, worst.port, worst.limited)
+
+
+def _asked_on(requirement: Requirement, heading_deg: float) -> int:
+    """The steepest slope in whole degrees that is required with uphill at one of the four sides."""
+    ends = [0.0]
+    for patch in requirement.patches:
+        (a0, a1), (b0, b1) = patch.a, patch.b
+        if patch.chart == SLOPE_HEADING:
+            turned = (math.radians(heading_deg) - b0) % math.tau
+            ends += [a1] if turned <= b1 - b0 + 1e-9 and not any(patch.shift) else []
+        else:
+            along, across = ((a0, a1), (b0, b1))[:: 1 if heading_deg % 180.0 == 0.0 else -1]
+            # pitch grows towards nose up, roll towards right side down: headings 0 and 90
+            end = along[1] if heading_deg < 135.0 else -along[0]
+            ends += [end] if across[0] <= 0.0 <= across[1] else []
+    return math.floor(math.degrees(max(ends)) + 1e-9)
 
 
 def _certain_to(conditions: Conditions, heading: float, whole_deg: int) -> float:

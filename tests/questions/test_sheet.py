@@ -4,8 +4,10 @@ import pytest
 
 from tanksolve.errors import FillError
 from tanksolve.geometry.parts import box
+from tanksolve.kernel.attitude.cells import INCLINOMETER
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import breather, pickup
+from tanksolve.model.requirement import Patch, Requirement
 from tanksolve.questions.sheet import commissioning_sheet
 
 TANK = box(1.0, 0.4, 0.5)
@@ -47,6 +49,31 @@ def test_breather_is_predicted_at_the_most_fill() -> None:
     vent = next(r for r in SHEET.tilts if (r.side, r.port) == ("nose up", "vent"))
     slope = math.radians(vent.slope_deg)
     assert vent.margin_m == pytest.approx((0.49 - 0.093 / 0.4) * math.cos(slope), abs=1e-12)
+
+
+def test_a_side_is_tilted_as_far_as_is_required_where_two_degrees_are_left() -> None:
+    limits = {row.side: row.limit_deg for row in SHEET.tilts}
+    plain = {row.side: row.slope_deg for row in SHEET.tilts}
+    assert 12.5 < limits["nose down"] < 14.0
+    assert plain["nose down"] == pytest.approx(6.0)
+
+    def tilted(requirement: Requirement) -> dict[str, float]:
+        sheet = commissioning_sheet(TANK, PORTS, Fill(0.06, 0.093), requirement=requirement)
+        return {row.side: row.slope_deg for row in sheet.tilts}
+
+    every = tilted(Requirement.every_heading(math.radians(10.3)))
+    assert every["nose down"] == pytest.approx(10.0)
+    # a figure that leaves no room, and one past 15 degrees, change nothing or stop there
+    close = math.radians(limits["nose down"] - 1.5)
+    assert tilted(Requirement.every_heading(close))["nose down"] == pytest.approx(
+        plain["nose down"]
+    )
+    pitch, roll = (math.radians(-10.0), 0.0), (math.radians(-3.0), math.radians(5.0))
+    down = tilted(Requirement((Patch(INCLINOMETER, pitch, roll, "nose down"),)))
+    assert down["nose down"] == pytest.approx(10.0)
+    assert [down[side] for side in ("nose up", "left side down", "right side down")] == [
+        plain[side] for side in ("nose up", "left side down", "right side down")
+    ]
 
 
 def test_a_tank_that_does_not_hold_on_level_ground_says_so() -> None:

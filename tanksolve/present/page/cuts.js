@@ -28,30 +28,75 @@ const Cuts = (() => {
     return out;
   }
 
-  /* The flat section n · x = d, upright in the page: pieces of wall, and columns of the space inside.
-     A place (s, t) lies at s across and t along the part of up that lies in the plane; its height is
-     base + steep · t. Of each column `face` is the one at its floor, whose brim counts for it. */
-  function section(at, n, d) {
-    const { tank, up } = at, { v, f } = tank, hair = 1.3e-7 * tank.size, plane = d + hair;
-    const along = dot(up, n), t = [0, 1, 2].map((c) => up[c] - along * n[c]), steep = Math.hypot(...t);
-    const unit = t.map((c) => c / steep), side = [unit[1] * n[2] - unit[2] * n[1], unit[2] * n[0] - unit[0] * n[2], unit[0] * n[1] - unit[1] * n[0]];
-    const pieces = [], walls = [];
+  /* The flat section n · x = d as it lies in the tank, whatever the attitude: each piece of wall with its face and
+     that face's outward area in the plane. Places are told as (x, y) along e, across and upwards standing level. */
+  function flat(tank, n, d) {
+    const { v, f } = tank, plane = d + 1.3e-7 * tank.size, e = axesOf(n), pieces = [];
     for (let q = 0; q < tank.faceCount; q++) {
-      const p = [0, 1, 2].map((c) => [v[3 * f[3 * q + c]], v[3 * f[3 * q + c] + 1], v[3 * f[3 * q + c] + 2]]);
-      const g = p.map((x) => dot(x, n) - plane), cut = [];
+      let cut = null;
       for (let c = 0; c < 3; c++) {
-        const e = (c + 1) % 3;
-        if (g[c] < 0 === g[e] < 0) continue;
-        const w = g[c] / (g[c] - g[e]), x = [0, 1, 2].map((m) => p[c][m] + w * (p[e][m] - p[c][m]));
-        cut.push([dot(x, side), dot(x, unit)]);
+        const i = 3 * f[3 * q + c], j = 3 * f[3 * q + ((c + 1) % 3)];
+        const g = n[0] * v[i] + n[1] * v[i + 1] + n[2] * v[i + 2] - plane, h = n[0] * v[j] + n[1] * v[j + 1] + n[2] * v[j + 2] - plane;
+        if (g < 0 === h < 0) continue;
+        const w = g / (g - h), x = [0, 1, 2].map((m) => v[i + m] + w * (v[j + m] - v[i + m]));
+        (cut ??= []).push(dot(x, e[0]), dot(x, e[1]));
       }
-      if (cut.length < 2) continue;
-      const area = [0, 1, 2].map((c) => tank.areas[3 * q + c]), floor = dot(area, unit) < 0;
-      const [one, two] = cut[0][0] <= cut[1][0] ? cut : [cut[1], cut[0]];
-      walls.push([one[0], one[1], two[0], two[1]]);
-      if (two[0] > one[0]) pieces.push({ s0: one[0], t0: one[1], s1: two[0], t1: two[1], floor, face: q });
+      if (!cut) continue;
+      const area = [tank.areas[3 * q], tank.areas[3 * q + 1], tank.areas[3 * q + 2]];
+      pieces.push({ ends: cut, face: q, area: [dot(area, e[0]), dot(area, e[1])] });
     }
-    return { walls, columns: columns(pieces), base: along * plane, steep, side, unit };
+    return { tank, n, e, plane, pieces };
+  }
+
+  /* Across and upwards in a plane with the level normal n, the machine standing level. */
+  const axesOf = (n) => [[-n[1], n[0], 0], [0, 0, 1]];
+
+  /* A flat section upright in the page. A place (s, t) lies at s across and t along the part of up that lies in
+     the plane; its height is base + steep · t. Of each column `face` is the one at its floor, whose brim counts. */
+  function section(at, { tank, n, e, plane, pieces }) {
+    const a = dot(at.up, e[0]), b = dot(at.up, e[1]), steep = Math.hypot(a, b), [x, y] = [a / steep, b / steep];
+    const walls = [], turned = [];
+    for (const { ends: [p, q, r, w], face, area } of pieces) {
+      let [s0, t0, s1, t1] = [p * y - q * x, p * x + q * y, r * y - w * x, r * x + w * y];
+      if (s1 < s0) [s0, t0, s1, t1] = [s1, t1, s0, t0];
+      walls.push([s0, t0, s1, t1]);
+      if (s1 > s0) turned.push({ s0, t0, s1, t1, floor: area[0] * x + area[1] * y < 0, face });
+    }
+    const spot = (place) => { const [u, v] = [dot(place, e[0]), dot(place, e[1])]; return [u * y - v * x, u * x + v * y]; };
+    return { walls, columns: columns(turned), base: dot(at.up, n) * plane, steep, spot, turn: Math.atan2(-x, y) };
+  }
+
+  /* Edges at which the tank's surface bends by more than 25°, and those of its outline, as x, y of both ends seen
+     along n: what lies before and behind a cut. Nothing where there are so many that they would hide it. */
+  function edgesAlong(tank, n) {
+    const e = axesOf(n), { v } = tank, seen = [];
+    const away = (q) => dot(n, [tank.areas[3 * q], tank.areas[3 * q + 1], tank.areas[3 * q + 2]]) < -1e-9 * tank.size * tank.size;
+    for (const [i, j, bend, one, other] of edgesOf(tank)) {
+      if (!bend && away(one) === away(other)) continue;
+      const [p, q] = [i, j].map((k) => [0, 1].map((c) => dot([v[3 * k], v[3 * k + 1], v[3 * k + 2]], e[c])));
+      if (Math.hypot(p[0] - q[0], p[1] - q[1]) > 1e-9 * tank.size) seen.push([...p, ...q]);
+    }
+    return seen.length > 4000 ? [] : seen;
+  }
+
+  /* Every edge once: its ends, whether the surface bends there, its two faces. */
+  function edgesOf(tank) {
+    if (tank.edges) return tank.edges;
+    const { f, areas, count } = tank, open = new Map(), out = [], least = Math.cos((25 * Math.PI) / 180);
+    const along = (q, r) => {
+      const [a, b] = [q, r].map((k) => [areas[3 * k], areas[3 * k + 1], areas[3 * k + 2]]);
+      return dot(a, b) / (Math.hypot(...a) * Math.hypot(...b) || 1);
+    };
+    for (let q = 0; q < tank.faceCount; q++) {
+      for (let c = 0; c < 3; c++) {
+        const [i, j] = [f[3 * q + c], f[3 * q + ((c + 1) % 3)]], back = j * count + i;
+        if (!open.has(back)) { open.set(i * count + j, q); continue; }
+        out.push([i, j, along(open.get(back), q) < least, open.get(back), q]);
+        open.delete(back);
+      }
+    }
+    tank.edges = out;
+    return out;
   }
 
   /* The free surface of a state as triangles, flat x, y, z: each pool's plane, cut out of the tank. */
@@ -91,5 +136,5 @@ const Cuts = (() => {
     return state.over(Engine.nodeOfFace(at, face), lowest);
   }
 
-  return { section, surface, brimOver };
+  return { flat, section, edgesAlong, surface, brimOver };
 })();

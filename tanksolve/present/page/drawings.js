@@ -12,33 +12,75 @@ const Drawings = (() => {
 
   /* ---- sections ---------------------------------------------------------------------------------- */
 
-  /* Draw the section n · x = d of a state into an svg: walls, liquid, the ports that lie near the cut. */
-  function drawSection(svg, state, rows, n, d) {
-    const cut = Cuts.section(state.at, n, d), wet = [], seen = new Map();
-    const reach = 1.16 * cut.walls.reduce((most, [a, b, c, e]) => Math.max(most, Math.hypot(a, b), Math.hypot(c, e)), 0.01 * state.at.tank.size);
+  const LETTER = 12; // px of the names of ports
+
+  /* A section in an svg: draw(state, rows, n, d) shows the cut n · x = d with its liquid, the ports near it, and
+     faintly what lies before and behind it. What does not change is drawn once and turned. */
+  function openSection(svg) {
+    const parts = { wet: make("path", { class: "wet" }), beyond: make("path", { class: "beyond" }), wall: make("path", { class: "wall" }), marks: make("g") };
+    svg.replaceChildren(...Object.values(parts));
+    const view = { svg, parts, wide: svg.clientWidth || 300, cuts: new Map(), tank: null };
+    new ResizeObserver(() => { view.wide = svg.clientWidth || 300; if (view.last) draw(view, ...view.last); }).observe(svg);
+    return { draw: (...what) => { view.last = what; draw(view, ...what); } };
+  }
+
+  /* The fixed part of one cut: its pieces, the paths of its walls and of what lies beyond, how far it reaches. */
+  function cutOf(view, tank, n, d) {
+    if (view.tank !== tank) { view.tank = tank; view.cuts.clear(); }
+    const key = `${n} ${d}`;
+    if (!view.cuts.has(key)) {
+      const flat = Cuts.flat(tank, n, d), edges = Cuts.edgesAlong(tank, n), line = ([a, b, c, e]) => `M${mm(a)} ${mm(-b)}L${mm(c)} ${mm(-e)}`;
+      const all = [...flat.pieces.map((p) => p.ends), ...edges];
+      const reach = all.reduce((most, [a, b, c, e]) => Math.max(most, Math.hypot(a, b), Math.hypot(c, e)), 0.01 * tank.size);
+      view.cuts.set(key, { flat, size: mm(1.12 * reach), walls: flat.pieces.map((p) => line(p.ends)).join(""), beyond: edges.map(line).join("") });
+    }
+    return view.cuts.get(key);
+  }
+
+  function draw(view, state, rows, n, d) {
+    const { svg, parts } = view, fixed = cutOf(view, state.at.tank, n, d), cut = Cuts.section(state.at, fixed.flat), { size } = fixed;
+    const px = (2 * size) / view.wide, room = LETTER * px * (0.5 + 1.15 * Math.min(rows.length, 3)); // names have it above
+    if (view.shown !== fixed || view.room !== room) {
+      Object.assign(view, { shown: fixed, room });
+      svg.setAttribute("viewBox", `${-size} ${-size - room} ${2 * size} ${2 * size + room}`);
+      parts.wall.setAttribute("d", fixed.walls);
+      parts.beyond.setAttribute("d", fixed.beyond);
+    }
+    const seen = new Map(), wet = [];
     for (const column of cut.columns) {
       if (!seen.has(column.face)) seen.set(column.face, (Cuts.brimOver(state, column.face) - cut.base) / cut.steep);
       const outline = below(column, seen.get(column.face));
       if (outline.length > 2) wet.push(`M${outline.map(([s, t]) => `${mm(s)} ${mm(-t)}`).join("L")}Z`);
     }
-    const walls = cut.walls.map(([a, b, c, e]) => `M${mm(a)} ${mm(-b)}L${mm(c)} ${mm(-e)}`).join("");
-    const size = mm(reach), text = size / 14;
-    svg.setAttribute("viewBox", `${-size} ${-size} ${2 * size} ${2 * size}`);
-    const scale = size / 170, parts = [
-      make("path", { d: wet.join(""), class: "wet", "stroke-width": 0.7 * scale }),
-      make("path", { d: walls, class: "wall", style: `stroke-width:${1.6 * scale}` }),
-    ];
-    for (const row of rows) {
-      const at = row.port.discs[0], s = mm(Engine.dot(at, cut.side)), t = mm(Engine.dot(at, cut.unit));
-      const near = Math.abs(Engine.dot(at, n) - d) < 0.25 * state.at.tank.size;
-      if (!near) continue;
-      const broken = row.margin < 0 && row.port.rule !== "none";
-      parts.push(mark(s, -t, 5 * scale, broken));
-      const label = make("text", { x: s, y: -t - 9 * scale, "text-anchor": s > 0.55 * size ? "end" : s < -0.55 * size ? "start" : "middle", class: "name", style: `font-size:${text}px` }, row.port.name);
-      parts.push(label);
+    parts.wet.setAttribute("d", wet.join(""));
+    parts.wet.style.strokeWidth = 0.7 * px;
+    for (const [name, wide] of [["wall", 1.7], ["beyond", 0.8]]) {
+      parts[name].setAttribute("transform", `rotate(${((cut.turn * 180) / Math.PI).toFixed(3)})`);
+      parts[name].style.strokeWidth = wide * px;
     }
-    svg.replaceChildren(...parts);
-    apart(parts.filter((p) => p.tagName === "text"), text);
+    const top = mm(cut.walls.reduce((most, [, a, , b]) => Math.max(most, a, b), -Infinity));
+    const near = rows.filter((row) => Math.abs(Engine.dot(row.port.discs[0], n) - d) < 0.25 * state.at.tank.size);
+    const spots = near.map((row) => {
+      const [s, t] = cut.spot(row.port.discs[0]);
+      return { x: mm(s), y: -mm(t), name: row.port.name, broken: row.margin < 0 && row.port.rule !== "none" };
+    });
+    parts.marks.replaceChildren(...named(spots, top, size, px, room));
+  }
+
+  /* Marks of ports, and their names above the tank with a line to each mark, so that no name hides a port. */
+  function named(spots, top, size, px, room) {
+    const letter = LETTER * px, lines = [], marks = [], names = [], rows = [];
+    for (const { x, y, name, broken } of spots.sort((a, b) => a.x - b.x)) {
+      const told = broken ? `✗ ${name}` : name, half = 0.3 * letter * told.length, inside = Math.max(0, size - half - px);
+      let row = 0, at = Math.min(inside, Math.max(-inside, x));
+      while (row < rows.length && at - half < rows[row] + 0.5 * letter) row++;
+      rows[row] = at + half;
+      const over = Math.max(-size - room + letter, -top - (0.7 + 1.15 * row) * letter);
+      lines.push(make("path", { d: `M${x} ${y}L${at} ${over + 0.2 * letter}`, class: "leader", style: `stroke-width:${0.9 * px}` }));
+      marks.push(mark(x, y, 4.5 * px, broken));
+      names.push(make("text", { x: at, y: over, "text-anchor": "middle", class: broken ? "name broken" : "name", style: `font-size:${letter}px` }, told));
+    }
+    return [...lines, ...marks, ...names];
   }
 
   /* A round mark for a port that keeps its rule, a square one for a port that breaks it. */
@@ -46,18 +88,6 @@ const Drawings = (() => {
     const style = `stroke-width:${r / 2}`;
     return broken ? make("rect", { x: x - r, y: y - r, width: 2 * r, height: 2 * r, class: "port-mark broken", style })
       : make("circle", { cx: x, cy: y, r, class: "port-mark", style });
-  }
-
-  /* Labels that would lie upon each other are moved up, one above the other. */
-  function apart(labels, height) {
-    const placed = [];
-    for (const label of labels) {
-      const wide = 0.6 * height * label.textContent.length, x = Number(label.getAttribute("x"));
-      let y = Number(label.getAttribute("y"));
-      while (placed.some((p) => Math.abs(p.x - x) < 0.5 * (p.wide + wide) && Math.abs(p.y - y) < height)) y -= height;
-      label.setAttribute("y", y);
-      placed.push({ x, y, wide });
-    }
   }
 
   const mm = (metres) => Math.round(metres * 1e5) / 100;
@@ -140,7 +170,8 @@ const Drawings = (() => {
     const drop = make("circle", { r: 16, class: "drop" });
     const rings = [10, 20, 30, 45].map((s) => make("circle", { r: (s / BUBBLE_TO) * RIM, class: "ring", style: "stroke:var(--steel)" }));
     svg.replaceChildren(make("circle", { r: 100, class: "glass" }), ...rings, make("path", { d: "M-100 0H100M0 -100V100", class: "cross", style: "stroke-width:.6" }),
-      make("text", { y: -82, "text-anchor": "middle", style: "font-size:14px" }, "nose"), drop);
+      ...[["nose up", 0, -80], ["nose down", 0, 90]].map(([text, x, y]) => make("text", { x, y, "text-anchor": "middle", class: "bubble-name" }, text)),
+      ...[["right side down", -86, -90], ["left side down", 86, 90]].map(([text, x, turn]) => make("text", { transform: `translate(${x} 0) rotate(${turn})`, "text-anchor": "middle", "dominant-baseline": "middle", class: "bubble-name" }, text)), drop);
     return {
       stand(up) { const [x, y] = place(up, BUBBLE_TO); drop.setAttribute("cx", -x); drop.setAttribute("cy", -y); },
       upOfEvent(event) {
@@ -150,5 +181,5 @@ const Drawings = (() => {
     };
   }
 
-  return { drawSection, drawPlan, drawBubble, make };
+  return { openSection, drawPlan, drawBubble, make };
 })();

@@ -5,7 +5,8 @@ const Page = (() => {
   const data = JSON.parse($("data").textContent);
   const STEEPEST = 75; // degrees that the bench tilts to
   const bench = { up: [0, 0, 1], fill: null, pick: null, found: null, stale: false };
-  let solid = null, plan = null, bubble = null;
+  let solid = null, plan = null, bubble = null, side = null, front = null;
+  const SIDE = [0, -1, 0], FRONT = [1, 0, 0];
 
   /* ---- state ---------------------------------------------------------------------------------------- */
 
@@ -15,16 +16,19 @@ const Page = (() => {
     bench.fill = { least: data.liquid.least, most: data.liquid.most };
     if (Solid.possible()) solid = Solid.open($("solid"));
     else { $("solid").hidden = true; $("turn").hidden = true; }
+    [side, front] = ["side", "front"].map((id) => Drawings.openSection($(id)));
     bubble = Drawings.drawBubble($("bubble"));
     plan = Drawings.drawPlan($("plan"), data.limits);
     takeTank(data.tank, data.liquid.ports);
     wire();
     setAttitude([0, 0, 1]);
+    setTimeout(showWorst, 400);
   }
 
   function takeTank(mesh, ports) {
     bench.tank = Engine.makeTank(mesh);
     bench.corner = mesh.corner;
+    bench.level = Engine.stand(bench.tank, [0, 0, 1]);
     bench.ports = ports;
     if (solid) solid.tank(bench.tank);
     $("stands").hidden = bench.tank.convex;
@@ -84,12 +88,17 @@ const Page = (() => {
   const put = (node, text) => { if (node.textContent !== text) node.textContent = text; };
 
   function tellHere() {
-    const { worst } = bench.found, here = $("here");
-    const at = `At ${Words.slope(Words.slopeOf(bench.up))}, ${Words.sides(bench.up)}: `;
-    here.classList.toggle("yes", Boolean(worst) && worst.margin >= 0);
-    here.classList.toggle("no", Boolean(worst) && worst.margin < 0);
-    put(here, at + (worst ? verdictWords(bench.found) : "no port has a rule to keep.") + markWords());
+    const { worst } = bench.found, kept = worst && worst.margin >= 0;
+    const at = `${worst ? signOf(kept) : ""}At ${Words.slope(Words.slopeOf(bench.up))}, ${Words.sides(bench.up)}: `;
+    for (const id of ["here", "short"]) {
+      $(id).classList.toggle("yes", Boolean(kept));
+      $(id).classList.toggle("no", Boolean(worst) && !kept);
+    }
+    put($("here"), at + (worst ? verdictWords(bench.found) : "no port has a rule to keep.") + markWords());
+    put($("short"), worst ? `${signOf(kept)}${worst.port.name}: ${kept ? `kept, ${marginTold(worst)} to spare` : "rule broken"} at ${Words.slope(Words.slopeOf(bench.up))}` : "");
   }
+
+  const signOf = (kept) => (kept ? "✓ " : "✗ ");
 
   /* A fill outside the marks may be kept here and not all over what is required. */
   function markWords() {
@@ -110,18 +119,22 @@ const Page = (() => {
 
   const marginTold = (row) => (Number.isFinite(row.margin) ? Words.told(row.margin, "length", "down") : "no liquid below it");
 
+  /* The words of a port's row: name, state, margin, rule. */
+  function portCells(row) {
+    const ruled = row.port.rule !== "none", kept = row.margin >= 0;
+    const rule = ruled ? `${Words.RULES[row.port.rule]}: ${signOf(kept)}${kept ? "kept" : "broken"}` : Words.RULES.none;
+    return [row.port.name, row.state, marginTold(row), rule];
+  }
+
   function tellPorts(shown) {
     const body = $("ports");
     if (body.children.length !== bench.ports.length) body.replaceChildren(...bench.found.rows.map(portRow));
     bench.found.rows.forEach((row, k) => {
-      const tr = body.children[k], [name, state, margin, rule] = tr.children, ruled = row.port.rule !== "none";
-      const kept = row.margin >= 0;
-      put(name, row.port.name);
-      put(state, row.state);
-      put(margin, marginTold(row));
-      put(rule, ruled ? `${Words.RULES[row.port.rule]}: ${kept ? "✓ kept" : "✗ broken"}` : Words.RULES.none);
-      rule.className = `state ${ruled ? (kept ? "kept" : "broken") : ""}`;
-      tr.setAttribute("aria-selected", String(shown === row));
+      const tr = body.children[k], told = portCells(row);
+      told.forEach((text, c) => put(tr.children[c], text));
+      const name = row.port.rule === "none" ? "state" : `state ${row.margin >= 0 ? "kept" : "broken"}`;
+      if (tr.children[3].className !== name) tr.children[3].className = name;
+      if (tr.getAttribute("aria-selected") !== String(shown === row)) tr.setAttribute("aria-selected", String(shown === row));
     });
   }
 
@@ -181,14 +194,35 @@ const Page = (() => {
   /* ---- drawings ------------------------------------------------------------------------------------------ */
 
   function drawViews(state, row) {
-    const port = (row || bench.found.worst || bench.found.rows[0]);
-    const through = port ? port.port.discs[0] : [0, 0, 0];
-    for (const node of document.querySelectorAll(".through")) put(node, port ? port.port.name : "the middle");
-    Drawings.drawSection($("side"), state, bench.found.rows, [0, -1, 0], -through[1]);
-    Drawings.drawSection($("front"), state, bench.found.rows, [1, 0, 0], through[0]);
+    const port = row || bench.found.worst || bench.found.rows[0];
+    for (const node of throughs) put(node, port ? port.port.name : "the middle");
+    drawCuts(side, front, state, bench.found.rows, port);
     if (solid) solid.draw(state, bench.found.rows);
     bubble.stand(bench.up);
     plan.stand(bench.up);
+  }
+
+  function drawCuts(along, across, state, rows, port) {
+    const through = port ? port.port.discs[0] : [0, 0, 0];
+    along.draw(state, rows, SIDE, -through[1]);
+    across.draw(state, rows, FRONT, through[0]);
+  }
+
+  const throughs = document.getElementsByClassName("through");
+
+  /* For print: the tank as given at its limit in the worst heading, whatever is on the bench. */
+  function showWorst() {
+    const up = data.limits.worst, tank = Engine.makeTank(bench.given.tank), found = Engine.judge(tank, bench.given.ports, up, data.liquid, data.pickups);
+    if (!found.worst) return;
+    const level = found.levels[found.worst.port.rule === "dry" ? "dry" : "wet"], state = Engine.worstState(found.at, found.worst, level, data.liquid.least);
+    $("at-worst").hidden = false;
+    put($("worst-told"), `${signOf(found.worst.margin >= 0)}At ${Words.slope(Words.slopeOf(up), "down")}, ${Words.sides(up)}, ${fillWords(data.liquid)}: ${verdictWords(found)}`);
+    drawCuts(Drawings.openSection($("worst-side")), Drawings.openSection($("worst-front")), state, found.rows, found.worst);
+    $("worst-ports").replaceChildren(...found.rows.map((row) => {
+      const tr = document.createElement("tr");
+      portCells(row).forEach((text, k) => { const td = tr.appendChild(document.createElement("td")); td.textContent = text; td.className = k === 2 ? "number" : ""; });
+      return tr;
+    }));
   }
 
   function setDials() {
@@ -210,7 +244,7 @@ const Page = (() => {
     $("ticks").replaceChildren(...ticks.map(([name, v], k) => {
       const tick = document.createElement("span");
       tick.textContent = `${name} ${Words.told(v, "volume", k ? "down" : "up")}`;
-      tick.style.left = `${Math.min(88, Math.max(12, (100 * (v - slider.min)) / (slider.max - slider.min)))}%`;
+      tick.style.setProperty("--at", `${(100 * (v - slider.min)) / (slider.max - slider.min)}%`);
       return tick;
     }));
     $("ticks").hidden = !ticks.length;
@@ -226,8 +260,17 @@ const Page = (() => {
     $("fill").setAttribute("aria-valuetext", fillWords(bench.fill));
     $("given").setAttribute("aria-pressed", String(given));
     $("fill-hint").textContent = least === most ? "One amount for all ports." : "What must stay wet is judged at the least, what must stay dry at the most.";
+    put($("dip-told"), dipWords());
     bench.asGiven = given && !bench.edited;
     sampleLimits();
+  }
+
+  /* What a dipstick says standing level, where one level runs through the whole tank. */
+  function dipWords() {
+    const at = bench.level, { least, most } = bench.fill, levels = [least, most].map((fill) => Engine.levelOf(at, fill));
+    if (levels.some((level) => Engine.pools(Engine.oneLevel(at, level)).length > 1)) return "Standing level, walls part this much liquid: no single dip tells it.";
+    const [low, high] = levels.map((level) => Words.told(level - at.low, "length"));
+    return `Standing level: a dip of ${low === high ? low : `${low} to ${high}`} from the lowest point.`;
   }
 
   function setFill(least, most = least) {

@@ -30,9 +30,14 @@ const Solid = (() => {
     const lamp = new THREE.DirectionalLight(0xffffff, 0.6);
     lamp.position.set(2, -3, 5);
     scene.add(lamp);
-    const view = { renderer, scene, camera, machine, frame, yaw: -0.75, lift: 0.38, tags: [], last: null };
+    const lines = frame.appendChild(Drawings.make("svg", { class: "leaders", "aria-hidden": "true" }));
+    const view = { renderer, scene, camera, machine, frame, lines, yaw: -0.75, lift: 0.38, tags: [], wide: 0, high: 0 };
     turning(view);
-    new ResizeObserver(() => paint(view)).observe(frame);
+    new ResizeObserver(() => { // asked here only: in a frame it would have the page laid out in between
+      view.wide = frame.clientWidth;
+      view.high = renderer.domElement.clientHeight;
+      paint(view);
+    }).observe(frame);
     return {
       tank: (tank) => setTank(view, tank),
       draw: (state, rows) => draw(view, state, rows),
@@ -99,16 +104,19 @@ const Solid = (() => {
     spots.push({ at: [ahead[0], 0, ahead[2]], name: "nose", plain: true });
     while (view.ports.children.length < spots.length) view.ports.add(new THREE.Mesh(new THREE.SphereGeometry(0.022 * tank.size, 16, 12), new THREE.MeshBasicMaterial()));
     while (view.tags.length < spots.length) {
-      view.tags.push(document.createElement("span"));
-      view.frame.append(view.tags[view.tags.length - 1]);
+      const tag = view.frame.appendChild(document.createElement("span"));
+      view.tags.push({ tag, line: view.lines.appendChild(Drawings.make("line", { class: "leader" })) });
     }
     spots.forEach(({ at, name, broken, plain }, k) => {
       const ball = view.ports.children[k];
       ball.position.set(...at);
       ball.visible = !plain;
       ball.material.color.setHex(broken ? BROKEN : KEPT);
-      view.tags[k].textContent = broken ? `${name}: broken` : name;
-      view.tags[k].className = broken ? "tag broken" : "tag";
+      const { tag, line } = view.tags[k], text = broken ? `✗ ${name}: broken` : name;
+      line.style.visibility = plain ? "hidden" : "visible";
+      if (tag.textContent === text) return;
+      tag.textContent = text;
+      tag.className = broken ? "tag broken" : "tag";
     });
   }
 
@@ -120,7 +128,7 @@ const Solid = (() => {
 
   function paint(view) {
     if (!view.tank) return;
-    const { renderer, camera, frame } = view, wide = frame.clientWidth, high = renderer.domElement.clientHeight;
+    const { renderer, camera, wide, high } = view;
     if (!wide || !high) return;
     const ratio = renderer.getPixelRatio();
     if (renderer.domElement.width !== Math.floor(wide * ratio) || renderer.domElement.height !== Math.floor(high * ratio)) renderer.setSize(wide, high, false);
@@ -132,13 +140,14 @@ const Solid = (() => {
     renderer.render(view.scene, camera);
     const taken = [];
     view.ports.children.forEach((ball, k) => {
-      const at = ball.getWorldPosition(new THREE.Vector3()).project(camera), tag = view.tags[k];
-      const x = Math.round((0.5 + 0.5 * at.x) * wide);
-      let y = Math.round((0.5 - 0.5 * at.y) * high);
-      while (taken.some((t) => Math.abs(t[0] - x) < 110 && Math.abs(t[1] - y) < 22)) y -= 22;
-      taken.push([x, y]);
-      tag.style.left = `${Math.min(wide - 60, Math.max(60, x))}px`;
-      tag.style.top = `${Math.max(34, y)}px`;
+      const at = ball.getWorldPosition(new THREE.Vector3()).project(camera), { tag, line } = view.tags[k];
+      const [x, y] = [Math.round((0.5 + 0.5 * at.x) * wide), Math.round((0.5 - 0.5 * at.y) * high)];
+      let [left, top] = [Math.min(wide - 60, Math.max(60, x)), ball.visible ? y - 44 : y];
+      while (taken.some((t) => Math.abs(t[0] - left) < 115 && Math.abs(t[1] - top) < 24)) top -= 24;
+      top = Math.max(12, top);
+      taken.push([left, top]);
+      tag.style.transform = `translate(${left}px, ${top}px) translate(-50%, -50%)`;
+      for (const [key, value] of [["x1", x], ["y1", y], ["x2", left], ["y2", top]]) line.setAttribute(key, value);
     });
   }
 
