@@ -262,7 +262,7 @@ def _place(case: "Case", limits: "Envelope", requirement: "Requirement | None") 
 def _sheet(case: "Case", ask: Ask, requirement: "Requirement | None") -> "Answer":
     """What to try on the real machine first."""
     from tanksolve.errors import TanksolveError
-    from tanksolve.present.report_answers import Answer, unanswered
+    from tanksolve.present.report_answers import sheet_answer, unanswered
     from tanksolve.present.sheet_document import sheet_document
     from tanksolve.questions.sheet import commissioning_sheet
     from tanksolve.units import parse_volume
@@ -277,4 +277,4 @@ def _sheet(case: "Case", ask: Ask, requirement: "Requirement | None") -> "Answer
         document = sheet_document(case.inputs, result)
     except TanksolveError as error:
         document = unanswered("sheet", error)
-    return Answer("What to try on the machine first", "try", document)
+    return sheet_answer(document)

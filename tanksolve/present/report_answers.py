@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from tanksolve.errors import TanksolveError
 from tanksolve.model.requirement import Requirement
 from tanksolve.present.document import Document, Fact, Verdict, Words, slope
+from tanksolve.present.sheet_document import HOW_FAR
 from tanksolve.present.style import fill_words
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs
 from tanksolve.present.wording import quantity_words
@@ -16,6 +17,7 @@ __all__ = [
     "limits_answer",
     "marks_answer",
     "open_suction_document",
+    "sheet_answer",
     "unanswered",
     "words_used",
 ]
@@ -78,6 +80,12 @@ def marks_answer(document: Document, limits: Envelope, requirement: Requirement)
             "least mark the tank may keep no more than what is required."
         )
     return Answer("How much liquid", "liquid", document, note)
+
+
+def sheet_answer(document: Document) -> Answer:
+    """What to try on the machine, with how far it is tilted and why no further."""
+    note = f"{HOW_FAR[0].upper()}{HOW_FAR[1:]}."
+    return Answer("What to try on the machine first", "try", document, note)
 
 
 def open_suction_document(inputs: Inputs) -> Document:

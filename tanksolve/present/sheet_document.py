@@ -21,10 +21,10 @@ from tanksolve.questions.sheet import Place, PourRow, Sheet, TiltRow
 from tanksolve.record import as_plain
 from tanksolve.units import slope_words
 
-__all__ = ["sheet_document"]
+__all__ = ["HOW_FAR", "sheet_document"]
 
-_TILTS = (
-    "tilt test: on each side to half its tank limit, or as far as is required where that stays "
+HOW_FAR = (
+    "each side is tilted to half its tank limit, or as far as is required where that stays "
     f"{slope_words(math.radians(2.0))} inside it; never past {slope_words(math.radians(15.0))}"
 )
 
@@ -72,6 +72,7 @@ def _facts(sheet: Sheet) -> Iterator[Fact]:
     yield Fact("machine", blanks, brief=False)
     steps = enumerate(sheet.instructions, 1)
     yield from (Fact("how", f"{k}. {words}", brief=False) for k, words in steps)
+    yield Fact("how", HOW_FAR, brief=False)
     length, width, height = (Quantity(size, "length") for size in sheet.inside_m)
     yield Fact(
         "inside",
@@ -134,7 +135,7 @@ def _tilts(sheet: Sheet) -> Table:
         Column("off by more than", "rough length", "up"),
     )
     rows = [_tilt(row) for row in sheet.tilts]
-    return Table(_TILTS, columns, rows, brief=range(min(len(rows), 4)))
+    return Table("", columns, rows, brief=range(min(len(rows), 4)))
 
 
 def _tilt(row: TiltRow) -> tuple[Cell, ...]:
