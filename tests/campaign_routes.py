@@ -28,6 +28,7 @@ from random_walled_tanks import Case, least_at, most_at, random_case
 from tanksolve import envelope
 from tanksolve.kernel.attitude.direction import slope_heading_from_up, up_from_slope_heading
 from tanksolve.kernel.attitude.support import support_high, support_low
+from tanksolve.kernel.capacity.level import levels
 from tanksolve.kernel.pools.settle import Settled, settle
 from tanksolve.kernel.topology.drop_ray import drop_from_point, grid_for
 from tanksolve.kernel.topology.merge_tree import NEGLIGIBLE, grow_tree
@@ -35,6 +36,7 @@ from tanksolve.kernel.topology.mesh_graph import MeshGraph
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, Rule
 from tanksolve.model.tank import Tank
+from tanksolve.state.openings import dry_fixed
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -155,7 +157,7 @@ class Judge:
         """Margin [m] of each port at the stops of drives (H, P, 3): (H, P, ports).
 
         A dry port is judged at eight points of its rim; ``sharp``: the lowest of them as low as the
-        opening reaches.
+        opening reaches, with a clearance all of them, as the rule has it.
         """
         out = np.empty((*paths.shape[:2], len(self.points)))
         for wet in {*self.wet}:
@@ -177,7 +179,7 @@ class Judge:
         top = paths @ points.T - port.required_cover
         if sharp:
             least = support_low(port.discs, paths.reshape(-1, 3)) - port.required_cover
-            lowest = top == top.min(axis=-1, keepdims=True)
+            lowest = (top == top.min(axis=-1, keepdims=True)) | (port.required_cover > 0.0)
             top = np.where(lowest, least.reshape(top.shape[:2])[..., None], top)
         if port.required_cover > 0.0:  # no further down than the floor under each point
             top = np.maximum(top, self._floors(paths.reshape(-1, 3), points).reshape(top.shape))
@@ -372,15 +374,27 @@ def attack(case: Case, limits: Limits, attitudes: int, rng: Rng) -> Tally:
 def beyond(case: Case, limits: Limits) -> tuple[int, list[str]]:
     """How many limits there are, and those beyond which the worst state still holds, in words."""
     judge, faults, count = Judge(case), [], 0
+    # with a clearance the rule names the places of a rim that count: these, not the attack's
+    for q, port in enumerate(case.ports):
+        if not judge.wet[q]:
+            fixed = dry_fixed(case.tank, port, all_round=port.required_cover > 0.0)
+            judge.points[q] = np.vstack([judge.points[q][:1], fixed])
     for k in np.flatnonzero(~np.isnan(limits.slope)):
         q = next(i for i, port in enumerate(case.ports) if port.name == limits.port[k])
         up = up_from_slope_heading(
             limits.slope[k] + np.radians(BEYOND_DEG), limits.heading[k] + 1e-7
         )
         at = up[None, None]
-        margin = min(
-            judge.margins(at, state, sharp=True)[0, 0, q] for state in worst_states(judge, q, up)
-        )
+        volume = case.fill.least if judge.wet[q] else case.fill.most
+        margin = np.inf
+        if not judge.wet[
+            q
+        ]:  # one level through the tank counts to the edge, a floor between or not
+            edge = support_low(case.ports[q].discs, up[None]) - case.ports[q].required_cover
+            margin = float((edge - levels(case.tank.tree, up[None], np.array([volume]))[0])[0])
+        for state in worst_states(judge, q, up):
+            level = judge.carried(at, volume, judge.points[q], state).port_level
+            margin = min(margin, judge.margin(q, at, level, sharp=True)[0, 0])
         count += 1
         if margin >= 0.0:
             slope, heading = np.degrees([limits.slope[k], limits.heading[k]])
@@ -399,16 +413,19 @@ def worst_states(judge: Judge, q: int, up: Array) -> Iterator[Start]:
     total = judge.case.fill.least
     for place in judge.points[q]:
         found = hollows(tank, up, [(place, edge)])
-        left, places, shares = total, [], []
+        left, shares = total, []
         for hollow in found:
             amount = min(hollow.volume, left)
-            if amount > 0.0:
-                left -= amount
-                places.append(hollow.lowest)
-                shares.append(amount / total)
-        places.append(place)
-        shares.append(1.0 - sum(shares))
-        yield Start("every other hollow brim-full", np.array(places), np.array(shares))
+            left -= amount
+            shares.append(amount / total)
+        # what the liquid over the port holds back in hollows of its own height has to stand first
+        own = sum(hollow.brim > edge for hollow in found)
+        places = [hollow.lowest for hollow in found]
+        places.insert(own, place)
+        shares.insert(own, 1.0 - sum(shares))
+        poured = np.array(shares) > 0.0
+        places, shares = np.array(places)[poured], np.array(shares)[poured]
+        yield Start("every other hollow brim-full", places, shares)
 
 
 def loses_at_worst(case: Case, limits: Limits, count: int, rng: Rng) -> int:

@@ -30,7 +30,7 @@ __all__ = ["Hollow", "hollows", "mean_below", "need", "passes", "room"]
 
 
 class Hollow(NamedTuple):
-    """Liquid that the port does not get: ``volume`` [m³] up to its brim [m], with its lowest vertex."""
+    """Liquid that the port does not get: ``volume`` [m³] up to its brim [m], and a place a hair over its floor."""
 
     lowest: Array
     brim: float
@@ -52,8 +52,14 @@ class _Sight:
         self.lowest = self.faces[np.arange(len(self.faces)), self.z[self.faces].argmin(axis=1)]
         side = np.cross(self.up, np.eye(3)[np.argmin(np.abs(self.up))])
         side /= np.linalg.norm(side)
+        inward = -graph.normals / np.linalg.norm(graph.normals, axis=1, keepdims=True)
+        self.hairs = 1e-7 * graph.size * inward
         self.plane = np.stack([side, np.cross(self.up, side)], axis=1)
         self.flat = self.points @ self.plane
+
+    def over(self, vertex: int) -> Array:
+        """A place (3,) in the liquid a hair from a vertex: walls that touch there have one vertex each."""
+        return np.asarray(self.points[vertex] + self.hairs[vertex])
 
     def below(self, point: Array, leave_out: int = -1, slip: float = 0.0) -> int:
         """The face that is met first straight below a point, whichever way it looks; -1 for none.
@@ -136,11 +142,18 @@ def passes(sight: _Sight, links: Sequence[Link], sources: Sequence[tuple[Array, 
 
     sources : places (3,) in the liquid and the height that stands over each.
     """
+    return _flooded(sight, links, sources)[0]
+
+
+def _flooded(
+    sight: _Sight, links: Sequence[Link], sources: Sequence[tuple[Array, float]]
+) -> tuple[Array, Ints]:
+    """The brims of :func:`passes`, and in which turn (N,) the flood came to each vertex."""
     back: dict[int, list[tuple[int, float]]] = {v: [] for v in range(len(sight.points))}
     for v, ways in sight.ways(links).items():
         for w, cost in ways:
             back[w].append((v, cost))
-    brim = np.full(len(sight.points), np.inf)
+    brim, turn = np.full(len(sight.points), np.inf), np.full(len(sight.points), -1)
     heap = []
     for place, edge in sources:
         v = sight.floor_under(np.asarray(place, float))
@@ -148,14 +161,15 @@ def passes(sight: _Sight, links: Sequence[Link], sources: Sequence[tuple[Array, 
         heapq.heappush(heap, (brim[v], v))
     while heap:
         height, w = heapq.heappop(heap)
-        if height > brim[w]:
+        if height > brim[w] or turn[w] >= 0:
             continue
+        turn[w] = turn.max() + 1
         for v, cost in back[w]:
             new = max(height, cost)
             if new < brim[v]:
                 brim[v] = new
                 heapq.heappush(heap, (new, v))
-    return brim
+    return brim, turn
 
 
 def _filled(sight: _Sight, height: Array) -> Array:
@@ -172,10 +186,10 @@ def need(tank: Tank, up: Array, sources: Sequence[tuple[Array, float]]) -> float
 
 
 def hollows(tank: Tank, up: Array, sources: Sequence[tuple[Array, float]]) -> list[Hollow]:
-    """The hollows of the worst state, the last that the flood came to first: in this order liquid
-    that is poured into one after the other stays there."""
+    """The hollows of the worst state, the highest brim first: in this order liquid that is poured into
+    one after the other stays there, if the port's own pool stands before those of its own height."""
     sight = _Sight(tank, up)
-    brim = passes(sight, tank.links, sources)
+    brim, turn = _flooded(sight, tank.links, sources)
     filled = _filled(sight, brim[sight.lowest])
     part = np.arange(len(sight.points))
     below = [v for v in range(len(part)) if sight.z[v] < brim[v]]
@@ -200,8 +214,10 @@ def hollows(tank: Tank, up: Array, sources: Sequence[tuple[Array, float]]) -> li
             continue
         volume = float(filled[np.isin(sight.lowest, members)].sum())
         low = members[int(np.argmin(sight.z[members]))]
-        out.append(Hollow(sight.points[low], float(brim[low]), volume))
-    return sorted(out, key=lambda hollow: -hollow.brim)
+        # of two of one brim a flap may drain one into the other, which the flood came to before
+        hollow = Hollow(sight.over(low), float(brim[low]), volume)
+        out.append((-hollow.brim, int(turn[members].min()), hollow))
+    return [hollow for *_, hollow in sorted(out, key=lambda one: one[:2])]
 
 
 def room(tank: Tank, up: Array, place: Array, height: float) -> float:

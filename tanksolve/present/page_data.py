@@ -60,7 +60,7 @@ def port_data(tank: Tank, port: Port) -> dict[str, Any]:
     origin = tank.graph.origin
     discs = port.discs.copy()
     discs[:, :3] -= origin
-    around = dry_fixed(tank, port, all_round=True) - origin
+    every, parts = (dry_fixed(tank, port, all_round=all_round) for all_round in (True, False))
     return {
         "name": port.name,
         "kind": str(port.kind),
@@ -70,8 +70,8 @@ def port_data(tank: Tank, port: Port) -> dict[str, Any]:
         "facing": None if port.facing is None else list(port.facing),
         "discs": discs.tolist(),
         "places": (wet_places(tank, port) - origin).tolist(),
-        "seat": around[0].tolist(),
-        "rim": around[1:].tolist(),
+        "parts": (parts - origin).tolist(),
+        "rim": (every[len(parts) :] - origin).tolist(),
     }
 
 

@@ -67,7 +67,7 @@ class TankCase:
     @cached_property
     def opening_faults(self) -> dict[str, str]:
         """What is wrong with the openings of ports, in words, by the port's name."""
-        from tanksolve.questions.place.sight import opening_fault
+        from tanksolve.model.sight import opening_fault
 
         found = ((port.name, opening_fault(self.wall_tank, port)) for port in self.wall_ports)
         return {name: fault for name, fault in found if fault is not None}

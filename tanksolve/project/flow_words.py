@@ -175,7 +175,7 @@ def parted_by_walls(case: TankCase, words: TankWords) -> "list[tuple[str, str]]"
         bays = bays_of(parts)
         parted = [one for one in pairs if len({bays.bay_of(port.position) for port in one}) > 1]
     else:
-        from tanksolve.questions.place.sight import wall_between
+        from tanksolve.model.sight import wall_between
 
         tank = case.wall_tank
         parted = [one for one in pairs if wall_between(tank, one[0].position, one[1].position)]

@@ -16,9 +16,9 @@ from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import LEAST_OFF_FLOOR, ROOMY_OFF_FLOOR, Port, PortKind, Rule
 from tanksolve.model.requirement import Requirement
+from tanksolve.model.sight import distance_along, is_tube_end, wall_between
 from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.requirement_met import requirement_met
-from tanksolve.questions.place.sight import distance_along, is_tube_end, wall_between
 from tanksolve.unit_systems import told
 from tanksolve.units import length_words
 

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from tanksolve.errors import PortError
 from tanksolve.kernel.attitude import cells as attitude_cells
 from tanksolve.kernel.attitude.cells import hull_slack
+from tanksolve.kernel.attitude.tangent import on_tangent, swings
 from tanksolve.kernel.capacity.level import levels, levels_along
 from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.kernel.pools.room_bounds import room_over
@@ -229,22 +230,19 @@ class Conditions:
         if hulls is not None:
             return self._air_over(column, up, hulls, swell)
         port = self.ports[column]
-        at = dry_places(port, up, self._dry_fixed[column, port.required_cover > 0.0])
+        at = dry_places(port, up, self._dry_fixed[column])
         edges = np.broadcast_to((self.edge(column, up) - swell)[:, None], at.shape[:2])
         return self.tank.capacity - room(self.tank.graph, up, at, edges, self.tank.link_stations)
 
     def _air_over(self, column: int, up: Array, hulls: Array, swell: Array) -> Array:
         """At least the air (D,) [m³] that a dry port needs all over each hull, to first order."""
         port, tank = self.ports[column], self.tank
-        fixed = self._dry_fixed[column, port.required_cover > 0.0]
-        places, moves = dry_places_over(tank, port, up, hulls, fixed)
-        at_points = hulls / np.einsum("djk,dk->dj", hulls, up)[..., None]
+        places, moves = dry_places_over(tank, port, up, hulls, self._dry_fixed[column])
         edges = np.broadcast_to((self.edge(column, up) - swell)[:, None], moves.shape)
-        edges_at = (self.edge(column, at_points) - swell[:, None])[..., None]
-        edges_at = np.broadcast_to(edges_at, (*edges_at.shape[:2], moves.shape[1]))
+        edges_at = (self.edge(column, on_tangent(up, hulls)) - swell[:, None])[..., None]
         found = room_over(
-            tank.graph, up, hulls, places, edges, edges_at, tank.link_stations,
-            spread=moves, clearance=port.required_cover > 0.0,
+            tank.graph, up, hulls, places, edges, np.repeat(edges_at, moves.shape[1], axis=2),
+            tank.link_stations, spread=moves, clearance=port.required_cover > 0.0,
         )  # fmt: skip
         for d, q in np.argwhere(np.isnan(found.at_centre)):  # out of the tank all over the cell?
             at = places[d, q]
@@ -256,17 +254,15 @@ class Conditions:
         """F (D,) [m³] of a wet group."""
         places, owner = self._places_of(group)
         edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
-        tank = self.tank
+        graph, links = self.tank.graph, self.tank.link_stations
         return worst_place(
-            lambda at: need(tank.graph, up, places[at], edges[:, at], tank.link_stations),
-            group,
-            owner,
+            lambda at: need(graph, up, places[at], edges[:, at], links), group, owner
         )
 
     def _stands_over(self, group: Group, up: Array, hulls: Array) -> Array:
         """At least F (D,) [m³] of a wet group all over each hull, to first order."""
         places, owner = self._places_of(group)
-        at_points = hulls / np.einsum("djk,dk->dj", hulls, up)[..., None]
+        at_points = on_tangent(up, hulls)
         edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
         edges_at = np.stack([self.edge(i, at_points) for i in group], axis=-1)[..., owner]
 
@@ -294,12 +290,11 @@ class Conditions:
         return np.concatenate(each), owner
 
     @cached_property
-    def _dry_fixed(self) -> dict[tuple[int, bool], Array]:
-        """Of each dry port, without and with places all round its rim: see ``dry_fixed``."""
+    def _dry_fixed(self) -> dict[int, Array]:
+        """Of each dry port, with places all round its rim where it has a clearance: see ``dry_fixed``."""
         return {
-            (i, all_round): dry_fixed(self.tank, self.ports[i], all_round=all_round)
+            i: dry_fixed(self.tank, self.ports[i], all_round=self.ports[i].required_cover > 0.0)
             for i in self.columns(wet=False)
-            for all_round in (False, True)
         }
 
     @cached_property
@@ -396,15 +391,22 @@ class Conditions:
         return np.where(np.isnan(found), -np.inf, found)
 
     def _dry_margin(
-        self, column: int, up: Array, volume: Array | float, level: Array, *, sure: bool = False
-    ) -> Array:
+        self, column: int, up: Array, volume: Array | float, level: Array,
+        hulls: Array | None = None,
+    ) -> Array:  # fmt: skip
+        """Margin (D,) [m] at ``up``, or before slack what bounds it all over each hull."""
         tank, port = self.tank, self.ports[column]
         edge = self.edge(column, up) - self.swell(column, up, np.zeros(len(up)))
         if not self.walls_may_part:
             return np.asarray(edge - level)
-        at = dry_places(port, up, self._dry_fixed[column, sure or port.required_cover > 0.0])
+        at, moves, swing = dry_places(port, up, self._dry_fixed[column]), np.zeros((1, 1)), None
+        if hulls is not None:
+            at, moves = dry_places_over(tank, port, up, hulls, self._dry_fixed[column])
+            swing = swings(up, hulls) * (port.required_cover > 0.0)
         edges = np.broadcast_to(edge[:, None], at.shape[:2])
-        found = least_gap(tank.graph, up, at, edges, volume, level, tank.link_stations, sure=sure)
+        found = least_gap(
+            tank.graph, up, at, edges, volume, level, tank.link_stations, swing=swing, spread=moves
+        )
         return np.minimum(np.where(np.isnan(found), -np.inf, found), edge - level)
 
     def margins_within(self, up: Array, hulls: Array) -> Array:
@@ -428,7 +430,7 @@ class Conditions:
             slack = np.stack([self.hull_slack(i, up, hulls) for i in group], axis=-1)
             if not is_wet(self.ports[group[0]]):
                 level = levels(self.tank.tree, up, self.most)[0]
-                margin = self._dry_margin(group[0], up, self.most, level, sure=True)
+                margin = self._dry_margin(group[0], up, self.most, level, hulls)
                 out[:, group[0]] = margin - slack[:, 0]
                 continue
             volume = np.maximum(self.least - self.newly_held(up, hulls), 0.0)

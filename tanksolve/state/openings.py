@@ -1,8 +1,9 @@
 """From a port's opening to the places at which its liquid is looked for.
 
 An opening that hangs together in the liquid has one least fill: ways inside it stay below its edge.
-So a wet port needs one place, and a strainer one at each end, since a plate may part it. A dry port
-is met first at its lowest point; with a clearance, liquid below any part of it counts.
+So a wet port needs one place in each part of its opening that walls cut off, and a strainer one at each
+end, since a plate may part it. A dry port is met first at its lowest point, and at the lowest of each part
+that a wall cuts off; with a clearance, liquid below any part of it counts.
 """
 
 import math
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 
 from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.model.ports import Port, Rule
+from tanksolve.model.sight import ends_at_walls, parts_behind_walls
 from tanksolve.model.tank import Tank
 
 Array = NDArray[np.float64]
@@ -52,7 +54,8 @@ def wet_places(tank: Tank, port: Port) -> Array:
     """Places (Q, 3) [m] in the liquid space, one in each part of the opening that a plate may cut off."""
     ends = port.discs[:, :3]
     between = [0.5 * (ends[0] + ends[1])] if len(ends) > 1 else []
-    return np.array([tank.seated(point) for point in (*ends, *between)])
+    whole = np.array([tank.seated(point) for point in (*ends, *between)])
+    return np.vstack([whole, parts_behind_walls(tank, port)])
 
 
 def dry_places(port: Port, up: Array, fixed: Array) -> Array:
@@ -90,11 +93,12 @@ def dry_places_over(
 
 
 def dry_fixed(tank: Tank, port: Port, *, all_round: bool) -> Array:
-    """Points (Q, 3) [m] of a dry port's opening that count at any attitude: its centre, moved into the liquid.
+    """Points (Q, 3) [m] of a dry port's opening that count at any attitude, moved into the liquid.
 
+    Its centre, and where its edges meet walls that go through it.
     all_round : also eight about each rim, of those that are not outside the tank: for a clearance.
     """
-    places = [tank.seated(port.position)]
+    places = [tank.seated(port.position), *ends_at_walls(tank, port)]
     if all_round and port.discs[:, 6:].any():
         hair = 1e-7 * float(np.linalg.norm(tank.upper - tank.lower))
         for point in _rims(port.discs):

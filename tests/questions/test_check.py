@@ -11,10 +11,10 @@ from tanksolve.geometry.parts import box, extrusion
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, drain, heater, pickup, return_line
 from tanksolve.model.requirement import Requirement
+from tanksolve.model.sight import distance_along, wall_between
 from tanksolve.model.tank import Tank
 from tanksolve.project.load import load
 from tanksolve.questions.check import PRACTICE, Finding, Layout, Verdict, check_layout
-from tanksolve.questions.place.sight import distance_along, wall_between
 
 MESHES = Path(__file__).parents[2] / "meshes"
 

@@ -66,6 +66,15 @@ def test_just_beyond_each_limit_the_worst_state_breaks_the_rule(sampled):
     assert not faults
 
 
+@pytest.mark.parametrize("seed", [5, 34, 54, 66])
+def test_limits_of_flaps_in_a_row_and_of_clearances_are_none_too_careful(seed):
+    """What a flap lets through is held back by full hollows, the port's own too; a rim has places of its own."""
+    case = random_case(seed)
+    count, faults = beyond(case, limits_of(case.tank, case.ports, case.fill, 20.0, solved=True))
+    assert count
+    assert not faults
+
+
 @pytest.mark.parametrize("seed", [5, 8, 9, 32])
 def test_bounds_close_in_on_limits_over_crests_and_through_passages(seed):
     """A clearance that reaches a floor or a crest, a rim that a wall cuts, a pipe's mouth a hair from a wall.

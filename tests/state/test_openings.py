@@ -1,12 +1,16 @@
 """Places of a dry port all over a cell: how far the lowest point moves, and what bounds rest on it."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from random_walled_tanks import random_case
 
 from tanksolve.kernel.attitude.cells import SLOPE_HEADING, Cells, centres, hulls
 from tanksolve.kernel.attitude.direction import up_from_slope_heading
-from tanksolve.model.ports import Rule, breather
+from tanksolve.kernel.pools.worst_state import need, room
+from tanksolve.model.ports import Rule, breather, pickup
+from tanksolve.project.load import loads
 from tanksolve.state.conditions import Conditions
 from tanksolve.state.openings import dry_fixed, dry_places, dry_places_over
 
@@ -52,7 +56,8 @@ def test_rims_outside_the_tank_do_not_count():
     every = dry_fixed(tank, port, all_round=True)
     assert 4 <= len(every) < 9
     assert (tank.winding(every) > 0.5).all()
-    assert len(dry_fixed(tank, port, all_round=False)) == 1
+    whole = breather("b", port.position, bore=0.002, facing=(1.0, 0.0, 0.0))
+    assert len(dry_fixed(tank, whole, all_round=False)) == 1
 
 
 @pytest.mark.parametrize("seed", [8, 32, 36, 14])
@@ -73,3 +78,52 @@ def test_no_attitude_in_a_cell_needs_more_air(seed, clear):
         for k, cell in enumerate(box):
             at = conditions.needs(conditions.groups, inside(rng, cell, 4))[:, 0]
             assert at.max() <= over[k] + 1e-7 * tank.capacity
+
+
+@pytest.mark.parametrize("seed", [8, 32, 36])
+@pytest.mark.parametrize("clear", [0.0, 0.03])
+def test_no_attitude_in_a_cell_has_less_margin_than_the_bound(seed, clear):
+    """Other floors than that below the middle come to lie below an opening in the cell."""
+    tank, rng = random_case(seed).tank, np.random.default_rng(seed)
+    places = rng.uniform(tank.lower, tank.upper, (120, 3))
+    places = places[tank.winding(places) > 0.5]
+    near = np.argsort([tank.distance_to_wall(place) for place in places])[:6]
+    for place in places[near]:
+        facing = tuple(rng.normal(size=3))
+        port = breather("b", tuple(place), bore=0.03, facing=facing, cover=clear, rule=Rule.DRY)
+        conditions = Conditions.of(tank, [port], 0.3 * tank.capacity)
+        box = cells_about(rng, 5, widest=0.1)
+        cells = Cells(np.full(len(box), SLOPE_HEADING, np.int8), box)
+        within = conditions.margins_within(centres(cells), hulls(cells))[:, 0]
+        for k, cell in enumerate(box):
+            at = conditions.margins(inside(rng, cell, 8)[:, None])[:, 0, 0]
+            assert at.min() >= within[k] - 1e-9
+
+
+TEXT = (Path(__file__).parents[2] / "meshes" / "two_bays.toml").read_text()
+BAYS = loads(TEXT.replace('at = "497 mm"', 'at = "297 mm"')).tank  # a plate of 6 mm
+BESIDE = np.array([[0.296, 0.2, 0.15], [0.304, 0.2, 0.15]])  # places on either side of it
+WALLS = 0.297, 0.303
+
+
+@pytest.mark.parametrize("x", [0.290, 0.296, 0.304, 0.310])
+def test_an_opening_that_a_plate_cuts_stands_in_both_bays(x):
+    """Wherever its middle is. Only the middle counted once: which bay it was in decided."""
+    up = up_from_slope_heading(np.radians([8.0, 8.0, 3.0]), np.radians([0.0, 180.0, 77.0]))
+    common = {"bore": 0.038, "facing": "down", "cover": 0.0}
+    wet, dry = pickup("p", (x, 0.2, 0.15), **common), breather("b", (x, 0.2, 0.15), **common)
+    asked = [Conditions.of(BAYS, [port], 0.04) for port in (wet, dry)]
+    wet_need, dry_need = (one.needs(one.groups, up)[:, 0] for one in asked)
+    high = asked[0].edge(0, up)[:, None]
+    sides = [need(BAYS.graph, up, place[None], high) for place in BESIDE]
+    np.testing.assert_allclose(wet_need, np.maximum(*sides), atol=1e-9)
+    assert abs(sides[0] - sides[1]).max() > 0.002, "the bays differ"
+    rooms = np.full(len(up), np.inf)
+    for turn in np.radians(np.arange(0.0, 360.0, 0.5)):  # each point of the rim by itself
+        spot = np.array([x + 0.019 * np.cos(turn), 0.2 + 0.019 * np.sin(turn), 0.15])
+        if not WALLS[0] <= spot[0] <= WALLS[1]:
+            rooms = np.minimum(rooms, room(BAYS.graph, up, spot[None], (up @ spot)[:, None]))
+    assert (dry_need >= BAYS.capacity - rooms - 1e-9).all()
+    assert (dry_need <= BAYS.capacity - rooms + 1e-3).all(), (
+        "no more than the whole opening's lowest"
+    )

@@ -12,7 +12,7 @@ from tanksolve.kernel.compiled import compiled_inner
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["heights_at", "swing_of", "tangent_directions"]
+__all__ = ["heights_at", "on_tangent", "swing_of", "swings", "tangent_directions"]
 
 _SAME = 1e-14  # hull points this near, as directions, are one: far below the rounding of heights
 
@@ -50,6 +50,16 @@ def swing_of(up: Array, ups: Array) -> float:
         x, y, z = ups[j, 0] - up[0], ups[j, 1] - up[1], ups[j, 2] - up[2]
         most = max(most, np.sqrt(x * x + y * y + z * z))
     return float(most)
+
+
+def on_tangent(up: Array, points: Array) -> Array:
+    """Hull points (C, J, 3) of cells with centres ``up`` (C, 3) as ``u + d``: the same directions."""
+    return np.asarray(points / np.einsum("cjk,ck->cj", points, up)[..., None])
+
+
+def swings(up: Array, points: Array) -> Array:
+    """Greatest |d| (C,) of each cell: see :func:`swing_of`."""
+    return np.asarray(np.linalg.norm(on_tangent(up, points) - up[:, None], axis=-1).max(axis=1))
 
 
 @compiled_inner

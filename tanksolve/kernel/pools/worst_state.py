@@ -22,6 +22,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from tanksolve.kernel.capacity.wet_triangle import lowest_corner
 from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.pools.brims import (
     Faces,
@@ -34,7 +35,8 @@ from tanksolve.kernel.pools.brims import (
 from tanksolve.kernel.pools.links import NO_LINKS, Links, shifted
 from tanksolve.kernel.pools.pool_volume import newton_step
 from tanksolve.kernel.threads import in_threads
-from tanksolve.kernel.topology.drop_ray import grid_for
+from tanksolve.kernel.topology.drop_ray import drop_from_point, grid_for
+from tanksolve.kernel.topology.floors_below import floors_below
 from tanksolve.kernel.topology.merge_tree import NEGLIGIBLE, MergeTree, grow_tree
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
 
@@ -167,30 +169,43 @@ def _dry_rows(
     edges: Array,
     volume: Array,
     guess: Array,
-    sure: bool,
+    swing: Array,
+    spread: Array,
     out: Array,
 ) -> None:
-    """Least room of the places below their edges; with ``volume`` the least gap up to them instead."""
+    """Least room of the places below their edges; with ``volume`` the least gap up to them instead.
+
+    swing : (D,), spread : (D, P) see :func:`least_gap`; swing is -1 for the attitude itself.
+    """
     top, exact = graph.size, 1e-15 * graph.capacity
     for d in range(first, last):
         tree = grow_tree(graph, up[d], NEGLIGIBLE)
         grid = grid_for(up[d], graph.size)
         ends, sill = mouths(graph, tree, grid, links, up[d])
         faces = flat_faces(graph, tree, up[d])
-        least = np.inf
+        least, sure = np.inf, swing[d] >= 0.0
         for p in range(places.shape[1]):
-            v, floor = corner_below(graph, tree, grid, places[d, p])
-            if v < 0:
+            point = places[d, p]
+            under, floor = drop_from_point(graph, grid, point)
+            if under < 0:
                 continue
-            # a level floor is hit a rounding error below its own corners
-            h = edges[d, p] if sure else max(edges[d, p], floor, tree.z[v])
-            if len(volume):
-                level = highest_at(tree, faces, top, ends, sill, v, volume[d], guess[d], exact)
-                least = min(least, h - max(level, floor) if sure else h - level)
-            elif sure and floor >= h:
-                least = 0.0
-            else:
-                least = min(least, joined_room(tree, faces, ends, sill, v, h)[0])
+            below, tops = np.full(1, under), np.full(1, floor)
+            if sure and swing[d] + spread[d, p] > 0.0:
+                below, tops = floors_below(
+                    graph, tree, up[d], grid, point, under, spread[d, p], swing[d]
+                )
+            for k in range(len(below)):
+                v = lowest_corner(graph.faces, tree.rank, below[k])
+                over = floor if below[k] == under else tops[k]
+                # a level floor is hit a rounding error below its own corners
+                h = edges[d, p] if sure else max(edges[d, p], floor, tree.z[v])
+                if len(volume):
+                    level = highest_at(tree, faces, top, ends, sill, v, volume[d], guess[d], exact)
+                    least = min(least, h - max(level, over) if sure else h - level)
+                elif sure and over >= h:
+                    least = 0.0
+                else:
+                    least = min(least, joined_room(tree, faces, ends, sill, v, h)[0])
         out[d] = least if least < np.inf else np.nan
 
 
@@ -224,11 +239,10 @@ def room(
 
     places : (P, 3) or (D, P, 3) float [m]   points of one opening; edges : (D, P) float [m], raised to
         the wall straight below a place where they lie below it.
-    sure : give no room where the wall straight below a place is not below its edge. Only then does
-        the result for edges lowered by the slack of a cell of attitudes hold all over the cell.
+    sure : give no room where the wall straight below a place is not below its edge.
     Returns the least room (D,) of the places; NaN where none is in the tank. See :func:`need`.
     """
-    return _solved(_dry_rows, graph, links, up, places, edges, None, 0.0, sure)
+    return _solved(_dry_rows, graph, links, up, places, edges, swing=0.0 if sure else -1.0)
 
 
 def least_rise(
@@ -257,16 +271,21 @@ def least_gap(
     guess: ArrayLike,
     links: Links = NO_LINKS,
     *,
-    sure: bool = False,
+    swing: ArrayLike | None = None,
+    spread: ArrayLike = 0.0,
 ) -> Array:
     """How far (D,) [m] ``volume`` (D,) [m³] certainly stays below the edges; negative above.
 
     guess : (D,) [m]   the level to begin with, ``up · x``. Others as for :func:`room`.
+    swing : (D,) tangent of how far the vertical turns in a cell of attitudes about each, and how far
+    spread : (D, P) [m] the places move in it. Every floor that may then lie straight below a place counts,
+        and only the gap over it: less the slack of all heights in the cell, the result holds all over it.
     """
     shift = np.atleast_2d(np.asarray(up, np.float64)) @ graph.origin
     return _solved(
-        _dry_rows, graph, links, up, places, edges, volume, np.asarray(guess) - shift, sure
-    )
+        _dry_rows, graph, links, up, places, edges, volume, np.asarray(guess) - shift,
+        swing=-1.0 if swing is None else swing, spread=spread,
+    )  # fmt: skip
 
 
 def _solved(
@@ -278,7 +297,9 @@ def _solved(
     edges: ArrayLike,
     volume: ArrayLike | None = None,
     guess: ArrayLike = 0.0,
-    *flags: bool,
+    *,
+    swing: ArrayLike | None = None,
+    spread: ArrayLike = 0.0,
 ) -> Array:
     """Hand a batch to a loop: everything from the mesh's own origin, one row an attitude."""
     ups = np.ascontiguousarray(np.atleast_2d(np.asarray(up, np.float64)))
@@ -292,5 +313,9 @@ def _solved(
         start = np.array(np.broadcast_to(np.asarray(guess, np.float64), len(ups)), order="C")
     out = np.empty(len(ups))
     near = shifted(links, graph.origin)
-    in_threads(loop, len(out), graph, near, ups, at, height, held, start, *flags, out)
+    rows = [graph, near, ups, at, height, held, start]
+    if swing is not None:
+        for given, shape in ((swing, height.shape[:1]), (spread, height.shape)):
+            rows.append(np.array(np.broadcast_to(np.asarray(given, np.float64), shape), order="C"))
+    in_threads(loop, len(out), *rows, out)
     return out

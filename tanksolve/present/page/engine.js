@@ -512,7 +512,8 @@ const Engine = (() => {
   /* Height that liquid must reach over a wet port, or stay below at a dry one. */
   const edgeOf = (port, up) => (port.rule === "wet" ? reachOf(port, up).high + port.cover : reachOf(port, up).low - port.cover);
 
-  /* Points of a dry port's opening below which liquid counts: its lowest, its centre, with a clearance its rim. */
+  /* Points of a dry port's opening below which liquid counts: its lowest, one of each
+     part that walls cut off, the middle's first, with a clearance its rim. */
   function dryPlaces(port, up) {
     let lowest = null, least = Infinity;
     for (const d of port.discs) {
@@ -521,7 +522,7 @@ const Engine = (() => {
       const point = [0, 1, 2].map((c) => d[c] - (d[6] * across[c]) / long - d[7] * up[c]);
       if (dot3(point, up) < least) { least = dot3(point, up); lowest = point; }
     }
-    return [lowest, port.seat, ...(port.cover > 0 ? port.rim : [])];
+    return [lowest, ...port.parts, ...(port.cover > 0 ? port.rim : [])];
   }
 
   const cornerBelow = (at, place) => {
@@ -565,7 +566,7 @@ const Engine = (() => {
 
   /* ---- the answer at one attitude ------------------------------------------------------------------------ */
 
-  /* ports: [{name, kind, rule: wet | dry | none, cover, discs, places, seat, rim}]; wet ports are judged at the
+  /* ports: [{name, kind, rule: wet | dry | none, cover, discs, places, parts, rim}]; wet ports are judged at the
      least fill, dry ones at the most; pickups: "all", or "any" where one that is covered suffices.
      Returns rows in the ports' order, the margin and port of the whole tank, and the level of one surface. */
   function judge(tank, ports, up, fill, pickups = "all") {

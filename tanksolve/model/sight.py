@@ -1,6 +1,6 @@
 """Straight lines through a tank: is there a wall between, and how far to the next."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,15 @@ from tanksolve.model.tank import Tank
 Array = NDArray[np.float64]
 Point = Sequence[float] | Array
 
-__all__ = ["distance_along", "is_cut", "is_tube_end", "opening_fault", "wall_between"]
+__all__ = [
+    "distance_along",
+    "ends_at_walls",
+    "is_cut",
+    "is_tube_end",
+    "opening_fault",
+    "parts_behind_walls",
+    "wall_between",
+]
 
 _RIM, _AT_ONCE = 24, 100_000  # points of a rim; faces looked at together
 _OVERHANG = (
@@ -87,6 +95,79 @@ def is_cut(tank: Tank, port: Port) -> bool:
     return False
 
 
+def parts_behind_walls(tank: Tank, port: Port) -> Array:
+    """Places (Q, 3) [m] in the liquid, one at least in each part of an opening that is cut off from its middle.
+
+    A part has an edge where a wall meets the plane of the opening, so it is found there: nothing is
+    sampled. Of an opening that faces no way in particular only the middle is known: none.
+    """
+    found: list[Array] = []
+    for centre, near, ends in _walls_across(tank, port):
+        along = ends[:, 1] - ends[:, 0]
+        length = np.maximum(np.einsum("ki,ki->k", along, along), 1e-300)
+        part = np.clip(np.einsum("ki,ki->k", centre - ends[:, 0], along) / length, 0.0, 1.0)
+        seen = [centre]
+        for place in ends[:, 0] + part[:, None] * along:
+            if tank.winding(place)[0] > 0.5 and all(
+                len(_between(tank.vertices, near, one, place)) for one in seen
+            ):
+                seen.append(place)
+        found += seen[1:]
+    return np.array(found).reshape(-1, 3)
+
+
+def ends_at_walls(tank: Tank, port: Port) -> Array:
+    """Where the edges of an opening meet walls that go through it: places (Q, 3) [m] in the liquid.
+
+    The lowest point of each part that walls make of an opening is one of them, at any attitude, unless
+    it is the lowest of the whole.
+    """
+    hair = 1e-7 * float(np.linalg.norm(tank.upper - tank.lower))
+    found = [ends.reshape(-1, 3) for _, _, ends in _walls_across(tank, port)]
+    places = np.concatenate([np.empty((0, 3)), *found])
+    first = np.unique(np.round(places / hair), axis=0, return_index=True)[1]
+    return np.array([p for p in places[np.sort(first)] if tank.winding(p)[0] > 0.5]).reshape(-1, 3)
+
+
+def _walls_across(tank: Tank, port: Port) -> Iterator[tuple[Array, NDArray[np.int64], Array]]:
+    """Of each flat opening: its middle, the faces near it, and the ends (K, 2, 3) of walls in it.
+
+    A hair in front of its plane, so that a wall which the mouth lies flat in does not count, and a hair
+    in front of those walls.
+    """
+    hair = 1e-7 * float(np.linalg.norm(tank.upper - tank.lower))
+    for row in port.discs:
+        centre, axis, radius = row[:3] + 3.0 * hair * row[3:6], row[3:6], float(row[6]) - 3.0 * hair
+        if radius <= 0.0 or port.facing is None:
+            continue
+        near = _faces_near(tank, centre - radius, centre + radius)
+        corners = tank.vertices[near]
+        high = (corners - centre) @ axis
+        out = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        flat = out - (out @ axis)[:, None] * axis
+        width = np.linalg.norm(flat, axis=1)
+        met = (high > 0.0).any(axis=1) & (high <= 0.0).any(axis=1) & (width > 0.0)
+        corners, high = corners[met], high[met]
+        after = np.roll(high, -1, axis=1)
+        over = (high > 0.0) != (after > 0.0)  # two edges of each face
+        share = high / np.where(over, high - after, 1.0)
+        ends = (corners + share[..., None] * (np.roll(corners, -1, axis=1) - corners))[over]
+        ends = ends.reshape(-1, 2, 3) - 2.0 * hair * (flat[met] / width[met, None])[:, None]
+        yield centre, near, _within(ends, centre, radius)
+
+
+def _within(ends: Array, centre: Array, radius: float) -> Array:
+    """The parts of segments (K, 2, 3) within ``radius`` of a point: (M, 2, 3)."""
+    start, along = ends[:, 0] - centre, ends[:, 1] - ends[:, 0]
+    a = np.maximum(np.einsum("ki,ki->k", along, along), 1e-300)
+    b = np.einsum("ki,ki->k", start, along)
+    root = b * b - a * (np.einsum("ki,ki->k", start, start) - radius * radius)
+    reach = np.sqrt(np.maximum(root, 0.0))
+    low, high = np.clip((-b - reach) / a, 0.0, 1.0), np.clip((-b + reach) / a, 0.0, 1.0)
+    parts = ends[:, :1] + np.stack([low, high], axis=1)[..., None] * along[:, None]
+    return np.asarray(parts[(root > 0.0) & (high > low)])
+
+
 def _faces_near(tank: Tank, low: Array, high: Array) -> NDArray[np.int64]:
     """Faces (K, 3) whose enclosing boxes reach into a box; few at a time, for meshes of millions."""
     found = []
@@ -128,8 +209,13 @@ def _meetings(vertices: Array, faces: NDArray[np.int64], start: Array, along: Ar
 def wall_between(tank: Tank, first: Point, second: Point) -> bool:
     """Whether anything solid stands on the straight line between two points (3,) [m] in the tank."""
     start, end = np.asarray(first, float), np.asarray(second, float)
-    t = _crossings(tank, start, end - start)
-    return bool(np.any((t > 1e-6) & (t < 1.0 - 1e-6)))
+    return len(_between(tank.vertices, np.asarray(tank.faces, np.int64), start, end)) > 0
+
+
+def _between(vertices: Array, faces: NDArray[np.int64], start: Array, end: Array) -> Array:
+    """Parameters t at which faces stand on the way from ``start`` to ``end`` (3,) [m]."""
+    t = _meetings(vertices, faces, start, end - start)
+    return t[(t > 1e-6) & (t < 1.0 - 1e-6)]
 
 
 def distance_along(tank: Tank, start: Point, direction: Point) -> float:

@@ -8,10 +8,10 @@ from program import run
 
 from tanksolve.geometry.parts import box, cylinder
 from tanksolve.model.ports import pickup
+from tanksolve.model.sight import is_cut, is_tube_end, opening_fault, parts_behind_walls
 from tanksolve.project.load import load
-from tanksolve.questions.place.sight import is_cut, is_tube_end, opening_fault
 
-MESHES = Path(__file__).parents[3] / "meshes"
+MESHES = Path(__file__).parents[2] / "meshes"
 TANK = box(0.9, 0.3, 0.3)
 
 
@@ -33,6 +33,35 @@ def test_an_opening_is_cut_where_it_reaches_through_a_wall(place, facing, cut):
 
 def test_a_point_has_nothing_to_cut():
     assert not is_cut(TANK, pickup("p", (0.0, 0.15, 0.05)))
+
+
+@pytest.mark.parametrize(
+    ("x", "facing", "parts"),
+    [
+        (0.47, "down", 0),
+        (0.49, "down", 1),
+        (0.50, "down", 2),
+        (0.51, "down", 1),
+        (0.503, "forward", 0),
+    ],
+)
+def test_a_plate_cuts_parts_off_an_opening(x, facing, parts):
+    """The plate is from 497 to 503 mm; with the middle of the opening in the metal both sides are parts."""
+    tank = load(MESHES / "two_bays.toml").tank
+    found = parts_behind_walls(tank, pickup("p", (x, 0.2, 0.05), bore=0.038, facing=facing))
+    assert len(found) == parts
+    assert (tank.winding(found) > 0.5).all() if parts else True
+    assert all((place[0] < 0.5) != (x < 0.5) or x == 0.5 for place in found)
+
+
+def test_nothing_is_cut_off_beside_a_wall_or_in_a_round_one():
+    for x in (0.001, 0.01, 0.02):
+        assert not len(
+            parts_behind_walls(TANK, pickup("p", (x, 0.15, 0.05), bore=0.038, facing="down"))
+        )
+    drum = cylinder(0.45, 1.2)
+    side = pickup("p", (0.6, 0.45, 0.225), bore=0.038, facing="right")
+    assert not len(parts_behind_walls(drum, side))
 
 
 def test_a_plate_through_an_opening_is_told_with_the_port(tmp_path):
