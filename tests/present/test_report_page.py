@@ -249,9 +249,11 @@ def test_tilting_by_click_key_and_drag(opened):
     page.mouse("mouseMoved", x + 0.24 * wide, y, True)
     page.mouse("mouseReleased", x + 0.24 * wide, y)
     page.wait("!Page.bench.stale")
-    assert (
-        page.value("Words.sides(Page.bench.up)") == "left side down"
-    )  # the bubble goes to the high side
+    # the bubble goes to the high side, and stays under the finger whatever is told beside it
+    assert page.value("Words.sides(Page.bench.up)") == "left side down"
+    for pitch, roll in ((50, 0), (-18, 27)):
+        page.value(f"Page.setAttitude(Words.upOf({pitch}, {roll})); Page.refresh()")
+        assert page.value(ON_BUBBLE) == [x, y, wide]
 
 
 def test_another_fill_and_other_sizes_are_solved_in_the_page(opened):

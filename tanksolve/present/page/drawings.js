@@ -18,6 +18,7 @@ const Drawings = (() => {
      faintly what lies before and behind it. What does not change is drawn once and turned. */
   function openSection(svg) {
     const parts = { wet: make("path", { class: "wet" }), beyond: make("path", { class: "beyond" }), wall: make("path", { class: "wall" }), marks: make("g") };
+    parts.marks.append(make("g"), make("g"), make("g"));
     svg.replaceChildren(...Object.values(parts));
     const view = { svg, parts, wide: svg.clientWidth || 300, cuts: new Map(), tank: null };
     new ResizeObserver(() => { view.wide = svg.clientWidth || 300; if (view.last) draw(view, ...view.last); }).observe(svg);
@@ -52,42 +53,56 @@ const Drawings = (() => {
       const outline = below(column, seen.get(column.face));
       if (outline.length > 2) wet.push(`M${outline.map(([s, t]) => `${mm(s)} ${mm(-t)}`).join("L")}Z`);
     }
-    parts.wet.setAttribute("d", wet.join(""));
-    parts.wet.style.strokeWidth = 0.7 * px;
-    for (const [name, wide] of [["wall", 1.7], ["beyond", 0.8]]) {
-      parts[name].setAttribute("transform", `rotate(${((cut.turn * 180) / Math.PI).toFixed(3)})`);
-      parts[name].style.strokeWidth = wide * px;
-    }
+    set(parts.wet, { d: wet.join("") });
+    const transform = `rotate(${((cut.turn * 180) / Math.PI).toFixed(3)})`;
+    for (const [name, wide] of [["wall", 1.7], ["beyond", 0.8]]) set(parts[name], { transform, "stroke-width": round(wide * px) });
     const top = mm(cut.walls.reduce((most, [, a, , b]) => Math.max(most, a, b), -Infinity));
     const near = rows.filter((row) => Math.abs(Engine.dot(row.port.discs[0], n) - d) < 0.25 * state.at.tank.size);
     const spots = near.map((row) => {
       const [s, t] = cut.spot(row.port.discs[0]);
       return { x: mm(s), y: -mm(t), name: row.port.name, broken: row.margin < 0 && row.port.rule !== "none" };
     });
-    parts.marks.replaceChildren(...named(spots, top, size, px, room));
+    setNames(parts.marks, spots, top, size, px, room);
   }
 
-  /* Marks of ports, and their names above the tank with a line to each mark, so that no name hides a port. */
-  function named(spots, top, size, px, room) {
-    const letter = LETTER * px, lines = [], marks = [], names = [], rows = [];
-    for (const { x, y, name, broken } of spots.sort((a, b) => a.x - b.x)) {
+  /* Marks of ports, and their names above the tank with a line to each mark, so that no name hides a port. The
+     nodes stay from frame to frame: what has not changed is not written. */
+  function setNames(group, spots, top, size, px, room) {
+    const letter = LETTER * px, rows = [], [lines, marks, names] = group.children;
+    for (const layer of group.children) while (layer.children.length > spots.length) layer.lastChild.remove();
+    while (names.children.length < spots.length) {
+      lines.append(make("path", { class: "leader" }));
+      marks.append(make("path"));
+      names.append(make("text", { "text-anchor": "middle" }));
+    }
+    spots.sort((a, b) => a.x - b.x).forEach(({ x, y, name, broken }, k) => {
       const told = broken ? `✗ ${name}` : name, half = 0.3 * letter * told.length, inside = Math.max(0, size - half - px);
       let row = 0, at = Math.min(inside, Math.max(-inside, x));
       while (row < rows.length && at - half < rows[row] + 0.5 * letter) row++;
       rows[row] = at + half;
       const over = Math.max(-size - room + letter, -top - (0.7 + 1.15 * row) * letter);
-      lines.push(make("path", { d: `M${x} ${y}L${at} ${over + 0.2 * letter}`, class: "leader", style: `stroke-width:${0.9 * px}` }));
-      marks.push(mark(x, y, 4.5 * px, broken));
-      names.push(make("text", { x: at, y: over, "text-anchor": "middle", class: broken ? "name broken" : "name", style: `font-size:${letter}px` }, told));
-    }
-    return [...lines, ...marks, ...names];
+      set(lines.children[k], { d: `M${round(x)} ${round(y)}L${round(at)} ${round(over + 0.2 * letter)}`, "stroke-width": round(0.9 * px) });
+      set(marks.children[k], { d: markAt(x, y, 4.5 * px, broken), class: broken ? "port-mark broken" : "port-mark", "stroke-width": round(2.25 * px) });
+      set(names.children[k], { x: round(at), y: round(over), class: broken ? "name broken" : "name", "font-size": round(letter) });
+      if (names.children[k].textContent !== told) names.children[k].textContent = told;
+    });
   }
 
   /* A round mark for a port that keeps its rule, a square one for a port that breaks it. */
-  function mark(x, y, r, broken) {
-    const style = `stroke-width:${r / 2}`;
-    return broken ? make("rect", { x: x - r, y: y - r, width: 2 * r, height: 2 * r, class: "port-mark broken", style })
-      : make("circle", { cx: x, cy: y, r, class: "port-mark", style });
+  function markAt(x, y, r, broken) {
+    const [a, b, c] = [round(x - r), round(y), round(r)];
+    return broken ? `M${a} ${round(y - r)}h${2 * c}v${2 * c}h${-2 * c}Z` : `M${a} ${b}a${c} ${c} 0 1 0 ${2 * c} 0a${c} ${c} 0 1 0 ${-2 * c} 0Z`;
+  }
+
+  const round = (x) => Math.round(100 * x) / 100;
+
+  function set(node, attributes) {
+    const kept = (node.kept ??= {});
+    for (const [key, value] of Object.entries(attributes)) {
+      if (kept[key] === value) continue;
+      kept[key] = value;
+      node.setAttribute(key, value);
+    }
   }
 
   const mm = (metres) => Math.round(metres * 1e5) / 100;

@@ -1,7 +1,8 @@
 /* The tank in space, drawn by three.js where the report carries it: walls see-through, liquid, ports. */
 "use strict";
 const Solid = (() => {
-  const WALL = 0x8d98a2, LIQUID = 0x2f7dbd, KEPT = 0x17693a, BROKEN = 0xb3261e;
+  const WALL = 0x8d98a2, LIQUID = 0x2f7dbd, KEPT = 0x2b9a58, BROKEN = 0xd93a30;
+  const COARSE = 0.6, STILL = 150; // of the pixels each way while it moves and the processor draws; ms until all of them
   let slow = false; // drawn by the processor: edges are then left unsmoothed
 
   /* Whether the browser can draw it at all; asked first, since three.js complains aloud. */
@@ -22,7 +23,6 @@ const Solid = (() => {
   /* Build the view in `frame`; returns {tank(tank), draw(state, rows), turn(yaw, lift)}. */
   function open(frame) {
     const renderer = new THREE.WebGLRenderer({ antialias: !slow, alpha: true });
-    renderer.setPixelRatio(slow ? 1 : Math.min(window.devicePixelRatio, 2));
     frame.prepend(renderer.domElement);
     const scene = new THREE.Scene(), camera = new THREE.PerspectiveCamera(30, 1, 0.01, 100), machine = new THREE.Group();
     camera.up.set(0, 0, 1);
@@ -31,12 +31,16 @@ const Solid = (() => {
     lamp.position.set(2, -3, 5);
     scene.add(lamp);
     const lines = frame.appendChild(Drawings.make("svg", { class: "leaders", "aria-hidden": "true" }));
-    const view = { renderer, scene, camera, machine, frame, lines, yaw: -0.75, lift: 0.38, tags: [], wide: 0, high: 0 };
+    const view = { renderer, scene, camera, machine, frame, lines, yaw: -0.75, lift: 0.38, tags: [], wide: 0, high: 0, seen: true, ratio: slow ? 1 : Math.min(window.devicePixelRatio, 2) };
     turning(view);
     new ResizeObserver(() => { // asked here only: in a frame it would have the page laid out in between
       view.wide = frame.clientWidth;
       view.high = renderer.domElement.clientHeight;
       paint(view);
+    }).observe(frame);
+    new IntersectionObserver(([seen]) => { // scrolled out of sight it costs nothing
+      view.seen = seen.isIntersecting;
+      if (view.seen && view.missed) draw(view, ...view.missed);
     }).observe(frame);
     return {
       tank: (tank) => setTank(view, tank),
@@ -51,17 +55,27 @@ const Solid = (() => {
     const shape = new THREE.BufferGeometry();
     shape.setAttribute("position", new THREE.BufferAttribute(Float32Array.from(tank.v), 3));
     shape.setIndex(new THREE.BufferAttribute(Uint32Array.from(tank.f), 1));
-    const walls = new THREE.Mesh(shape, new THREE.MeshBasicMaterial({ color: WALL, transparent: true, opacity: 0.1, depthWrite: false, side: THREE.DoubleSide }));
+    const walls = new THREE.Mesh(shape, glass(WALL, 0.1));
     const edges = new THREE.LineSegments(new THREE.EdgesGeometry(shape, 25), new THREE.LineBasicMaterial({ color: WALL }));
     const most = new Float32Array(tank.faceCount * 18 + 9);
     view.wet = new THREE.BufferGeometry();
     view.wet.setAttribute("position", new THREE.BufferAttribute(most, 3).setUsage(THREE.DynamicDrawUsage));
-    const liquid = new THREE.Mesh(view.wet, new THREE.MeshBasicMaterial({ color: LIQUID, transparent: true, opacity: 0.35, depthWrite: false, side: THREE.DoubleSide }));
+    const liquid = new THREE.Mesh(view.wet, glass(LIQUID, 0.35));
     view.top = new THREE.BufferGeometry();
-    const surface = new THREE.Mesh(view.top, new THREE.MeshBasicMaterial({ color: LIQUID, transparent: true, opacity: 0.75, depthWrite: false, side: THREE.DoubleSide }));
+    const surface = new THREE.Mesh(view.top, glass(LIQUID, 0.75));
     liquid.frustumCulled = surface.frustumCulled = false;
     view.ports = new THREE.Group();
+    [walls, liquid, surface].forEach((one, k) => { one.renderOrder = k + 1; });
     view.machine.add(walls, liquid, surface, edges, view.ports);
+  }
+
+  /* See-through from both sides. Blended without being called transparent: three.js would draw it twice, the far
+     side and the near side, and make its program anew for each. */
+  function glass(color, opacity) {
+    return new THREE.MeshBasicMaterial({
+      color, opacity, depthWrite: false, side: THREE.DoubleSide, blending: THREE.CustomBlending,
+      blendSrcAlpha: THREE.OneFactor, blendDstAlpha: THREE.OneMinusSrcAlphaFactor,
+    });
   }
 
   /* The wet part of every face: below the brim of its pool. */
@@ -88,13 +102,23 @@ const Solid = (() => {
   }
 
   function draw(view, state, rows) {
+    view.missed = view.seen ? null : [state, rows];
+    if (!view.seen) return;
     const position = view.wet.getAttribute("position");
     view.wet.setDrawRange(0, wetFaces(state, position.array));
     position.needsUpdate = true;
     view.top.setAttribute("position", new THREE.BufferAttribute(Float32Array.from(Cuts.surface(state)), 3));
     view.machine.quaternion.setFromUnitVectors(new THREE.Vector3(...state.at.up), new THREE.Vector3(0, 0, 1));
     mark(view, rows);
-    paint(view);
+    move(view);
+  }
+
+  /* One frame of a movement; drawn by the processor it is coarse until all stands still. */
+  function move(view) {
+    if (!slow) { paint(view); return; }
+    paint(view, COARSE);
+    clearTimeout(view.still);
+    view.still = setTimeout(() => paint(view), STILL);
   }
 
   /* A ball at each port with its name beside it, and a word at the nose. */
@@ -102,7 +126,7 @@ const Solid = (() => {
     const { tank } = view, ahead = [0, 1, 2].map((c) => (c === 0 ? Math.max : Math.min)(...cornersOf(tank, c)));
     const spots = rows.map((row) => ({ at: row.port.discs[0].slice(0, 3), name: row.port.name, broken: row.port.rule !== "none" && row.margin < 0 }));
     spots.push({ at: [ahead[0], 0, ahead[2]], name: "nose", plain: true });
-    while (view.ports.children.length < spots.length) view.ports.add(new THREE.Mesh(new THREE.SphereGeometry(0.022 * tank.size, 16, 12), new THREE.MeshBasicMaterial()));
+    while (view.ports.children.length < spots.length) view.ports.add(new THREE.Mesh(new THREE.SphereGeometry(0.022 * tank.size, 16, 12), new THREE.MeshBasicMaterial({ depthTest: false })));
     while (view.tags.length < spots.length) {
       const tag = view.frame.appendChild(document.createElement("span"));
       view.tags.push({ tag, line: view.lines.appendChild(Drawings.make("line", { class: "leader" })) });
@@ -111,6 +135,7 @@ const Solid = (() => {
       const ball = view.ports.children[k];
       ball.position.set(...at);
       ball.visible = !plain;
+      ball.renderOrder = 4; // seen through walls and liquid
       ball.material.color.setHex(broken ? BROKEN : KEPT);
       const { tag, line } = view.tags[k], text = broken ? `✗ ${name}: broken` : name;
       line.style.visibility = plain ? "hidden" : "visible";
@@ -126,11 +151,12 @@ const Solid = (() => {
     return [low, high];
   }))[c];
 
-  function paint(view) {
+  function paint(view, part = 1) {
     if (!view.tank) return;
     const { renderer, camera, wide, high } = view;
     if (!wide || !high) return;
-    const ratio = renderer.getPixelRatio();
+    const ratio = part * view.ratio;
+    if (renderer.getPixelRatio() !== ratio) renderer.setPixelRatio(ratio);
     if (renderer.domElement.width !== Math.floor(wide * ratio) || renderer.domElement.height !== Math.floor(high * ratio)) renderer.setSize(wide, high, false);
     camera.aspect = wide / high;
     const far = (1.02 * view.tank.size) / Math.min(1, camera.aspect) / Math.sin(15 * Words.DEG);
@@ -163,7 +189,7 @@ const Solid = (() => {
       view.yaw -= (e.clientX - from[0]) * 0.008;
       view.lift = Math.min(1.5, Math.max(-0.6, view.lift + (e.clientY - from[1]) * 0.008));
       from = [e.clientX, e.clientY];
-      requestAnimationFrame(() => paint(view));
+      requestAnimationFrame(() => move(view));
     });
   }
 
