@@ -196,12 +196,24 @@ def told(
     return f"{number:.{unit.digits}f}{gap}{unit.symbol}"
 
 
-def stated(value: float | Iterable[float], kind: str, between: str = " x ") -> str:
-    """A value in SI, or several, as a person would write it: ``900 x 300 mm``, ``35.4331 in``."""
+def stated(
+    value: float | Iterable[float],
+    kind: str,
+    between: str = " x ",
+    *,
+    figures: int = 6,
+    solved: bool = False,
+) -> str:
+    """A value in SI, or several, as a person would write it: ``900 x 300 mm``, ``35.4331 in``.
+
+    figures : how many at most; ``solved`` values have no more digits than are told of that kind.
+    """
     unit = current().units[kind]
     gap = "" if unit.symbol in ("", "°") else " "
     values = value if isinstance(value, Iterable) else [value]
-    return f"{between.join(f'{unit.of(one):.6g}' for one in values)}{gap}{unit.symbol}"
+    digits = unit.digits if solved else 9  # a hair off is not told
+    told = (f"{round(float(unit.of(one)), digits) + 0.0:.{figures}g}" for one in values)  # no "-0"
+    return f"{between.join(told)}{gap}{unit.symbol}"
 
 
 _CITED = re.compile(
@@ -218,6 +230,7 @@ _CITED_KINDS = {
     "m/s": "speed",
     "m": "distance",
 }
+_PER_KELVIN = re.compile(r"(\d+\.\d+) per K\b")
 
 
 def in_force(text: str) -> str:
@@ -234,7 +247,10 @@ def in_force(text: str) -> str:
         values = [float(one) * metric.size + metric.zero for one in match.group(1, 2) if one]
         return f"{' to '.join(f'{unit.of(one):.4g}' for one in values)} {unit.symbol}"
 
-    return _CITED.sub(other, text)
+    def per_degree(match: re.Match[str]) -> str:
+        return f"{float(match[1]) * current().units['warming'].size:.2g} per °F"
+
+    return _CITED.sub(other, _PER_KELVIN.sub(per_degree, text))
 
 
 def _fitting(value: float, kind: str, system: UnitSystem) -> Unit:
@@ -287,25 +303,37 @@ _OTHERS |= dict.fromkeys(("kPa", "bar", "mbar", "C", "degC", "lpm", "kg", "cm2",
 _TYPED = re.compile(r"(?<![\w.])[+-]?(?:\d+\.?\d*|\.\d+)\s?([A-Za-z_]+[23²³]?|\")(?!\w)")
 
 
-def typed_system(texts: Iterable[str]) -> UnitSystem:
+def typed_system(texts: Iterable[str], then: Iterable[str] = ()) -> UnitSystem:
     """The system of what was typed: the first length decides, volumes follow the first volume.
 
     Without a length the volume decides, without both any other unit; metric where there is none.
-    Texts are such as ``36x12x12in`` and ``11gal``, in the order in which they count.
+
+    texts : that describe the tank, such as ``36x12x12in`` and ``11gal``, in the order in which they count.
+    then : that ask something of it: where the tank says nothing, the first unit in them decides.
     """
-    found = [match[1] for text in texts for match in _TYPED.finditer(_apart(text))]
-    volume = next((_VOLUMES[name] for name in found if name in _VOLUMES), None)
-    system = next((_LENGTHS[name] for name in found if name in _LENGTHS), None)
-    if system is None and volume is not None:
-        metric = volume.symbol in ("L", "m³", *_DECIMAL)
-        system = METRIC if metric else US
-    if system is None:
-        system = next((_OTHERS[name] for name in found if name in _OTHERS), METRIC)
+    found, later = (
+        [match[1] for text in group for match in _TYPED.finditer(_apart(text))]
+        for group in (texts, then)
+    )
+    volume = next((_VOLUMES[name] for name in (*found, *later) if name in _VOLUMES), None)
+    system = _system_in([name for name in found if name in _LENGTHS])
+    system = system or _system_in([name for name in found if name in _VOLUMES])
+    system = system or _system_in([*found, *later]) or METRIC
     if volume is None:
         return system
     if system is US and volume == IMPERIAL.units["volume"]:
         return IMPERIAL
     return system.with_volume(volume)
+
+
+def _system_in(names: Iterable[str]) -> UnitSystem | None:
+    """The system of the first unit that belongs to one; volumes that are not metric count as US."""
+    for name in names:
+        if name in _VOLUMES:
+            return METRIC if _VOLUMES[name].symbol in ("L", "m³", *_DECIMAL) else US
+        if system := _LENGTHS.get(name) or _OTHERS.get(name):
+            return system
+    return None
 
 
 def _apart(text: str) -> str:

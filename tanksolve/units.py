@@ -15,7 +15,7 @@ from typing import Any
 
 from tanksolve.errors import QuantityError
 from tanksolve.unit_hints import count_error, foreign_metre, metre_error, number_error, unit_error
-from tanksolve.unit_systems import current, told
+from tanksolve.unit_systems import current, rounded, told
 
 __all__ = [
     "INCH_OF_MERCURY",
@@ -270,10 +270,17 @@ def ceil_to(value: float, step: float) -> float:
 
 
 def slope_words(angle: float, digits: int = 1) -> str:
-    """Write a slope [rad] as degrees and grade percent, neither without the other."""
+    """Write a slope [rad] as degrees and grade percent, neither without the other, each towards nought.
+
+    One rule for what is asked, what is met and what limits: equal slopes are told by equal figures.
+    """
     if abs(angle) >= math.pi / 2.0 - 1e-9:
         return f"{math.degrees(angle):.{digits}f}° (upright or beyond: no grade)"
-    return f"{math.degrees(angle):.{digits}f}° ({100.0 * math.tan(angle):.{digits}f} % grade)"
+    degrees, grade = (
+        math.copysign(rounded(abs(one), digits, "down"), one)
+        for one in (math.degrees(angle), 100.0 * math.tan(angle))
+    )
+    return f"{degrees:.{digits}f}° ({grade:.{digits}f} % grade)"
 
 
 def limit_words(degrees: float) -> str:

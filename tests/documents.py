@@ -30,7 +30,10 @@ def step(quantity, system):
     else:
         unit = system.units[quantity.kind]
         size = unit.size * 10.0**-unit.digits
-    return size * (0.5 if quantity.rounding == "nearest" else 1.0) + 1e-9
+    nearest = (
+        quantity.rounding == "nearest" and quantity.kind != "slope"
+    )  # which is never rounded up
+    return size * (0.5 if nearest else 1.0) + 1e-9
 
 
 spoken.step = step

@@ -18,6 +18,11 @@ class Done:
     stdout: str
     stderr: str
 
+    @property
+    def told(self):
+        """What was printed, without regard to where lines end."""
+        return " ".join(self.stdout.split())
+
 
 def run(*words, cwd=None):
     """Run ``tanksolve WORDS`` and return what a shell would see of it."""

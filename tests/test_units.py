@@ -229,7 +229,7 @@ def test_floor_keeps_a_figure_that_is_already_round():
 
 
 def test_figures_for_people():
-    assert units.slope_words(math.radians(15.0)) == "15.0° (26.8 % grade)"
+    assert units.slope_words(math.radians(15.0)) == "15.0° (26.7 % grade)"
     assert units.slope_words(math.radians(95.0)) == "95.0° (upright or beyond: no grade)"
     assert units.length_words(0.0254) == "25.4 mm"
     assert units.volume_words(0.042) == "42.00 L"

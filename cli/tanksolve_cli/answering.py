@@ -126,13 +126,13 @@ def asks(
         tank = {parameter.name for parameter in shared}
 
         @functools.wraps(command)
-        def wrapper(**given: Any) -> None:
+        def wrapper(context: typer.Context, **given: Any) -> None:
             for name, instead in gone.items():
                 if given.pop(_python_name(name)):
                     _refuse(name, instead)
             words = TankWords(**{name: given.pop(name) for name in tank})
             options = {p.name: given.pop(p.name) for p in _outputs(views, csv, page)}
-            system = system_of(words, given)
+            system = system_of(words, _typed(context, given))
             with using(system):
                 ask = _ask(options, views, system)
                 ask.check_files()
@@ -142,12 +142,23 @@ def asks(
 
         keyword = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in own]
         del wrapper.__wrapped__  # typer would read the inner signature
-        signature = inspect.Signature([shared[0], *keyword, *told, *shared[1:]])
+        context_ = _parameter("context", inspect.Parameter.empty, typer.Context)
+        signature = inspect.Signature([shared[0], *keyword, *told, *shared[1:], context_])
         wrapper.__signature__ = signature  # type: ignore[attr-defined]
         wrapper.__annotations__ = {p.name: p.annotation for p in signature.parameters.values()}
         return wrapper
 
     return decorate
+
+
+def _typed(context: typer.Context, given: Mapping[str, Any]) -> dict[str, Any]:
+    """The command's own options that were typed, in the order in which they were: defaults have no say."""
+    sources = {name: context.get_parameter_source(name) for name in context.params}
+    return {
+        name: given[name]
+        for name, source in sources.items()
+        if name in given and source is not None and source.name == "COMMANDLINE"
+    }
 
 
 def _parameter(name: str, default: Any, annotation: Any) -> inspect.Parameter:

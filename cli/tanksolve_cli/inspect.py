@@ -27,7 +27,7 @@ def register(app: typer.Typer) -> None:
 def _inspect(ask: Ask, words: TankWords) -> None:
     """Check a tank and say back what was understood: sizes, volume, ports, axes, every fault.
 
-    A mesh that cannot be used as it is, or that leaves a choice open, ends with exit code 3.
+    Exit code 3 for a mesh that cannot be used as it is, 4 for one that leaves a choice open.
     """
     from tanksolve.present.inspect_document import Inspected, inspect_document
     from tanksolve_cli.case import mesh_body, mesh_chord, read_case

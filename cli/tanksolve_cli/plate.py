@@ -55,12 +55,11 @@ def _plate(
     from tanksolve.files import check_new
     from tanksolve.present.drawn import check_drawn_path, save_sheets
     from tanksolve.present.plate import Plate, plate_document, plate_sheet
-    from tanksolve.project.plate_words import parse_allowance, parse_machine_limit, parse_plate_size
+    from tanksolve.project.plate_words import parse_plate, parse_plate_size
     from tanksolve.questions.envelope.envelope import envelope
     from tanksolve_cli.case import read_case
 
-    limit, source = parse_machine_limit(machine_limit)
-    less = parse_allowance(allowance)
+    limit, source, less = parse_plate(machine_limit, allowance)
     sides = parse_plate_size(size)
     check_drawn_path(output, "a plate")
     if not force:

@@ -20,7 +20,9 @@ def register(app: typer.Typer) -> None:
 
 def _repair(
     file: Annotated[Path, typer.Argument(help="The mesh to mend; it is never written to.")],
-    output: Annotated[Path, typer.Argument(help="Where the mended mesh goes (.stl, .obj, .ply).")],
+    output: Annotated[
+        Path | None, typer.Argument(help="Where the mended mesh goes (.stl, .obj, .ply).")
+    ] = None,
     gap: Annotated[
         str | None,
         typer.Option(metavar="0.2mm", help="Join leaking corners up to this far apart."),
@@ -43,10 +45,19 @@ def _repair(
 
     --gap and --hole are lengths with a unit. The mended file keeps the file's own unit.
     """
+    from tanksolve.errors import OutputError
     from tanksolve.files import check_new
     from tanksolve.geometry.repair import repair_mesh
     from tanksolve.present.repair_document import repair_document
 
+    if output is None:
+        mended = f"{file.stem}_mended{file.suffix}"
+        raise OutputError(
+            "no file is given for the mended mesh",
+            where="repair",
+            allowed="a new file (.stl, .obj, .ply): the mesh itself is never written to",
+            next_step=f"write 'tanksolve repair {file} {mended}'",
+        )
     if not force:
         check_new(output)
     asked = {"--gap": gap, "--hole": hole}

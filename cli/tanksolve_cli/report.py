@@ -214,11 +214,9 @@ def _suction(
 
 def _plate_words(limit: str | None, allowance: str | None) -> tuple[float, str, float] | None:
     """The maker's limit [rad] with its source, and the allowance [rad]; nothing where neither is given."""
-    from tanksolve.project.plate_words import parse_allowance, parse_machine_limit
+    from tanksolve.project.plate_words import parse_plate
 
-    if limit is None and allowance is None:
-        return None
-    return *parse_machine_limit(limit), parse_allowance(allowance)
+    return None if limit is None and allowance is None else parse_plate(limit, allowance)
 
 
 def _plate(

@@ -67,7 +67,7 @@ def tank_parameters() -> list[inspect.Parameter]:
     """A parameter for each field of :class:`TankWords`, the argument first."""
     found = []
     for f in fields(TankWords):
-        told: Any = typer.Argument(metavar="[TANK]", help=_FILE)
+        told: Any = typer.Argument(metavar="TANK", help=_FILE)
         if f.name != "tank":
             told = typer.Option(option_name(f.name), **OPTIONS[f.name])
         kind, default = inspect.Parameter.KEYWORD_ONLY, f.default

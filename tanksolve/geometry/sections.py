@@ -254,6 +254,6 @@ def _section_sizes(
 def _lay(
     section: Profile, length: float, lies: str, name: str, words: str, outside: bool, wall: float
 ) -> Tank:
-    across = stated(np.ptp(section.points, axis=0).round(4), "length")
+    across = stated(np.ptp(section.points, axis=0), "length", solved=True)
     sizes = f"{words}, about {across} inside, {stated(length, 'length')} long, {lies}"
     return make_tank(name, prism(section, length, lies), (sizes, *outside_notes(outside, wall)))

@@ -98,6 +98,7 @@ def fitting(name: str) -> Fitting:
     import fluids.fittings as table
 
     plain = name.strip().lower()
+    plain = plain.removesuffix("s") if plain.removesuffix("s") in FITTINGS else plain  # 2 elbows
     if plain in FITTINGS:
         laminar, turbulent = table.Hooper[FITTINGS[plain]]
         return Fitting(plain, turbulent, laminar, _INCH, _HOOPER)
@@ -234,7 +235,7 @@ class SuctionLine:
         """Where the figures in use come from, in words, by what they are of."""
         found = {f.name: f"{f.words} ({f.source})" for s in self.sections for f in s.fittings}
         rough = sorted({s.roughness for s in self.sections})
-        walls = ", ".join(stated(r, "length") for r in rough)
+        walls = ", ".join(stated(r, "length", figures=2) for r in rough)
         found["wall's roughness"] = f"{walls} (commercial steel's unless given; from memory)"
         found["friction"] = (
             "64/Re up to Re 2000, Colebrook from Re 4000 (fluids library), the larger between (common"

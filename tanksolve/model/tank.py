@@ -21,7 +21,7 @@ from tanksolve.kernel.topology.mesh_graph import MeshGraph, build_graph
 from tanksolve.kernel.topology.minimum_cones import PitCones, build_cones
 from tanksolve.model.link import Link, stations_of
 from tanksolve.model.ports import Port
-from tanksolve.unit_systems import stated, told
+from tanksolve.unit_systems import current, stated, told
 
 Array = NDArray[np.float64]
 Faces = NDArray[np.int64]
@@ -198,18 +198,25 @@ class Tank:
             return (
                 "places are forward, left and up from the mesh file's origin (its own x, y, z only "
                 "where they point so): the rear right bottom corner of its enclosing box lies at "
-                f"{stated(self.lower.round(4), 'length', ', ')}"
+                f"{stated(self.lower, 'length', ', ', solved=True)}"
             )
         return "measure from the rear wall, the right wall and the floor"
+
+    @property
+    def somewhere_low(self) -> str:
+        """A round place near the middle of the floor as it is typed, for an example: ``450,150,30mm``."""
+        step = 0.0127 if current().sixteenths else 0.005
+        place = self.lower + (self.upper - self.lower) * (0.5, 0.5, 0.1)
+        return stated(np.round(place / step) * step, "length", ",").replace(" ", "")
 
     def _outside(self, where: str, place: str, point: Array, gap: float) -> PortError:
         boxed = bool(np.all((self.lower <= point) & (point <= self.upper)))
         there = "in metal (a plate, a tube, a wall)" if boxed else "outside the tank"
         return PortError(
-            f"{place}{stated(point.round(4), 'length', ', ')} is {there} by {told(gap, 'length')}",
+            f"{place}{stated(point, 'length', ', ')} is {there} by {told(gap, 'length')}",
             where=where,
             allowed="a point in the liquid space; the tank's enclosing box is "
-            f"{stated((self.upper - self.lower).round(3), 'length')} (length x width x height)",
+            f"{stated(self.upper - self.lower, 'length', solved=True)} (length x width x height)",
             next_step="positions are in metres here: 0.2 for 200 mm"
             if float(np.abs(point).max()) > 50.0 * float(np.abs(self.upper - self.lower).max())
             else self.origin_words,

@@ -97,8 +97,8 @@ def _table(result: Comparison) -> Table:
         Column("every heading up to", "slope", "down"),
         Column("machine stands"),
         Column("set by"),
-        Column("mean of headings", "slope", "down"),
-        Column("area [square degrees]", "count"),
+        Column("mean of headings", "slope", "down", brief=False),
+        Column("area [square degrees]", "count", brief=result.ranked_by == "area"),
         Column("unusable", "volume", "up"),
     )
     return Table("", columns, [_row(one) for one in result.contenders])

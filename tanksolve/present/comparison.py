@@ -15,7 +15,7 @@ from tanksolve.present.plan_frame import PLAN_WORDS, plan_axes, plan_points, rim
 from tanksolve.present.style import INK, PAPER, fill_words, mark, place_label, sheet, wrapped
 from tanksolve.questions.compare import Comparison, Contender
 from tanksolve.questions.envelope.rows import SURE
-from tanksolve.units import floor_to, slope_words, volume_words
+from tanksolve.units import limit_words, slope_words, volume_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -99,7 +99,7 @@ def _worst_words(contender: Contender) -> str:
     if not worst.limited:
         end = slope_words(math.radians(contender.envelope.searched_to_deg))
         return f"nothing gives out up to {end}"
-    return f"{floor_to(worst.held_to_deg, 0.1):.1f}° ({worst.grade_percent:.1f} % grade)"
+    return limit_words(worst.held_to_deg)
 
 
 def _line(axes: "Axes", k: int, contender: Contender) -> None:

@@ -137,12 +137,16 @@ class Fact:
 
 @dataclass(frozen=True)
 class Column:
-    """A column: its title, the kind of its numbers (``words`` for text), and their rounding."""
+    """A column: its title, the kind of its numbers (``words`` for text), and their rounding.
+
+    ``brief`` ones are shown always on a screen, the others with the whole answer only.
+    """
 
     title: str
     kind: str = "words"
     rounding: Rounding = "nearest"
     tape: bool = False
+    brief: bool = True
 
 
 @dataclass(frozen=True)

@@ -54,7 +54,7 @@ def drawing_document(inputs: Inputs, drawn: Welded, scale: int) -> Document:
         "How is the tank drawn for the welder?",
         Verdict.TOLD,
         say(
-            f"Drawn on A3 at 1 : {scale}, in DXF at full size in mm: the inside of the tank, from its walls"
+            f"Drawn on A3 at 1 : {scale} (DXF full size, in mm): the tank's inside, from its walls"
         ),
         facts=tuple(facts),
         tables=[Table("", columns, rows)] if rows else [],

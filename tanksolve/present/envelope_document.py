@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from tanksolve.model.attitude import heading_words
@@ -29,6 +30,7 @@ from tanksolve.questions.envelope.envelope import Envelope, Limit
 from tanksolve.questions.envelope.requirement_met import Met
 from tanksolve.record import as_plain
 from tanksolve.state.kept import Kept
+from tanksolve.units import floor_to
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -123,9 +125,11 @@ def _off_verdict(kept: Kept | None, requirement: Requirement | None) -> Verdict:
 
 def _off_sentence(kept: Kept | None, requirement: Requirement | None) -> Said:
     if kept is None:
-        return say("with the pump off: nothing that walls keep for certain is known of this tank")
+        return say(
+            "with the pump off: it is not known of this tank that walls keep enough anywhere"
+        )
     told = say(
-        "with the pump off, all driving is kept in every heading up to {held}",
+        "with the pump off, driving about is kept in every heading up to {held}",
         held=slope(math.radians(kept.slope_deg), "down"),
     )
     if requirement is None:
@@ -143,8 +147,8 @@ def _kept_facts(kept: Kept | None) -> list[Fact]:
     if kept is None:
         return []
     words = say(
-        "all driving is kept in every heading up to {held} on what walls keep for certain, taken as "
-        "filled: {filled}",
+        "while no pump draws, any driving is kept in every heading up to {held}: walls keep enough round "
+        "the pickup. It is taken as filled with {filled}",
         held=slope(math.radians(kept.slope_deg), "down"),
         filled=kept.filled,
     )
@@ -179,8 +183,10 @@ def _kept_facts(kept: Kept | None) -> list[Fact]:
 
 def _sentence(result: Envelope, met: Sequence[Met]) -> Said:
     if not result.ok_at_level:
+        why = "may be short by {lack}: walls can hold the liquid in another bay"
         return say(
-            "not kept on level ground: {port} is short by {lack}",
+            "not kept on level ground: {port} "
+            + (why if result.walls_alone else "is short by {lack}"),
             port=result.worst.port or "a port",
             lack=Quantity(-result.margin_at_level_m, "length", "up"),
         )
@@ -204,8 +210,36 @@ def _limit_said(result: Envelope) -> Said:
         "{held}; the first to break its rule is {first}, {side}",
         held=held,
         first=worst.port or "a port",
-        side=heading_words(math.radians(worst.heading_deg)),
+        side=_sides(result),
     )
+
+
+def _sides(result: Envelope) -> str:
+    """The side of the worst limit, and every other whose limit is told by the same figure."""
+    worst = result.worst
+    least = floor_to(worst.held_to_deg, 0.1)
+    alike = [row for row in result.limits if floor_to(row.held_to_deg, 0.1) <= least]
+    same = [row.heading_deg for row in alike if row.limited and row.port == worst.port]
+    return _alike(worst.heading_deg, same, 540.0 / len(result.limits))
+
+
+def _alike(worst_deg: float, headings_deg: Sequence[float], apart_deg: float) -> str:
+    """The side of the worst heading, and those that are as bad, a run of headings by its middle.
+
+    apart_deg : headings further apart than this belong to two runs.
+    """
+    around = sorted({(one - worst_deg) % 360.0 for one in (worst_deg, *headings_deg)})
+    gaps = [b - a for a, b in pairwise([*around, 360.0])]
+    if max(gaps) <= apart_deg:
+        return "on every side alike"
+    cuts = [k + 1 for k, gap in enumerate(gaps) if gap > apart_deg]
+    runs = [around[a:b] for a, b in pairwise([0, *cuts]) if 0.0 not in around[a:b]]
+    runs = [run for run in runs if 360.0 - run[-1] > apart_deg]  # else it joins the worst's own
+    middles = [worst_deg, *(0.5 * (run[0] + run[-1]) + worst_deg for run in runs)]
+    first, *others = dict.fromkeys(heading_words(math.radians(deg)) for deg in middles)
+    if len(others) == 1:
+        return f"{first}, and {others[0]} alike"
+    return f"{first}, and {len(others)} other sides alike" if others else first
 
 
 def met_sentence(met: Sequence[Met]) -> Said:
@@ -214,7 +248,7 @@ def met_sentence(met: Sequence[Met]) -> Said:
     told: dict[str, Quantity | str] = {
         "required": worst.requirement,
         "port": worst.port,
-        "where": heading_words(math.radians(worst.heading_deg)),
+        "where": _alike(worst.heading_deg, worst.alike_deg, 30.0),
     }
     if worst.met:
         told["spare"] = Quantity(worst.held_margin_m, "length", "down")

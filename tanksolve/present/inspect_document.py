@@ -51,6 +51,7 @@ class Inspected:
 
 
 _AS_IN = {"unit": "mm", "forward": "+x", "up": "+z"}
+_LACKING = {"unit": "its unit", "forward": "which way is forward", "up": "which way is up"}
 
 
 def inspect_document(found: Inspected) -> Document:
@@ -62,7 +63,7 @@ def inspect_document(found: Inspected) -> Document:
     return Document(
         "inspect",
         "What is in this tank file or mesh, and is it sound?",
-        Verdict.NO if inputs is None else Verdict.YES,
+        _verdict(found),
         _sentence(found),
         facts=tuple(_facts(found)),
         tables=() if found.division is None else _tables(found.division),
@@ -70,6 +71,26 @@ def inspect_document(found: Inspected) -> Document:
         understood=() if inputs is None else inputs.facts(),
         data=data,
     )
+
+
+def _verdict(found: Inspected) -> Verdict:
+    """Not known where all that lacks is a word of the user's: a unit, an axis, which of two readings."""
+    if found.inputs is not None:
+        return Verdict.YES
+    report = found.report
+    open_ = report is not None and report.usable and not any(f.refused for f in report.findings)
+    return Verdict.UNKNOWN if open_ else Verdict.NO
+
+
+def _add(report: MeshReport) -> str:
+    """The options that say all that the file does not, as they are typed."""
+    options = [f"--{name} {_AS_IN[name]}" for name in report.missing]
+    if len(report.readings) > 1:
+        metal = "metal" if "metal" in report.saw else "liquid"
+        options.append(f"--meaning {metal}")
+    if any(reading.plugs for reading in report.readings):
+        options.append("--plug all")
+    return " ".join(options)
 
 
 def _sentence(found: Inspected) -> Said:
@@ -82,20 +103,15 @@ def _sentence(found: Inspected) -> Said:
         )
     if report is None:
         return say("there is no tank")
-    if report.missing:
-        options = " ".join(f"--{name} {_AS_IN[name]}" for name in report.missing)
-        missing = " nor its ".join(report.missing)
-        told = f"the file does not state its {missing}: add what fits, as in {options}"
-        return say(told)
     faults = [finding for finding in report.findings if finding.refused]
     if faults:
         return say("the mesh cannot be used as it is: {fault}", fault=faults[0].words)
     if not report.usable:
         return say("the mesh cannot be used as it is: {saw}", saw=report.saw)
-    return say(
-        "the mesh leaves a choice open: {saw}; choose with --meaning, and confirm plugs with --plug",
-        saw=report.saw,
-    )
+    lacks = [_LACKING[name] for name in report.missing]
+    if len(report.readings) > 1 or not lacks:
+        lacks.append("what its surfaces bound")
+    return say(f"the file does not state {', '.join(lacks)}: add what fits, as in {_add(report)}")
 
 
 def _facts(found: Inspected) -> Iterator[Fact]:

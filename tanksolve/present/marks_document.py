@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from tanksolve.model.attitude import heading_words
@@ -27,6 +28,7 @@ from tanksolve.questions.marks.fill_limits import SetBy
 from tanksolve.questions.marks.gauge import Gauge, level_dip
 from tanksolve.questions.marks.marks import AttitudeNeed, Marks
 from tanksolve.record import as_plain
+from tanksolve.unit_systems import rounded
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -272,17 +274,15 @@ def _what_a_stick_tells(result: Marks) -> list[Fact]:
 
 
 def _marks_table(result: Marks) -> Table:
-    """The two marks by themselves, for CSV; the sentence tells them on the screen."""
+    """The two marks by themselves, each on its own side, for CSV; the sentence tells them on the screen."""
     columns = (
-        Column("mark"),
-        Column("fill", "volume"),
-        Column("dip standing level", "length", tape=True),
+        Column("least fill", "volume", "up"),
+        Column("most fill", "volume", "down"),
+        Column("least dip standing level", "length", "up", tape=True),
+        Column("most dip standing level", "length", "down", tape=True),
     )
-    rows = [
-        ("least", result.least_m3, result.least_dip_m),
-        ("most", result.most_m3, result.most_dip_m),
-    ]
-    return Table("", columns, rows, brief=())
+    row = (result.least_m3, result.most_m3, result.least_dip_m, result.most_dip_m)
+    return Table("", columns, [row], brief=())
 
 
 def _gauge_tables(result: Marks) -> list[Table]:
@@ -307,22 +307,51 @@ def _attitude_table(result: Marks) -> Table:
     columns = (
         Column("slope", "slope"),
         Column("machine stands"),
+        Column("heading", "angle"),
         Column("unusable", "volume", "up"),
         Column("usable below the most mark", "volume", "down"),
         Column("port"),
     )
+    rows = [
+        row
+        for _, alike in groupby(result.attitudes, key=_told_alike)
+        for row in _needs(list(alike), len(result.attitudes))
+    ]
     return Table(
         "unusable and usable volume at level ground and at corners of the requirement",
         columns,
-        [_need(row) for row in result.attitudes],
+        rows,
         brief=(),
     )
 
 
+def _told_alike(row: AttitudeNeed) -> tuple[object, ...]:
+    """What rows that differ in their heading only have in common."""
+    steep = row.slope_deg >= _LEVEL
+    volumes = rounded(1e3 * row.unusable_m3, 2, "up"), rounded(1e3 * row.usable_m3, 2, "down")
+    return row.port, round(row.slope_deg, 6), steep, *volumes
+
+
+def _needs(alike: Sequence[AttitudeNeed], count: int) -> "list[tuple[Cell, ...]]":
+    """Rows; where all headings of a slope are told by the same figures, one row for them."""
+    if len(alike) < max(4, count - 1):
+        return [_need(row) for row in alike]
+    one = alike[0]
+    slope_, port = math.radians(one.slope_deg), one.port
+    return [
+        (slope_, f"all {len(alike)} headings alike", None, one.unusable_m3, one.usable_m3, port)
+    ]
+
+
 def _need(row: AttitudeNeed) -> tuple[Cell, ...]:
     side = heading_words(math.radians(row.heading_deg))
-    stands = side if row.slope_deg >= _LEVEL else "level ground"
-    return math.radians(row.slope_deg), stands, row.unusable_m3, row.usable_m3, row.port
+    level = row.slope_deg < _LEVEL
+    return (
+        math.radians(row.slope_deg),
+        "level ground" if level else side,
+        None if level else math.radians(row.heading_deg),
+        *(row.unusable_m3, row.usable_m3, row.port),
+    )
 
 
 def _figures(

@@ -25,6 +25,7 @@ from tanksolve.present.style import (
 from tanksolve.questions.envelope.envelope import Envelope, Limit
 from tanksolve.questions.envelope.rows import SURE
 from tanksolve.units import floor_to, length_words, slope_words, volume_words
+from tanksolve.units import limit_words as bound_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -100,8 +101,7 @@ def limit_words(limit: Limit, searched_to_deg: float) -> str:
     side = heading_words(math.radians(limit.heading_deg))
     if not limit.limited:
         return f"nothing gives out up to {slope_words(math.radians(searched_to_deg))}"
-    slope = floor_to(limit.held_to_deg, 0.1)
-    return f"{slope:.1f}° ({limit.grade_percent:.1f} % grade), {side}: {limit.port}"
+    return f"{bound_words(limit.held_to_deg)}, {side}: {limit.port}"
 
 
 def worst_words(result: Envelope) -> str:

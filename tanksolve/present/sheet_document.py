@@ -90,7 +90,6 @@ def _facts(sheet: Sheet) -> Iterator[Fact]:
             "over all headings; it may lie between the four sides below, and that one counts",
             brief=False,
         )
-    yield Fact("verdict", sheet.verdict)
 
 
 def _pours(sheet: Sheet) -> Table:
@@ -127,15 +126,15 @@ def _tilts(sheet: Sheet) -> Table:
     columns = (
         Column("tilted to"),
         Column("slope", "slope"),
-        Column("port"),
+        Column("port", brief=False),
         Column("tank limit", "slope", "down"),
-        Column("surface over centre", "length"),
+        Column("over centre", "length"),
         Column("margin", "length", "down"),
-        Column("read"),
+        Column("read", brief=False),
         Column("off by more than", "rough length", "up"),
     )
     rows = [_tilt(row) for row in sheet.tilts]
-    return Table("", columns, rows, brief=range(min(len(rows), 4)))
+    return Table(sheet.verdict, columns, rows, brief=range(min(len(rows), 4)))
 
 
 def _tilt(row: TiltRow) -> tuple[Cell, ...]:

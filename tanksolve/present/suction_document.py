@@ -44,6 +44,9 @@ _AT_REST = (
 )
 
 
+_NPSH = "NPSH: what pressure is left over the liquid's vapour pressure, as a height of it"
+
+
 @dataclass(frozen=True)
 class SuctionFound:
     """What was solved: the line at its duty and limits, from ``ends`` [K], and what the tank says of it."""
@@ -174,6 +177,7 @@ def _worst_words(state: InletState) -> str:
 
 def _facts(found: SuctionFound) -> Iterator[Fact]:
     answer = found.answer
+    yield from (Fact("why it may growl", cause) for cause in _noise(found))
     yield from _passing(answer)
     yield Fact("losses", _losses(answer.worst), brief=False)
     if answer.clean is not None:
@@ -197,6 +201,49 @@ def _facts(found: SuctionFound) -> Iterator[Fact]:
         told = none if bore is None else say("{bore} (" + source + ")", bore=_length(bore))
         yield Fact(name, told, brief=name.endswith("passes"))
     yield from _pickup(found)
+
+
+def _noise(found: SuctionFound) -> Iterator[Words]:
+    """What would make the pump noisy: cavitation, air from an uncovered pickup, or a vortex; or none of them."""
+    answer, pickup, worst = found.answer, found.region.pickup, found.answer.worst
+    quiet = answer.verdict == "yes"
+    if not worst.passes:
+        side = (
+            "cold"
+            if worst is answer.cold or worst.temperature_k < answer.hot.temperature_k
+            else "hot"
+        )
+        at = _kelvin(worst.temperature_k)
+        lost = max(worst.losses_pa.items(), key=lambda item: item[1])[0]
+        yield (
+            say(
+                f"cavitation, {side}, at {{at}}: the inlet is {{short}} short, most lost to {lost}; air and "
+                "vapour come out as bubbles",
+                at=at,
+                short=Quantity(-worst.pressure_margin_pa, "pressure", "up"),
+            )
+            if worst.carries_flow
+            else say(
+                f"cavitation, {side}, at {{at}}: the liquid turns to vapour in the line", at=at
+            )
+        )
+    elif not quiet:
+        yield "not known at the cold end: no pour point tells that the liquid flows to the pump"
+    if pickup is None:
+        yield "air or a vortex: not judged; add the tank, --fill"
+    elif pickup.margin_m < 0.0:
+        yield joined("", say("air drawn in: "), pickup_said(pickup))
+    elif pickup.cover_m < found.cover.vortex_formula_m:
+        yield say(
+            "a vortex that draws air: {over} of liquid over the mouth, {asked} advised by ANSI/HI 9.8",
+            over=Quantity(pickup.cover_m, "length", "down"),
+            asked=Quantity(found.cover.vortex_formula_m, "length", "up"),
+        )
+    elif quiet:
+        yield (
+            "nothing judged here would: look for air leaking into the line, foam, or a strainer more "
+            "blocked than told (common practice, no source)"
+        )
 
 
 def _passing(answer: SuctionAnswer) -> Iterator[Fact]:
@@ -324,10 +371,10 @@ def _tables(answer: SuctionAnswer) -> list[Table]:
     """The pump's inlet at three temperatures: pressures always, the flow and the losses in full."""
     states = (("cold", answer.cold), ("hot", answer.hot), ("worst between", answer.worst))
     inlet = (
-        Column("at the pump's inlet"),
+        Column("at the inlet"),
         Column("liquid at", "temperature"),
         Column("absolute", "pressure"),
-        Column("below the air's", "vacuum"),
+        Column("vacuum", "vacuum"),
         Column("vapour", "pressure"),
         Column("NPSH", "head"),
         Column("over the limit", "pressure", "down"),
@@ -346,7 +393,7 @@ def _tables(answer: SuctionAnswer) -> list[Table]:
     rows = [(name, *_inlet(state)) for name, state in states]
     ends = [0, 1] if answer.worst in (answer.cold, answer.hot) else None
     return [
-        Table("", inlet, rows, brief=ends),
+        Table(_NPSH, inlet, rows, brief=ends),
         Table("", flow, [(name, *_flow(state)) for name, state in states], brief=()),
     ]
 

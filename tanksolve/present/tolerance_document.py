@@ -3,7 +3,7 @@
 import math
 from typing import TYPE_CHECKING
 
-from tanksolve.model.attitude import uphill_words
+from tanksolve.model.attitude import heading_words
 from tanksolve.model.requirement import Requirement
 from tanksolve.present.document import (
     Cell,
@@ -70,6 +70,7 @@ def tolerance_document(
                 "shares",
                 "what each takes by itself, by derivative at the nominal limit",
                 Sure.SOLVED,
+                brief=False,
             ),
             *_why_no_share(result),
         ),
@@ -130,6 +131,7 @@ def _table(result: ToleranceTable) -> Table:
     names = [name for name in SHARES if name in result.limits[0].shares_deg]
     columns = (
         Column("side"),
+        Column("heading", "angle", brief=False),
         Column("nothing off", "slope", "down"),
         Column("all off the bad way", "slope", "down"),
         Column("port"),
@@ -142,10 +144,11 @@ def _row(limit: Toleranced, names: list[str]) -> tuple[Cell, ...]:
     heading = limit.heading_deg
     side = limit.side
     if side == _WORST and heading is not None:
-        side = f"{side}: uphill at {uphill_words(heading)}"
+        side = f"worst: {heading_words(math.radians(heading))}"
     shares = [share for name in names for share in _share(limit, name)]
     return (
         side,
+        None if heading is None else math.radians(heading),
         None if limit.nominal_deg is None else math.radians(limit.nominal_deg),
         None if limit.adverse_deg is None else math.radians(limit.adverse_deg),
         limit.port,
@@ -154,7 +157,7 @@ def _row(limit: Toleranced, names: list[str]) -> tuple[Cell, ...]:
 
 
 def _share_columns(title: str) -> tuple[Column, Column]:
-    return Column(title, "small angle"), Column("in grade", "share")
+    return Column(title, "small angle", brief=False), Column("in grade", "share", brief=False)
 
 
 def _share(limit: Toleranced, name: str) -> tuple[float | None, float | None]:

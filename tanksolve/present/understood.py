@@ -10,6 +10,7 @@ from tanksolve.present.document import Fact, Quantity, Said, Words, joined, say
 
 __all__ = ["STILL", "TANK_CAUTIONS", "Inputs", "wall_cautions"]
 
+_SMALL_BORE = 0.004  # m
 STILL = "still liquid, vented tank, this mesh; sloshing, foam and a vortex are not in it"
 TANK_CAUTIONS = (
     f"tank limit: {STILL}",
@@ -119,7 +120,18 @@ class Inputs:
         """What must be said of the ports before all else."""
         first = self.first_note
         faults = (f"port {name}: {fault}" for name, fault in self.faults.items())
-        return (*((first,) if first else ()), *faults)
+        return (*((first,) if first else ()), *faults, *self._small_bores())
+
+    def _small_bores(self) -> Iterator[Said]:
+        """Bores that hardly any port has: of one typed in another unit, 38 mm becomes 1.5 mm."""
+        for port in self.ports:
+            if port.bore is not None and port.bore < _SMALL_BORE:
+                yield say(
+                    "{name}: a bore of {bore} is less than tubes of such ports have (common practice, no "
+                    "source): check its unit",
+                    name=port.name,
+                    bore=_length(port.bore),
+                )
 
 
 def _length(metres: float) -> Quantity:

@@ -5,6 +5,7 @@ import math
 from tanksolve.model.attitude import uphill_words
 from tanksolve.present.document import Cell, Column, Fact, Quantity, Said, Verdict, Words
 from tanksolve.unit_systems import in_force, rounded, tape_words, told
+from tanksolve.units import slope_words
 
 __all__ = [
     "caution_words",
@@ -36,13 +37,15 @@ def quantity_words(quantity: Quantity) -> str:
 
 
 def slope_told(quantity: Quantity, grade: str = " % grade") -> str:
-    """A slope in degrees at 0.1, and the grade of that figure rounded to the same side."""
-    degrees = rounded(math.degrees(quantity.value or 0.0), 1, quantity.rounding)
+    """A slope in degrees at 0.1, and its grade: rounded to its side, down where it has none."""
+    value = quantity.value or 0.0
+    if quantity.rounding == "nearest":
+        return slope_words(value).replace(" % grade", grade)
+    degrees = rounded(math.degrees(value), 1, quantity.rounding)
     if abs(degrees) >= 90.0:
         return f"{degrees:.1f}° (upright or beyond: no grade)"
-    exact = quantity.rounding == "nearest"
-    tangent = math.tan((quantity.value or 0.0) if exact else math.radians(degrees))
-    return f"{degrees:.1f}° ({rounded(100.0 * tangent, 1, quantity.rounding):.1f}{grade})"
+    percent = rounded(100.0 * math.tan(math.radians(degrees)), 1, quantity.rounding)
+    return f"{degrees:.1f}° ({percent:.1f}{grade})"
 
 
 def words(said: Words) -> str:

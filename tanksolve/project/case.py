@@ -115,6 +115,8 @@ def _inline(words: TankWords, examined: "Intake | None") -> TankCase:
         raise TankError(
             "no tank is given",
             allowed="a tank file or mesh, --box 900x300x300mm, or --cylinder 450x1200mm",
+            next_step="add --box 900x300x300mm with your own sizes, inside; or write a tank file with "
+            "'tanksolve new tank.toml' and name it",
         )
     refuse_idle(words)
     if (words.wall is not None) != words.outside:

@@ -89,7 +89,12 @@ def parse_port(kind: PortKind | str, text: str, where: str = "") -> Port:
     where = where or f"--{kind.value.replace(' ', '-')}"
     name, equals, rest = text.partition("=")
     if not equals or not name.strip():
-        raise PortError(f"'{text}' does not name the port", where=where, allowed=_PORT_FORM)
+        raise PortError(
+            f"'{text}' does not name the port",
+            where=where,
+            allowed=_PORT_FORM,
+            next_step=f"write '{kind.value.replace(' ', '_')}={rest if equals else text}', or another name",
+        )
     check_name(name.strip(), where)
     where = f"{where} {name.strip()}"
     items = [item.strip() for item in rest.split(",")]
@@ -159,9 +164,32 @@ def parse_facing(text: str, where: str = "") -> tuple[float, float, float]:
             f"facing '{text}' is not a direction",
             where=where,
             allowed=f"{', '.join(FACINGS)}, or two joined as in rearward+down",
+            next_step=_facing_hint(words),
         )
     x, y, z = (float(c) for c in direction / np.linalg.norm(direction))
     return x, y, z
+
+
+_AFT = {
+    "back": "rearward",
+    "backward": "rearward",
+    "aft": "rearward",
+    "bottom": "down",
+    "top": "up",
+}
+
+
+def _facing_hint(words: Sequence[str]) -> str:
+    """What may have been meant by words that are no directions."""
+    near = [
+        _AFT.get(word)
+        or next((known for known in FACINGS if word.startswith(known)), "")  # downward, upwards
+        or next(iter(difflib.get_close_matches(word, FACINGS, n=1)), "")
+        for word in (word.lower() for word in words)
+    ]
+    if all(near):
+        return f"write '{'+'.join(near)}' if that is what is meant"
+    return "write which way the opening's mouth looks, as in 'down'"
 
 
 def parse_fill(

@@ -4,10 +4,26 @@ from tanksolve.errors import QuantityError
 from tanksolve.plain_text import clean
 from tanksolve.units import parse_angle, parse_sizes
 
-__all__ = ["parse_allowance", "parse_machine_limit", "parse_plate_size"]
+__all__ = ["parse_allowance", "parse_machine_limit", "parse_plate", "parse_plate_size"]
 
 _LARGEST = 1.0  # m
 _SMALLEST = 0.04  # m
+
+
+def parse_plate(limit: str | None, allowance: str | None) -> tuple[float, str, float]:
+    """The machine maker's limit [rad], where it stands, and the allowance [rad].
+
+    Raises QuantityError, which names all that is missing at once.
+    """
+    if limit is None and allowance is None:
+        raise QuantityError(
+            "a plate needs the machine maker's slope limit with its source, and an allowance for rough ground",
+            where="--machine-limit, --allowance",
+            allowed="a slope, a comma, its source; a slope, 0deg where none is wanted",
+            next_step="look the limit up in the machine's manual, or ask its maker, and add "
+            "--machine-limit '15deg, operating manual p. 12' --allowance 3deg with your own figures",
+        )
+    return *parse_machine_limit(limit), parse_allowance(allowance)
 
 
 def parse_machine_limit(text: str | None) -> tuple[float, str]:
@@ -24,7 +40,8 @@ def parse_machine_limit(text: str | None) -> tuple[float, str]:
             else f"'{clean(text)}' has no figure with its source",
             where=where,
             allowed="a slope, a comma, its source: '15deg, operating manual p. 12'",
-            next_step="look it up in the machine's manual, or ask its maker",
+            next_step="look it up in the machine's manual, or ask its maker, and add "
+            "--machine-limit '15deg, operating manual p. 12' with your own figures",
         )
     angle = parse_angle(figure, where)
     if not 0.0 < angle < 1.5:
@@ -42,6 +59,7 @@ def parse_allowance(text: str | None) -> float:
             "a plate needs an allowance for rough ground: wheels in ruts tilt the machine more than the slope",
             where=where,
             allowed="a slope, as in 3deg; 0deg says that none is wanted",
+            next_step="add --allowance 3deg, or what your ground asks for",
         )
     angle = parse_angle(text, where)
     if angle < 0.0:

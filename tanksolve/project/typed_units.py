@@ -1,4 +1,4 @@
-"""In which units to answer: those asked for, those typed, or those of the tank file."""
+"""In which units to answer: those asked for, those of the tank file, or those typed."""
 
 from collections.abc import Mapping
 from dataclasses import fields
@@ -13,7 +13,10 @@ __all__ = ["system_of"]
 
 
 def system_of(words: TankWords, own: Mapping[str, Any]) -> UnitSystem:
-    """The units to answer in: those asked for, else those typed, else those of the tank file.
+    """The units to answer in: those asked for, else those of the tank file, else those typed.
+
+    Of what is typed the tank's own words come first; without any, the first quantity of ``own``, the
+    options in the order in which they were typed.
 
     Raises QuantityError for a system that is not known.
     """
@@ -28,8 +31,8 @@ def system_of(words: TankWords, own: Mapping[str, Any]) -> UnitSystem:
     file = words.tank if words.tank and words.tank.endswith(".toml") else None
     sizes = [words.box, words.cylinder, f"1{words.unit}" if words.unit else None]
     given = [getattr(words, f.name) for f in fields(words) if f.name not in ("tank", "unit")]
-    typed = [*_texts(sizes), *_texts(given), *_texts(list(own.values()))]
-    return typed_system([*(_texts(_contents(file)) if file else ()), *typed])
+    tank = [*(_texts(_contents(file)) if file else ()), *_texts(sizes), *_texts(given)]
+    return typed_system(tank, _texts(list(own.values())))
 
 
 def _contents(file: str) -> object:

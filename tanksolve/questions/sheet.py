@@ -44,11 +44,11 @@ _SIDES = (
     ("right side down", 90.0),
 )
 CAUTIONS = (
-    "Tilt the tank with water, out of the machine or with the machine switched off; stand it on"
-    " solid supports, wedged and tied, never on a jack or a hook alone; nobody beneath it.",
+    "Tilt with water in, out of the machine or with that off, on solid supports, wedged and tied,"
+    " never on a jack or hook alone; nobody beneath.",
     "No hot work (welding, cutting, drilling, grinding) on a tank that has held fuel until it is"
-    " certified free of vapour: what is left in seams and hoses is enough to burst it.",
-    "Hot oil burns: test cold. Let the pressure down before a line is opened.",
+    " certified free of vapour: dregs in a seam can burst it.",
+    "Hot oil burns: test cold, and let the pressure down before opening lines.",
     "A tank limit says nothing about roll-over: the machine maker's slope limit, local codes and"
     " licensed practice come first.",
 )
@@ -167,7 +167,7 @@ def commissioning_sheet(
         tilts=tilts,
         holds_on_level_ground=held,
         instructions=_INSTRUCTIONS,
-        verdict="Differs by more than the figure in the last column: do not use these figures.",
+        verdict="Off by more than the last column: do not use these figures.",
         cautions=CAUTIONS,
         inside_m=(length, width, height),
         places=tuple(

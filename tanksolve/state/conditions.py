@@ -81,7 +81,8 @@ class Conditions:
             raise PortError(
                 "no port sets a limit",
                 allowed="a pickup (must stay wet), a breather or filler (must stay dry)",
-                next_step="give a pickup: its name, and its place from rear wall, right wall, floor",
+                next_step=f"add one, as in --pickup suction={tank.somewhere_low} with its own place, "
+                "from the rear wall, the right wall and the floor",
             )
         joined = tuple(
             i

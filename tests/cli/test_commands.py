@@ -178,7 +178,7 @@ MESHES = ROOT / "meshes"
 
 def test_inspect_leaves_the_choice_between_liquid_and_metal():
     wall = MESHES / "broken" / "wall.stl"
-    found = answer("inspect", wall, *MESH_WORDS, code=3)
+    found = answer("inspect", wall, *MESH_WORDS, code=4)
     readings = {r["meaning"]: r["volumes_m3"] for r in found["mesh"]["readings"]}
     assert set(readings) == {"liquid", "metal"}
     chosen = answer("inspect", wall, *MESH_WORDS, "--meaning", "metal")

@@ -18,10 +18,10 @@ def files(tmp_path_factory):
 
 
 def test_inspect_lists_flaps_and_pipes(files):
-    shown = run("inspect", str(files / "collector.toml")).stdout
+    shown = run("inspect", str(files / "collector.toml")).told
     assert shown.count("lets liquid through rearward only, from") == 2
     assert "sealed off" not in shown
-    pipe = run("inspect", str(files / "twin.toml")).stdout
+    pipe = run("inspect", str(files / "twin.toml")).told
     assert "balance pipe: cross pipe: open both ways, from 15.0 mm above the floor" in pipe
     found = answer("inspect", str(files / "collector.toml"))
     assert [link["way"] for link in found["links"]] == ["rearward", "rearward"]

@@ -15,7 +15,7 @@ def test_at_a_spot_agrees_with_paper_and_says_so():
     assert found["highest_m"] == pytest.approx(paper, abs=1e-9)
     assert found["paper"]["holds"] is True
     steep = run(*BOX, "--require", "30deg", "--at", "420,150mm")
-    assert "it is not right here" in steep.stdout
+    assert "it is not right here" in steep.told
     documented = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text()
     for key in found:
         assert f"`{key}`" in documented, key
@@ -108,7 +108,7 @@ def test_a_tank_mounted_askew_is_told_in_its_own_axes(tmp_path):
     assert any("mounted askew" in caution for caution in other["cautions"])
     shown = " ".join(run("place", turned, *words, "--full").stdout.split())
     assert "450.0 mm from the rear wall, 150.0 mm from the right wall, 40.0 mm below" in shown
-    assert "from its rear end to its rear end" in shown
+    assert "from its rear end, 450.0 mm from its right end" in shown
     assert "mounted askew" in shown
     assert "mounted askew" not in run("place", straight, *words).stdout
 

@@ -96,7 +96,7 @@ def test_a_port_looks_the_same_in_every_picture():
 
 def test_a_limit_is_written_rounded_down_with_grade_side_and_port():
     result = made_envelope(lambda k: 14.99)
-    assert limit_words(result.worst, 60.0) == "14.9° (26.7 % grade), nose up: suction"
+    assert limit_words(result.worst, 60.0) == "14.9° (26.6 % grade), nose up: suction"
     assert (
         limit_words(SHAPES["without limit"].worst, 60.0)
         == "nothing gives out up to 60.0° (173.2 % grade)"

@@ -11,11 +11,10 @@ PORTS = [
     *("--pickup", "suction=100,120,50mm,bore=20mm"),
     *("--breather", "cap=450,150,300mm"),
 ]
-HEADING = re.compile(r"(?:uphill at|at heading|worst heading:) +(\d+(?:\.\d)?)°(.{0,20})")
+HEADING = re.compile(r"(?:uphill at|at heading) +(\d+(?:\.\d)?)°(.{0,20})")
 COMMANDS = {
     "place": ["place", *BOX, *PORTS, "--fill", "42L", "--require", "10deg"],
     "place at": ["place", *BOX, *PORTS, "--fill", "42L", "--require", "10deg", "--at", "200,150mm"],
-    "tolerance": ["tolerance", *BOX, *PORTS, "--fill", "42L", "--fill-error", "1L"],
 }
 
 
@@ -31,7 +30,8 @@ def test_every_heading_stands_with_the_side_in_words(words):
 
 def test_an_opening_without_a_facing_is_told_to_be_taken_any_way():
     words = ("level", "--full", *BOX, "--fill", "42L", "--pickup")
-    assert "no facing given: any direction taken" in run(*words, "s=100,120,50mm,bore=20mm").stdout
+    shown = " ".join(run(*words, "s=100,120,50mm,bore=20mm").stdout.split())
+    assert "no facing given: any direction taken" in shown
     faces = run(*words, "s=100,120,50mm,bore=20mm,facing=down").stdout
     assert "no facing given" not in faces
     assert "no facing given" not in run(*words, "s=100,120,50mm").stdout, "a point has none"

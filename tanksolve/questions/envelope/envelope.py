@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from tanksolve.errors import AttitudeError
 from tanksolve.kernel.attitude.direction import up_from_slope_heading
+from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
@@ -21,6 +22,7 @@ from tanksolve.questions.envelope.rows import Island, Limit, grade_of, lowered_t
 from tanksolve.result import Result
 from tanksolve.state.certify import bisect_slopes, held_out_to, worst_of_all_headings
 from tanksolve.state.conditions import Conditions, Pickups
+from tanksolve.state.openings import is_wet
 
 Array = NDArray[np.float64]
 
@@ -35,6 +37,8 @@ class Envelope(Result):
     ----------
     walls_may_part : whether liquid can stand in more than one pool: limits are then those of the worst
         state that any route can leave.
+    walls_alone : whether only walls break a rule on level ground: with one level through the whole tank
+        every rule would be kept there.
     """
 
     rows_of: ClassVar[str] = "limits"
@@ -56,6 +60,7 @@ class Envelope(Result):
     walls_may_part: bool
     make_map: Callable[[], MarginMap] = field(repr=False, metadata={"json": False})
     make_edge: Callable[[], Edge] = field(repr=False, metadata={"json": False})
+    walls_alone: bool = False
 
     @property
     def headings_deg(self) -> Array:
@@ -170,7 +175,22 @@ def envelope_under(
         walls_may_part=conditions.walls_may_part,
         make_map=partial(margin_map, conditions, search_to_deg),  # partials pickle
         make_edge=partial(edge_of, limits, worst, conditions, search.limits),
+        walls_alone=not search.level_held and _kept_by_one_level(conditions),
     )
+
+
+def _kept_by_one_level(conditions: Conditions) -> bool:
+    """Whether every rule is kept on level ground where liquid stands at one level in all bays."""
+    up = np.array([[0.0, 0.0, 1.0]])
+    low, high = (
+        float(levels(conditions.tank.tree, up, amount)[0][0])
+        for amount in (conditions.least, conditions.most)
+    )
+    over = [
+        low - conditions.edge(k, up)[0] if is_wet(port) else conditions.edge(k, up)[0] - high
+        for k, port in enumerate(conditions.ports)
+    ]
+    return all(max(over[k] for k in group) >= 0.0 for group in conditions.groups)
 
 
 class _Search:

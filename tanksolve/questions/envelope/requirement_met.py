@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.attitude.direction import slope_heading_from_up
+from tanksolve.kernel.attitude.cells import SLOPE_HEADING
+from tanksolve.kernel.attitude.direction import slope_heading_from_up, up_from_slope_heading
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.requirement import Requirement
@@ -19,6 +20,9 @@ from tanksolve.state.worst_case import Worst, worst_case
 Array = NDArray[np.float64]
 
 __all__ = ["Met", "conditions_met", "requirement_met"]
+
+_ALIKE = 5e-5  # m: margins this near are told by one figure
+_LEVEL = math.radians(0.05)  # a slope, or headings apart, that counts as none
 
 
 @dataclass(frozen=True)
@@ -34,6 +38,8 @@ class Met:
     held_margin_m : bound with no gap between samples: no required attitude has less.
     port, slope_deg, heading_deg : where that is.
     one_surface : whether one free surface is certain at every required attitude.
+    alike_deg : other headings where the margin is as small, to 0.05 mm, of a slope that is required in
+        every heading; not looked for where walls may part the liquid.
     """
 
     requirement: str
@@ -44,6 +50,7 @@ class Met:
     slope_deg: float
     heading_deg: float
     one_surface: bool
+    alike_deg: tuple[float, ...] = ()
 
 
 def requirement_met(
@@ -89,7 +96,24 @@ def _judged(conditions: Conditions, part: Requirement, tolerance: float) -> Met:
         slope_deg=math.degrees(slope),
         heading_deg=math.degrees(heading),
         one_surface=certain,
+        alike_deg=_alike(conditions, part, slope, heading, float(margin[0, 0])) if certain else (),
     )  # fmt: skip
+
+
+def _alike(
+    conditions: Conditions, part: Requirement, slope: float, heading: float, margin: float
+) -> tuple[float, ...]:
+    """Headings [°] but the worst itself at which the slope [rad] leaves no more than ``margin`` [m]."""
+    (first, *others) = part.patches
+    whole = first.b[1] - first.b[0] >= 2.0 * math.pi - 1e-9 and not any(first.shift)
+    if others or first.chart != SLOPE_HEADING or not whole or slope < _LEVEL:
+        return ()
+    mirrored = heading + np.pi, -heading, np.pi - heading
+    around = np.mod([*mirrored, *np.radians(np.arange(0.0, 360.0, 22.5))], 2.0 * np.pi)
+    ups = up_from_slope_heading(np.full(len(around), slope), around)
+    found = conditions.group_margins(conditions.margins(ups[:, None, :]))[0][:, 0]
+    apart = np.abs(np.mod(around - heading + np.pi, 2.0 * np.pi) - np.pi) > _LEVEL
+    return tuple(float(one) for one in np.degrees(around[(found <= margin + _ALIKE) & apart]))
 
 
 def _least_margin(conditions: Conditions, part: Requirement, tolerance: float) -> Worst:
