@@ -8,7 +8,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
-NOTE = "edge of drawing air, no allowance (pickup suction, second: give a bore or a cover)"
+NOTE = "edge of drawing air, no cover (pickup suction, second: give a bore or a cover)"
 
 
 def texts(figure: Figure) -> list[Text]:

@@ -99,6 +99,6 @@ def test_the_designers_page_tells_what_comes_out(command, start, code, figures):
     done = told_by(command, start)
     assert done.returncode == code
     for figure in figures:
-        assert figure in done.stdout
+        assert figure in done.told
         if re.match(r"[\d.]+ (L|mm)$|[\d.]+°", figure):
             assert figure.removesuffix(")") in DESIGNER

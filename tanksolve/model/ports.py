@@ -168,7 +168,7 @@ class Port:
                 f"{told(self.required_cover, 'rough length')}, 2 x bore (fluid-power rule of thumb)"
             )
         if self.kind is PortKind.PICKUP:
-            return "none: edge of drawing air, no allowance"
+            return "none: edge of drawing air, no cover"
         return "none"
 
     @property

@@ -53,7 +53,8 @@ def _sentence(count: dict[Outcome, int], ordered: Sequence[Finding]) -> Said:
     if count[Outcome.FAIL]:
         first = f"{ordered[0].rule}: {ordered[0].found}"
         return say(
-            "{broken} of {judged} rules judged are broken, first: {first}" + rest,
+            f"{{broken}} of {{judged}} rules judged {'is' if count[Outcome.FAIL] == 1 else 'are'} broken, "
+            "first: {first}" + rest,
             first=first,
             **told,
         )

@@ -78,7 +78,9 @@ def envelope_document(
         "envelope",
         "How steep, in every heading, until a port breaks its rule?",
         _off_verdict(kept, requirement) if pump_off else _verdict(result, met),
-        _off_sentence(kept, requirement) if pump_off else _sentence(result, met),
+        _off_sentence(kept, requirement)
+        if pump_off
+        else _sentence(result, met, running=effect is not None),
         facts=(
             *met_facts(met, requirement),
             *_facts(result, bounded),
@@ -181,12 +183,13 @@ def _kept_facts(kept: Kept | None) -> list[Fact]:
     return [Fact("pump off", words, Sure.BOUND), *amounts, *seconds]
 
 
-def _sentence(result: Envelope, met: Sequence[Met]) -> Said:
+def _sentence(result: Envelope, met: Sequence[Met], *, running: bool) -> Said:
     if not result.ok_at_level:
-        why = "may be short by {lack}: walls can hold the liquid in another bay"
+        why = "is short by {lack}" + (" while the pump runs" if running else "")
+        if result.walls_alone and not running:
+            why = "may be short by {lack}: walls can hold the liquid in another bay"
         return say(
-            "not kept on level ground: {port} "
-            + (why if result.walls_alone else "is short by {lack}"),
+            "not kept on level ground: {port} " + why,
             port=result.worst.port or "a port",
             lack=Quantity(-result.margin_at_level_m, "length", "up"),
         )

@@ -25,7 +25,7 @@ from tanksolve.present.document import (
     slope,
 )
 from tanksolve.present.marks_document import required_facts
-from tanksolve.present.understood import TANK_CAUTIONS, Inputs, wall_cautions
+from tanksolve.present.understood import TANK_CAUTIONS, Inputs, port_details, wall_cautions
 from tanksolve.questions.marks.fill_limits import SetBy
 from tanksolve.questions.place.heights import Heights
 from tanksolve.questions.place.place import Place
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 __all__ = ["PlaceCase", "heights_document", "place_document"]
 
-_BARE = "edge of drawing air, no allowance: give the opening a bore or a cover"
+_BARE = "edge of drawing air, no cover: give the opening a bore or a cover"
 _ASKEW = (
     "the tank is mounted askew: the places of most margin and recommended are told from its own "
     "walls; spot, box and tube as typed, the tube found, the zone's extent, its file and its picture are "
@@ -76,10 +76,8 @@ class PlaceCase:
     def facts(self) -> Iterator[Fact]:
         """The port that is placed, and what is required of it."""
         port = self.port
-        cover = say("{cover}", cover=_length(port.required_cover))
-        name = f"{port.name} ({port.kind}, {port.effective_rule})"
-        allowance = "clearance" if port.effective_rule is Rule.DRY else "cover"
-        yield Fact("placed", joined("", say(name + f": {allowance} "), cover))
+        name = say(f"{port.name} ({port.kind}, {port.effective_rule})")
+        yield Fact("placed", joined("; ", name, *port_details(port)))
         yield from required_facts(self.requirement)
 
 

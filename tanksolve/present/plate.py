@@ -164,7 +164,7 @@ def plate_sheet(
 ) -> Sheet:
     """The plate at its true size [mm], words as large as they fit.
 
-    first_note : what must be said of a pickup without an allowance.
+    first_note : what must be said of a pickup without a cover.
     """
     width, height = size
     sheet = Sheet(f"Plate: {plate.tank}", width, height)

@@ -8,7 +8,7 @@ from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.present.document import Fact, Quantity, Said, Words, joined, say
 
-__all__ = ["STILL", "TANK_CAUTIONS", "Inputs", "wall_cautions"]
+__all__ = ["STILL", "TANK_CAUTIONS", "Inputs", "port_details", "wall_cautions"]
 
 _SMALL_BORE = 0.004  # m
 STILL = "still liquid, vented tank, this mesh; sloshing, foam and a vortex are not in it"
@@ -98,13 +98,13 @@ class Inputs:
             z=Quantity(abs(high), "length"),
             side="above" if high >= 0.0 else "below",
         )
-        yield Fact("port", joined("; ", placed, *_details(port)))
+        yield Fact("port", joined("; ", placed, *port_details(port)))
         if port.name in self.faults:
             yield Fact("port", f"{port.name}: WARNING: {self.faults[port.name]}")
 
     @property
     def first_note(self) -> str:
-        """What a picture must say first: that a pickup has no allowance; else nothing."""
+        """What a picture must say first: that no cover is asked for over a pickup; else nothing."""
         bare = [
             port.name
             for port in self.ports
@@ -112,9 +112,7 @@ class Inputs:
         ]
         if not bare:
             return ""
-        return (
-            f"edge of drawing air, no allowance (pickup {', '.join(bare)}: give a bore or a cover)"
-        )
+        return f"edge of drawing air, no cover (pickup {', '.join(bare)}: give a bore or a cover)"
 
     def cautions(self) -> tuple[Words, ...]:
         """What must be said of the ports before all else."""
@@ -138,7 +136,7 @@ def _length(metres: float) -> Quantity:
     return Quantity(metres, "length")
 
 
-def _details(port: Port) -> Iterator[Said]:
+def port_details(port: Port) -> Iterator[Said]:
     """What decides about a port besides its place: bore, facing, and the liquid or air asked for."""
     if port.bore is not None:
         facing = "" if port.facing is not None else " (no facing given: any direction taken)"

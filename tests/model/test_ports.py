@@ -35,7 +35,7 @@ def test_cover_is_given_or_two_bores_or_nothing_and_says_which():
     bare, bored = ports.pickup("a", HERE), ports.pickup("a", HERE, bore=0.038)
     given = ports.pickup("a", HERE, bore=0.038, cover=0.05)
     assert (bare.required_cover, bored.required_cover, given.required_cover) == (0.0, 0.076, 0.05)
-    assert "edge of drawing air, no allowance" in bare.cover_words
+    assert "edge of drawing air, no cover" in bare.cover_words
     assert "76 mm, 2 x bore" in bored.cover_words
     assert given.cover_words == "50 mm, as given"
     assert ports.breather("b", HERE, bore=0.02).required_cover == 0.0

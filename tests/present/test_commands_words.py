@@ -38,7 +38,7 @@ def test_envelope_of_a_box_agrees_with_the_triangle_on_paper():
         "least": pytest.approx(0.042),
         "most": pytest.approx(0.042),
     }
-    assert found["cautions"][0].startswith("edge of drawing air, no allowance")
+    assert found["cautions"][0].startswith("edge of drawing air, no cover")
     worst = found["worst"]
     assert worst["port"] == "suction"
     assert worst["slope_deg"] - 0.05 <= worst["held_to_deg"] <= worst["slope_deg"]

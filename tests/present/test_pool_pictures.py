@@ -103,7 +103,7 @@ def test_the_solid_view_names_what_stands_where_and_what_is_out_of_reach():
     words = all_words(solid_figure(tank, settled, ports)).replace("\n", " ")
     assert "40.00 L in 2 pools 12.80 L out of reach" in words
     assert "1: pickup, breather 2: no port" in words
-    assert "32.0° (62.5 % grade) nose down" in words
+    assert "32.0° (62.4 % grade) nose down" in words
 
 
 def test_the_tree_tells_saddles_and_what_is_held_below_them():

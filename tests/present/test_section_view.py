@@ -40,7 +40,7 @@ def test_no_words_overlap_or_leave_the_sheet(seen_from, attitude):
 
 def test_it_says_slope_fill_margins_and_side():
     words = all_words(picture())
-    assert "15.2° (27.2 % grade) nose down, right side down" in words.replace("\n", " ")
+    assert "15.2° (27.1 % grade) nose down, right side down" in words.replace("\n", " ")
     assert "42.00 L" in words
     assert "Cut 150.0 mm from the right wall" in words
     assert ": rule broken" in words

@@ -58,7 +58,7 @@ def test_what_is_off_is_said_with_its_unit_and_nothing_else():
     words = all_words(tolerance_figure(TABLE, unit="gal"))
     assert "fill 0.53 US gal" in words
     assert "each wall 2.0 mm" in words
-    assert "inclinometer 0.5°\n(0.9 % grade)" in words
+    assert "inclinometer 0.5°\n(0.8 % grade)" in words
     assert "walls take" in words.split("\n")
     only = ToleranceTable("t", Tolerances(gauge=1.0), 60.0, TABLE.limits[1:2])
     assert "each wall" not in all_words(tolerance_figure(only))

@@ -132,7 +132,7 @@ def test_more_off_than_there_is_is_refused():
 
 def test_each_is_told_with_its_unit_and_a_slope_with_its_grade():
     words = Tolerances(fill=0.002, walls=0.003, gauge=0.5).words()
-    assert words == ("fill 2.00 L", "each wall 3.0 mm", "inclinometer 0.5° (0.9 % grade)")
+    assert words == ("fill 2.00 L", "each wall 3.0 mm", "inclinometer 0.5° (0.8 % grade)")
 
 
 def test_what_a_wall_can_keep_from_the_pickup_is_not_counted_on():
