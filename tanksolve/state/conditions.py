@@ -81,8 +81,7 @@ class Conditions:
             raise PortError(
                 "no port sets a limit",
                 allowed="a pickup (must stay wet), a breather or filler (must stay dry)",
-                next_step=f"add one, as in --pickup suction={tank.somewhere_low} with its own place, "
-                "from the rear wall, the right wall and the floor",
+                next_step=f"add --pickup suction={tank.somewhere_low}, or where it is",
             )
         joined = tuple(
             i
