@@ -16,7 +16,7 @@ from tanksolve.kernel.capacity.whole_surface import (
     winding_number,
 )
 from tanksolve.kernel.pools.links import Links
-from tanksolve.kernel.topology.convexity import is_convex
+from tanksolve.kernel.topology.convexity import is_convex, surely_convex
 from tanksolve.kernel.topology.mesh_graph import MeshGraph, build_graph
 from tanksolve.kernel.topology.minimum_cones import PitCones, build_cones
 from tanksolve.model.link import Link, stations_of
@@ -155,7 +155,7 @@ class Tank:
     @cached_property
     def is_convex(self) -> bool:
         """Whether no edge is reflex: liquid then has one pit, and one level, at any attitude."""
-        return bool(is_convex(self.graph))
+        return surely_convex(self.vertices, self.faces) or bool(is_convex(self.graph))
 
     def height_range(self, up: ArrayLike) -> tuple[Array, Array]:
         """Lowest and highest point along each of ``up`` (D, 3): two arrays (D,) [m]."""

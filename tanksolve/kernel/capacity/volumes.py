@@ -106,7 +106,7 @@ def cubic_at(
     tree: FaceTree, x: float, y: float, z: float, h: float
 ) -> tuple[float, float, float, float]:
     """V, dV/dh, d²V/dh², d³V/dh³ for one plane; ``h`` relative to the tree's origin."""
-    _, v0, v1, v2, v3 = _walk(tree, x, y, z, h, 0, len(tree.skip))
+    _, v0, v1, v2, v3 = _walk(tree, x, y, z, h, int(np.int64(0)), len(tree.skip))
     return v0, v1, v2, v3
 
 

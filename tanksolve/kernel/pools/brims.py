@@ -31,12 +31,14 @@ def corner_below(graph: MeshGraph, tree: MergeTree, grid: Grid, point: Array) ->
 
 @compiled_inner
 def mouths(
-    graph: MeshGraph, tree: MergeTree, grid: Grid, links: Links, up: Array
+    graph: MeshGraph, tree: MergeTree, grid: Grid, links: Links | None, up: Array
 ) -> tuple[Ints, Array]:
     """Vertices (K, 2) below where each link lets in and out, -1 for one that is left out; sills (K,).
 
     Leaving a link out leaves more states possible, so it is safe.
     """
+    if links is None:
+        return np.empty((0, 2), np.int64), np.empty(0)
     count = len(links.first_station) - 1
     ends, sill = np.full((count, 2), NONE, np.int64), np.empty(count)
     for k in range(count):
@@ -160,9 +162,8 @@ def needed(
     """F [m³] of one or several places (P,) that take liquid ``rise`` above their edges (P,), and dF/drise."""
     count = len(places)
     at, cost = np.empty(count + len(sill), np.int64), np.empty(count + len(sill))
-    at[:count] = places
     for p in range(count):
-        cost[p] = edges[p] + rise
+        at[p], cost[p] = places[p], edges[p] + rise
     inside, outside = np.empty(len(tree.birth)), np.empty(len(tree.birth))
     _through_links(tree, ends, sill, at, cost, inside, outside)
     volume, area = _held_back(faces, top, inside, outside, cost[0])

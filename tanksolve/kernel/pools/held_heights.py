@@ -26,6 +26,7 @@ from tanksolve.kernel.compiled import compiled_inner
 from tanksolve.kernel.topology.drop_ray import NONE
 from tanksolve.kernel.topology.merge_tree import MergeTree
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
+from tanksolve.kernel.vectors import greatest, put
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -145,10 +146,12 @@ def _fill_leaf(
     while v >= 0:
         if most[v] == np.inf:
             most[v] = _onward(graph, tree, z, held, most, v, held[v])
-            if tree.came[v] < 0 and entry.max() < most[v]:
-                held[v], most[v] = entry, entry.max()
+            if tree.came[v] < 0 and greatest(entry) < most[v]:
+                most[v] = greatest(entry)
+                put(held[v], entry)
             elif most[v] == np.inf:
-                held[v], most[v] = top, top.max()
+                most[v] = greatest(top)
+                put(held[v], top)
         v = chains.after[v]
 
 
@@ -179,7 +182,7 @@ def _enter(
     The way: from the minimum up its chain to a vertex next to the saddle, over it, and on from there.
     """
     if most[saddle] < np.inf:
-        entry[:] = held[saddle]
+        put(entry, held[saddle])
         passable = True
     else:
         passable = _onward(graph, tree, z, held, most, saddle, entry) < np.inf
@@ -195,7 +198,7 @@ def _enter(
         if start < 0 or tree.z[w] < tree.z[start]:
             start = int(w)
     if start < 0 or not passable:
-        entry[:] = top
+        put(entry, top)
         return int(chains.end[tree.pit[side]])
     for j in range(len(entry)):
         entry[j] = max(entry[j], z[saddle, j])
@@ -225,12 +228,12 @@ def spread_from(
     """
     most[:] = np.inf
     for k in range(3):
-        held[graph.faces[face, k]] = edge
-        most[graph.faces[face, k]] = edge.max()
+        put(held[graph.faces[face, k]], edge)
+        most[graph.faces[face, k]] = greatest(edge)
     entry, leaf = edge.copy(), int(chains.end[lowest])
     if leaf < 0:
         leaf = int(chains.end[tree.pit[tree.node[lowest]]])
-        entry[:] = top
+        put(entry, top)
     else:
         _climb_chain(tree, z, lowest, entry)
     _fill_leaf(graph, tree, chains, z, leaf, entry, top, held, most)
@@ -255,5 +258,5 @@ def spread_from(
         if most[v] == np.inf:
             most[v] = _onward(graph, tree, z, held, most, v, held[v])
             if most[v] == np.inf:
-                most[v] = top.max()
-                held[v] = top
+                most[v] = greatest(top)
+                put(held[v], top)

@@ -32,7 +32,6 @@ Ints = NDArray[np.int64]
 __all__ = ["least_kept"]
 
 _ALL_MINIMA = -1.0  # of the tank's volume: even a minimum that holds nothing counts
-_NO_LINKS = np.empty((0, 2), np.int64)
 
 
 @compiled_inner
@@ -49,6 +48,7 @@ def _least_hollow(
     """The least hollow [m³] of the vertices that may be minima, ``lower`` [m] below their passes."""
     least, seen = np.inf, 0
     tops, heights = np.empty(len(tree.z), np.int64), np.empty(len(tree.z))
+    no_links = np.empty((0, 2), np.int64)
     for v in range(len(tree.z)):
         if not may_be_minimum(graph, v, up, chord):
             continue
@@ -63,9 +63,8 @@ def _least_hollow(
         if known:
             continue
         tops[seen], heights[seen], seen = top, h, seen + 1
-        least = min(
-            least, joined_room(tree, faces, _NO_LINKS, np.empty(0), v, min(h, graph.size))[0]
-        )
+        held = joined_room(tree, faces, no_links, np.empty(0), v, min(h, graph.size))[0]
+        least = min(least, held)
     return least
 
 

@@ -155,12 +155,15 @@ def passages(
     graph: MeshGraph,
     tree: MergeTree,
     grid: Grid,
-    links: Links,
+    links: Links | None,
     up: Array,
     ups: Array,
     swing: float,
 ) -> Passages:
     """The links of a cell with the centre ``up``; swing : tangent of the cell's reach from it."""
+    if links is None:
+        none = np.empty((0, 2), np.int64)
+        return Passages(none, none, np.empty(0), np.empty((0, len(ups))))
     count = len(links.first_station) - 1
     face, lowest = np.full((count, 2), -1, np.int64), np.full((count, 2), -1, np.int64)
     sill, height = np.empty(count), np.full((count, len(ups)), -np.inf)

@@ -16,7 +16,15 @@ from tanksolve.kernel.compiled import compiled_inner
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["NO_LINKS", "Links", "lowest_point", "mouth_below", "shifted", "sill_height"]
+__all__ = [
+    "NO_LINKS",
+    "Links",
+    "lowest_point",
+    "mouth_below",
+    "shifted",
+    "sill_height",
+    "where_any",
+]
 
 
 class Links(NamedTuple):
@@ -47,6 +55,15 @@ def shifted(links: Links, origin: Array) -> Links:
     rings = links.rings.copy()
     rings[:, :3] -= origin
     return Links(rings, links.inside - origin, links.first_ring, links.first_station)
+
+
+def where_any(links: Links, origin: Array) -> Links | None:
+    """The links as :func:`shifted`; None where there are none.
+
+    What a kernel does for links alone it asks for with ``is None``: the compiler then leaves it out, a
+    seventh of a first run.
+    """
+    return shifted(links, origin) if len(links.first_station) > 1 else None
 
 
 @compiled_inner

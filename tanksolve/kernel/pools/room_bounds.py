@@ -21,13 +21,14 @@ from tanksolve.kernel.attitude.tangent import heights_at, swing_of, tangent_dire
 from tanksolve.kernel.capacity.wet_triangle import lowest_corner, phi, three_sorted, wet_weights
 from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.pools.link_bounds import Passages, passages
-from tanksolve.kernel.pools.links import NO_LINKS, Links, shifted
+from tanksolve.kernel.pools.links import NO_LINKS, Links, where_any
 from tanksolve.kernel.pools.worst_state_bounds import ALL_MINIMA, CellArrays, cell_arrays, rounding
 from tanksolve.kernel.threads import in_threads
 from tanksolve.kernel.topology.drop_ray import Grid, drop_from_point, grid_for
 from tanksolve.kernel.topology.floors_below import floors_below
 from tanksolve.kernel.topology.merge_tree import MergeTree, climb, grow_tree
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
+from tanksolve.kernel.vectors import put
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -192,7 +193,7 @@ def _over_floor(
             continue
         pool = climb(tree, tree.node[lowest], h)
         if np.isnan(known[0, pool]):
-            reached = _joined(cell, cell.links.height, lowest, h, edge_at)
+            reached = _joined(cell, cell.links.height, int(np.int64(lowest)), h, edge_at)
             rise = _rise(graph, tree, cell.z, reached, edge, edge_at)
             known[0, pool] = edge - rise - _SAFE_HEIGHT * graph.size
         below = known[0, pool]
@@ -205,7 +206,7 @@ def _over_floor(
                 return 0.0
             kept = climb(tree, tree.node[v], below)
             if np.isnan(known[1, kept]):
-                inside = _joined(cell, cell.links.height, v, below, edge_at)
+                inside = _joined(cell, cell.links.height, int(np.int64(v)), below, edge_at)
                 known[1, kept] = _least_above(graph, tree, cell.up, cell.z, inside, below, edge_at)
             least = min(least, known[1, kept])
         return least
@@ -264,7 +265,7 @@ def _one_room(
     lowest = lowest_corner(graph.faces, tree.rank, under)
     h = max(edge, floor, tree.z[lowest])
     sill, at_h = cell.links.sill.reshape(-1, 1), np.full(1, h)
-    centre = _volume(graph, tree, up, _joined(cell, sill, lowest, h, at_h), h)
+    centre = _volume(graph, tree, up, _joined(cell, sill, int(np.int64(lowest)), h, at_h), h)
     faces, tops = floors_below(graph, tree, up, cell.grid, point, under, spread, swing)
     least, raised_at = np.inf, np.empty_like(edge_at)
     for i in range(len(faces)):
@@ -283,7 +284,7 @@ def _rows(
     first: int,
     last: int,
     graph: MeshGraph,
-    links: Links,
+    links: Links | None,
     cells: CellArrays,
     spread: Array,
     turns: bool,
@@ -308,8 +309,12 @@ def _rows(
             edge_at[:] = np.inf
             for j in range(len(number)):
                 edge_at[number[j]] = min(edge_at[number[j]], cells.edges_at[c, j, p])
-            if not np.array_equal(edge_at, before):  # places of one opening have one edge
-                known[:], before[:] = np.nan, edge_at
+            fresh = False  # places of one opening have one edge
+            for j in range(len(edge_at)):
+                fresh = fresh or edge_at[j] != before[j]
+            if fresh:
+                known[:] = np.nan
+                put(before, edge_at)
             centre[c, p], held = _one_room(
                 graph, cell, cells.places[c, p], cells.edges[c, p], edge_at, spread[c, p],
                 reach if turns else 0.0, known,
@@ -348,9 +353,9 @@ def room_over(
     A floor above the edge counts as the edge there, as it does at one attitude.
     """
     cells = cell_arrays(graph, up, points, places, edges, edges_at)
-    moves = np.ascontiguousarray(np.broadcast_to(np.asarray(spread, float), cells.edges.shape))
+    moves = np.array(np.broadcast_to(np.asarray(spread, float), cells.edges.shape), order="C")
     centre, over = np.empty(moves.shape), np.empty(moves.shape)
-    near = shifted(links, graph.origin)
+    near = where_any(links, graph.origin)
     in_threads(
         _rows, len(over), graph, near, cells, moves, clearance, rounding(graph), centre, over
     )

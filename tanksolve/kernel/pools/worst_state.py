@@ -32,7 +32,7 @@ from tanksolve.kernel.pools.brims import (
     mouths,
     needed,
 )
-from tanksolve.kernel.pools.links import NO_LINKS, Links, shifted
+from tanksolve.kernel.pools.links import NO_LINKS, Links, where_any
 from tanksolve.kernel.pools.pool_volume import newton_step
 from tanksolve.kernel.threads import in_threads
 from tanksolve.kernel.topology.drop_ray import drop_from_point, grid_for
@@ -125,7 +125,7 @@ def _wet_rows(
     first: int,
     last: int,
     graph: MeshGraph,
-    links: Links,
+    links: Links | None,
     up: Array,
     places: Array,
     edges: Array,
@@ -163,7 +163,7 @@ def _dry_rows(
     first: int,
     last: int,
     graph: MeshGraph,
-    links: Links,
+    links: Links | None,
     up: Array,
     places: Array,
     edges: Array,
@@ -312,7 +312,7 @@ def _solved(
         held = np.array(np.broadcast_to(np.asarray(volume, np.float64), len(ups)), order="C")
         start = np.array(np.broadcast_to(np.asarray(guess, np.float64), len(ups)), order="C")
     out = np.empty(len(ups))
-    near = shifted(links, graph.origin)
+    near = where_any(links, graph.origin)
     rows = [graph, near, ups, at, height, held, start]
     if swing is not None:
         for given, shape in ((swing, height.shape[:1]), (spread, height.shape)):

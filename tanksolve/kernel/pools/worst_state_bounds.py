@@ -28,11 +28,12 @@ from tanksolve.kernel.capacity.wet_triangle import lowest_corner, phi, three_sor
 from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.pools.held_heights import Chains, chains_of, spread_from
 from tanksolve.kernel.pools.link_bounds import Passages, passages
-from tanksolve.kernel.pools.links import NO_LINKS, Links, shifted
+from tanksolve.kernel.pools.links import NO_LINKS, Links, where_any
 from tanksolve.kernel.threads import in_threads
 from tanksolve.kernel.topology.drop_ray import NONE, drop_from_point, grid_for
 from tanksolve.kernel.topology.merge_tree import MergeTree, grow_tree
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
+from tanksolve.kernel.vectors import greatest, put
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -84,7 +85,9 @@ def cell_arrays(
     return CellArrays(
         ups,
         hull,
-        np.ascontiguousarray(np.broadcast_to(at, (len(ups), *at.shape[-2:]))),
+        np.array(
+            np.broadcast_to(at, (len(ups), *at.shape[-2:])), order="C"
+        ),  # one that may be written
         np.ascontiguousarray(np.asarray(edges, np.float64) - (ups @ graph.origin)[:, None]),
         np.ascontiguousarray(np.asarray(edges_at, np.float64) - shift_at[..., None]),
     )
@@ -222,7 +225,7 @@ def _sum_faces(
             for j in range(corners):
                 below = weights[0] * z[a, j] + weights[1] * z[b, j] + weights[2] * z[c, j]
                 sums[j] += flow * (share * held[surface, j] - below)
-    return centre + full, sums.max() + full
+    return centre + full, greatest(sums) + full
 
 
 @compiled_inner
@@ -268,7 +271,8 @@ def _one_need(
             if ports.face[turn] < 0:
                 continue
             sources.face[turn], sources.lowest[turn] = ports.face[turn], ports.lowest[turn]
-            sources.edge[turn], sources.edge_at[turn] = ports.edge[turn], ports.edge_at[turn]
+            sources.edge[turn] = ports.edge[turn]
+            put(sources.edge_at[turn], ports.edge_at[turn])
         else:
             k, on = _next_link(tree, links, free, _levels(tree, sources)[0])
             if k < 0 or count == 0:
@@ -298,7 +302,8 @@ def _one_need(
         if count > 1:
             for v in range(len(z)):
                 if its_most[v] < most[v]:
-                    held[v], most[v] = other[v], its_most[v]
+                    most[v] = its_most[v]
+                    put(held[v], other[v])
     if count == 0:
         return np.nan, np.inf
     level, pool = _levels(tree, sources)
@@ -311,7 +316,7 @@ def _rows(
     first: int,
     last: int,
     graph: MeshGraph,
-    links: Links,
+    links: Links | None,
     cells: CellArrays,
     parts: Ints,
     slack: float,
@@ -373,6 +378,6 @@ def need_over(
     count, ports = cells.edges.shape
     parts = np.array([0, ports]) if any_suffices else np.arange(ports + 1)
     centre, over = np.empty((count, len(parts) - 1)), np.empty((count, len(parts) - 1))
-    near = shifted(links, graph.origin)
+    near = where_any(links, graph.origin)
     in_threads(_rows, count, graph, near, cells, parts, rounding(graph), centre, over)
     return NeedOver(centre, over)

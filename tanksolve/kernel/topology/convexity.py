@@ -5,14 +5,33 @@ memory), so no face need be held against all others.
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
 
-__all__ = ["is_convex"]
+__all__ = ["is_convex", "surely_convex"]
 
 _BEND = 1e-9  # rad per length of the tank, by which a wall may be dished
 _ROUNDING = 4e-15  # of the tank's size
+_FEW = 1_000_000  # faces times corners: quick without compiled code
+
+
+def surely_convex(vertices: NDArray[np.float64], faces: NDArray[np.int64]) -> bool:
+    """Whether a closed mesh is convex since no corner (N, 3) [m] lies before any face (F, 3).
+
+    False also where that is not known: a large mesh, or one that bends by more than rounding. A box or
+    a prism so needs neither the graph of its mesh nor the code that builds it.
+    """
+    if len(vertices) * len(faces) > _FEW:
+        return False
+    points = vertices - 0.5 * (vertices.min(axis=0) + vertices.max(axis=0))
+    a, b, c = (points[faces[:, k]] for k in range(3))
+    area = np.cross(b - a, c - a)
+    size = np.linalg.norm(area, axis=1)
+    lift = area @ points.T - np.einsum("fi,fi->f", area, a)[:, None]
+    reach = float(np.sqrt(np.einsum("vi,vi->v", points, points).max()))
+    return bool((lift <= (size * _ROUNDING * reach)[:, None]).all())
 
 
 @compiled

@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.compiled import compiled, compiled_inner
-from tanksolve.kernel.pools.links import NO_LINKS, Links, mouth_below, shifted, sill_height
+from tanksolve.kernel.pools.links import NO_LINKS, Links, mouth_below, sill_height, where_any
 from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 from tanksolve.kernel.topology.drop_ray import drop_from_point, drop_from_vertex, grid_for
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
@@ -51,7 +51,7 @@ def one_plane_over(
     height along ``up``, tank frame; pipes : links that are open both ways, each one given once or
     once each way. Returns (C,); False proves nothing.
     """
-    near, proved = shifted(pipes, graph.origin), np.zeros(len(up), np.bool_)
+    near, proved = where_any(pipes, graph.origin), np.zeros(len(up), np.bool_)
     below = low - up @ graph.origin
     in_threads(
         _one_plane_over, len(up), graph, cones, near, up, chord, below, proved,
@@ -66,7 +66,7 @@ def _one_plane_over(
     last: int,
     graph: MeshGraph,
     cones: PitCones,
-    pipes: Links,
+    pipes: Links | None,
     up: Array,
     chord: Array,
     low: Array,
@@ -103,7 +103,7 @@ def _pit_above(graph: MeshGraph, cones: PitCones, u: Array, chord: float, low: f
         for v in range(graph.patch[p], graph.patch[p + 1]):
             if _height(graph.vertices[v], u) <= low or not cap_meets(cones.pit[v], x, y, z, angle):
                 continue
-            if may_be_minimum(graph, v, u, chord):
+            if may_be_minimum(graph, int(np.int64(v)), u, chord):
                 return True
     return False
 
@@ -149,7 +149,9 @@ def _place(graph: MeshGraph, cones: PitCones, base: Shorts, v: int) -> int:
 
 
 @compiled_inner
-def _is_one_piece(graph: MeshGraph, cones: PitCones, pipes: Links, u: Array, low: float) -> bool:
+def _is_one_piece(
+    graph: MeshGraph, cones: PitCones, pipes: Links | None, u: Array, low: float
+) -> bool:
     """Whether the tank below ``low`` hangs together at ``u``."""
     base, items = _lay_out(graph, cones, u, low)
     root = np.arange(items).astype(np.int32)
@@ -244,7 +246,7 @@ def _join_by_drops(
                 or not _hangs_lowest(graph, v, u)
             ):
                 continue
-            face, _ = drop_from_vertex(graph, grid, v, height)
+            face, _ = drop_from_vertex(graph, grid, int(np.int64(v)), height)
             if face < 0:  # it falls out of the mesh
                 return 0
             below = _place(graph, cones, base, _lowest(graph, face, u))
@@ -269,7 +271,7 @@ def _lowest(graph: MeshGraph, face: int, u: Array) -> int:
 def _join_by_pipes(
     graph: MeshGraph,
     cones: PitCones,
-    pipes: Links,
+    pipes: Links | None,
     base: Shorts,
     root: Shorts,
     u: Array,
@@ -277,6 +279,8 @@ def _join_by_pipes(
     pieces: int,
 ) -> int:
     """Join what pipes wholly below ``low`` lead to; return how many pieces are left."""
+    if pipes is None:
+        return pieces
     grid = grid_for(u, graph.size)
     for k in range(len(pipes.first_station) - 1):
         if sill_height(pipes, k, u) >= low:
