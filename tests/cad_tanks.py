@@ -9,18 +9,22 @@ import os
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
+from OCP.BRep import BRep_Tool
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
 from OCP.BRepFilletAPI import BRepFilletAPI_MakeChamfer, BRepFilletAPI_MakeFillet
 from OCP.BRepGProp import BRepGProp
+from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCone, BRepPrimAPI_MakeCylinder
 from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
 from OCP.GProp import GProp_GProps
-from OCP.STEPControl import STEPControl_StepModelType, STEPControl_Writer
-from OCP.TopAbs import TopAbs_ShapeEnum
+from OCP.STEPControl import STEPControl_Reader, STEPControl_StepModelType, STEPControl_Writer
+from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
 from OCP.TopExp import TopExp_Explorer
+from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
 
-__all__ = ["TANKS", "CadTank", "volume", "write_step"]
+__all__ = ["TANKS", "CadTank", "corners_of_step", "volume", "write_step"]
 
 Shape = Any
 _AXES = {"x": (1, 0, 0), "y": (0, 1, 0), "z": (0, 0, 1)}
@@ -93,6 +97,28 @@ def write_step(path, shapes):
         for shape in shapes:
             writer.Transfer(shape, STEPControl_StepModelType.STEPControl_AsIs)
         writer.Write(str(path))
+
+
+def corners_of_step(path, chord):
+    """Faces (F, 3, 3) [mm] of a STEP file as the kernel reads it and cuts it up, within ``chord`` [mm]."""
+    reader = STEPControl_Reader()
+    with Path(os.devnull).open("w") as nowhere, _screen_to(nowhere.fileno()):
+        reader.ReadFile(str(path))
+        reader.TransferRoots()
+    shape = reader.OneShape()
+    BRepMesh_IncrementalMesh(shape, float(chord), False, 0.5)
+    corners, walk = [], TopExp_Explorer(shape, TopAbs_ShapeEnum.TopAbs_FACE)
+    while walk.More():
+        face, place = TopoDS.Face(walk.Current()), TopLoc_Location()
+        cut, turn = BRep_Tool.Triangulation_s(face, place), place.Transformation()
+        nodes = [cut.Node(k + 1).Transformed(turn) for k in range(cut.NbNodes())]
+        at = np.array([(p.X(), p.Y(), p.Z()) for p in nodes])
+        index = np.array([cut.Triangle(k + 1).Get() for k in range(cut.NbTriangles())]) - 1
+        if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED:
+            index = index[:, ::-1]
+        corners.append(at[index])
+        walk.Next()
+    return np.concatenate(corners)
 
 
 @contextlib.contextmanager

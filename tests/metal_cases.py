@@ -242,6 +242,20 @@ def lid_with_a_gap():
     )
 
 
+def hatch_without_its_lid():
+    """An opening wider than any ball that is tried: a flat lid closes it."""
+    metal, room = tank()
+    return Case(metal - cube((400, 200, 20), (250, 50, 190)), room, 1)
+
+
+def hollow_float():
+    """A sealed hollow body that floats in the tank: it displaces all that it takes up."""
+    metal, room = tank((900, 400, 300))
+    solid = cube((200, 150, 100), (300, 100, 120))
+    shell = solid - cube((196, 146, 96), (302, 102, 122))
+    return Case(necked(metal, (100, 200), 300) + shell, room - solid, 1)
+
+
 CASES = {
     make.__name__: make
     for make in (
@@ -267,5 +281,7 @@ CASES = {
         cup_with_a_drain,
         hollow_rail_outside,
         lid_with_a_gap,
+        hatch_without_its_lid,
+        hollow_float,
     )
 }

@@ -1,6 +1,8 @@
-"""Writes small STEP files (ISO 10303-21, AP214) for the tests: a box and a cylinder."""
+"""Writes small STEP files (ISO 10303-21, AP214) for the tests: a box, a cylinder, a solid of flat triangles."""
 
 from pathlib import Path
+
+import numpy as np
 
 _HEAD = """ISO-10303-21;
 HEADER;
@@ -133,3 +135,33 @@ def write_cylinder(path: Path, radius: float, height: float, unit: str = "mm") -
         w.face(roof, [(top, "T")]),
     ]
     w.write(path, faces, unit)
+
+
+def write_faceted(path: Path, vertices, faces, unit: str = "mm") -> None:
+    """A closed solid whose faces are plane triangles, (N, 3) and (F, 3), each edge shared by two."""
+    w = _Writer()
+    corners = [w.vertex(p) for p in vertices.tolist()]
+    edges: dict[tuple[int, int], str] = {}
+
+    def directed(a: int, b: int) -> tuple[str, str]:
+        if (b, a) in edges:
+            return edges[b, a], "F"
+        way = vertices[b] - vertices[a]
+        along = w.direction((way / np.linalg.norm(way)).tolist())
+        vector = w.add(f"VECTOR('',{along},1.)")
+        line = w.add(f"LINE('',{w.point(vertices[a].tolist())},{vector})")
+        edges[a, b] = w.edge(line, corners[a], corners[b])
+        return edges[a, b], "T"
+
+    written = []
+    for a, b, c in faces.tolist():
+        ahead, aside = vertices[b] - vertices[a], vertices[c] - vertices[a]
+        normal = np.cross(ahead, aside)
+        frame = w.placement(
+            vertices[a].tolist(),
+            (normal / np.linalg.norm(normal)).tolist(),
+            (ahead / np.linalg.norm(ahead)).tolist(),
+        )
+        ring = [directed(a, b), directed(b, c), directed(c, a)]
+        written.append(w.face(w.add(f"PLANE('',{frame})"), ring))
+    w.write(path, written, unit)

@@ -36,7 +36,7 @@ class Cavity:
     volume : file's unit cubed; faces : (F, 3) int, outward from the liquid.
     openings : the caps, greatest first; shells : numbers of the metal's shells that bound it.
     seal : width of the ball that the space was shut off from, file's unit; others : widths that
-        would shut off clearly more, with the volume of it.
+        would shut off clearly less or more, with the volume of it.
     """
 
     volume: float

@@ -31,6 +31,7 @@ _OPENED = 1.5  # times what balls shut off: then the wall has an opening wider t
 _WIDER = 1.8  # than the opening: balls that touch no more than the rims of what they seal
 _FILLED = 0.3  # of a space, at least, the ball that rolls in it reaches
 _OTHER = 1.15  # a wider ball that shuts off so much more is another reading, and told
+_PART = 0.05  # of what is chosen: a narrower ball that shuts off less shuts off a crevice
 
 
 @dataclass(frozen=True)
@@ -73,7 +74,8 @@ class Enclosed:
     inside, outside : balls that roll there: the cells (nx, ny, nz) where their middles may be, and
         their width; of width 0 where the cells themselves are meant.
     width : of the ball that shut off the inside; infinite for the convex hull.
-    others : widths at which clearly more would be shut off, with the volume of it.
+    others : widths at which clearly less or more would be shut off, with the volume of it: a tank in a
+        cabinet, or a bay with small openings.
     """
 
     inside: tuple[tuple[Bools, float], ...] = field(repr=False)
@@ -169,12 +171,28 @@ def find_enclosed(
         for one in tried[first:]
         if one.width <= _WIDER * chosen.width and 0.9 <= one.total / chosen.total <= 1.1
     ]
-    others, last = [], chosen.total
+    others, last = [], _PART * chosen.total
+    for one in tried[:first]:
+        cells = _within_larger(one, chosen)
+        if cells > last:
+            others.append((one.width, space.volume(cells)))
+            last = _OTHER * cells
+    last = chosen.total
     for one in tried[first:]:
         if one.total > _OTHER * last:
             others.append((one.width, space.volume(one.total)))
             last = one.total
     return _certain(space, chosen, wide[-1], tuple(others))
+
+
+def _within_larger(narrow: _Shut, wide: _Shut) -> int:
+    """Cells of the spaces of a narrow ball that are parts of clearly larger ones of a wider ball."""
+    size = dict(zip(wide.spaces.tolist(), wide.cells.tolist(), strict=True))
+    found = 0
+    for name, cells in zip(narrow.spaces, narrow.cells.tolist(), strict=True):
+        around = int(np.argmax(np.bincount(wide.label[narrow.label == name])))
+        found += cells if size.get(around, 0) > _OTHER * cells else 0
+    return found
 
 
 def _shut_off(space: Space, width: float, inside: Array | None) -> _Shut | None:

@@ -1,6 +1,6 @@
 """A mesh file taken in: read, its unit and axes settled, one body chosen, examined. No verdict yet."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -35,8 +35,8 @@ class Conventions:
     unit : of the file; scale : its length [m].
     rotation : (3, 3), rows are forward, left and up in the file's axes.
     notes : the same in words, and where the user overrode what the format states.
-    missing : of ``unit``, ``forward`` and ``up``, what nobody has stated: shown as mm, +x and +z, only
-        for a look at the file, never for an answer.
+    missing : of ``unit``, ``forward``, ``up`` and ``body``, what nobody has stated: shown as mm, +x, +z and
+        all bodies, only for a look at the file, never for an answer.
     """
 
     unit: str
@@ -78,7 +78,7 @@ def take_in(
 ) -> Intake:
     """Read a file and examine the chosen body; see :func:`tanksolve.geometry.mesh_file.read_mesh`.
 
-    With ``only_look`` unit and axes that nobody has stated are no error, but ``conventions.missing``.
+    With ``only_look`` unit, axes and a body that nobody has stated are no error, but ``conventions.missing``.
 
     Shells are nested only where nothing is refused. Raises MeshError for a file that cannot be
     read, unsettled conventions, and an open choice among the bodies of a scene.
@@ -87,6 +87,8 @@ def take_in(
     raw = read_raw(file, chord)
     conventions = settle(raw, unit, forward, up, file, only_look)
     scene = len(raw.names) > 1
+    if scene and body is None and only_look:
+        conventions, body = _looking_at_all(raw, conventions), "all"
     raw = choose_part(raw, body, conventions, file) if scene else raw
     surface = checked_surface(raw, file)
     united = None
@@ -124,14 +126,7 @@ def settle(
     if missing and only_look:
         chosen = {**chosen, **_shown(chosen)}
     elif missing:
-        raise MeshError(
-            f"the file does not say its {' nor its '.join(missing)}",
-            where=str(file),
-            allowed="a length unit (mm, cm, m, in, ft) and the mesh axes that point forward and up "
-            "(+x, -x, +y, -y, +z, -z)",
-            next_step="state them, for instance --unit mm --forward +x --up +z; in a tank file "
-            'unit = "mm", forward = "+x", up = "+z"',
-        )
+        raise _unsettled(missing, file)
     rotation = axes_rotation(str(chosen["forward"]), str(chosen["up"]))
     notes = [f"{axes_words(rotation)}; lengths in {chosen['unit']}"]
     stated = {"unit": raw.unit, "forward": raw.forward, "up": raw.up}
@@ -140,6 +135,22 @@ def settle(
             notes.append(f"{name} {given} as stated by the user; the format says {stated[name]}")
     return Conventions(
         str(chosen["unit"]), unit_length(str(chosen["unit"])), rotation, tuple(notes), missing
+    )
+
+
+def _unsettled(missing: tuple[str, ...], file: Path) -> MeshError:
+    """Ask for what nobody has stated of unit and axes, and for that only."""
+    axes = "the mesh axes that point forward and up (+x, -x, +y, -y, +z, -z)"
+    allowed = {"unit": "a length unit (mm, cm, m, in, ft)", "forward": axes, "up": axes}
+    example = {"unit": "mm", "forward": "+x", "up": "+z"}
+    options = " ".join(f"--{name} {example[name]}" for name in missing)
+    keys = ", ".join(f'{name} = "{example[name]}"' for name in missing)
+    return MeshError(
+        f"the file does not say its {' nor its '.join(missing)}",
+        where=str(file),
+        allowed=" and ".join(dict.fromkeys(allowed[name] for name in missing)),
+        next_step=f"state them, for instance {options}; in a tank file {keys}. 'tanksolve new tank.toml "
+        f"--from {file.name} {options}' draws up a tank file with the ports found",
     )
 
 
@@ -189,6 +200,21 @@ def choose_part(raw: RawMesh, body: Body | None, conventions: Conventions, file:
         return raw.only(body - 1)
     if isinstance(body, str) and body in raw.names:
         return raw.only(raw.names.index(body))
+    problem = (
+        f"the file holds {len(raw.names)} bodies"
+        if body is None
+        else f"there is no body '{body}' among the {len(raw.names)} of the file"
+    )
+    raise MeshError(
+        problem,
+        where=str(file),
+        allowed=_bodies(raw, conventions),
+        next_step="choose a body by name or number, or 'all' together",
+    )
+
+
+def _bodies(raw: RawMesh, conventions: Conventions) -> str:
+    """Number, name and volume of each body of a scene."""
     listed = []
     for number, name in enumerate(raw.names[:_LISTED]):
         corners = raw.only(number).corners
@@ -201,16 +227,16 @@ def choose_part(raw: RawMesh, body: Body | None, conventions: Conventions, file:
         listed.append(f"{number + 1} '{name}' ({len(corners)} faces, {words} if closed)")
     if len(raw.names) > _LISTED:
         listed.append("...")
-    problem = (
-        f"the file holds {len(raw.names)} bodies"
-        if body is None
-        else f"there is no body '{body}' among the {len(raw.names)} of the file"
-    )
-    raise MeshError(
-        problem,
-        where=str(file),
-        allowed="; ".join(listed),
-        next_step="choose a body by name or number, or 'all' together",
+    return "; ".join(listed)
+
+
+def _looking_at_all(raw: RawMesh, conventions: Conventions) -> Conventions:
+    """Take all bodies of a scene for a look, list them, and leave the choice open."""
+    note = f"{len(raw.names)} bodies, shown together: {_bodies(raw, conventions)}"
+    return replace(
+        conventions,
+        notes=(*conventions.notes, note),
+        missing=(*conventions.missing, "body"),
     )
 
 

@@ -176,7 +176,8 @@ def _crowded_edges(surface: Surface, edges: Edges) -> list[Finding]:
             _edge_middles(surface, crowded[np.sort(first)]),
             f"{counted(len(first), 'edge has', 'edges have')} more than two faces: bodies touch there, or a sheet "
             "is attached, and whether liquid passes there is not defined",
-            "let touching bodies overlap and unite them, or part them; delete loose sheets",
+            "bodies that touch are welded where all are taken (body: all); part bodies that should not be one, "
+            "delete loose sheets",
         )
     ]
 

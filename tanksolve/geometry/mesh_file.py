@@ -174,7 +174,7 @@ def _left_out(intake: Intake, choice: Choice, found: tuple[Choice, ...]) -> tupl
         words.append(f"inside is what a ball {ball} rolled round the outside does not reach")
     words += [
         f"sealed against a ball of {length_words(width * intake.conventions.scale)} it would hold "
-        f"about {litres(volume)}"
+        f"about {litres(volume)} (seal states the width)"
         for width, volume in choice.others
     ]
     wetted = {face.tobytes() for face in choice.faces}

@@ -57,8 +57,8 @@ class MeshReport:
 
     Attributes
     ----------
-    missing : of ``unit``, ``forward`` and ``up``, what neither the file nor the user states; all
-        lengths are then shown as if in mm, forward +x, up +z.
+    missing : of ``unit``, ``forward``, ``up`` and ``body``, what neither the file nor the user states; all
+        is then shown as if in mm, forward +x, up +z, and of all bodies.
     box_m : length, width and height of the enclosing box [m], tank frame.
     findings : every fault and peculiarity; places in the file's own coordinates and unit.
     shells : the closed pieces, where the surface is closed.
@@ -95,8 +95,7 @@ def inspect_mesh(
     """Examine a mesh file and report all that is found; arguments as for ``read_mesh``.
 
     Faults of the mesh are findings, not errors. Raises MeshError only where there is no mesh to
-    speak of: the file cannot be read, has no faces or no numbers, or
-    it is a scene of several bodies and none was chosen.
+    speak of: the file cannot be read, has no faces or no numbers.
     """
     intake = take_in(Path(path), unit, forward, up, body, chord, only_look=True)
     findings = [*intake.examination.findings, *_remarks(intake)]

@@ -75,13 +75,16 @@ def _votes(
     votes = np.bincount(face, minlength=len(corners))
     for balls, sign in ((enclosed.inside, 1.0), (enclosed.outside, -1.0)):
         for middles, width in balls:
-            up = (0.5 * width - height if width else 0.0 * height)[:, None] * normal[face]
-            cell = space.index(place + up)
+            if width:
+                up, middles = 0.5 * width - height, _grown(middles)
+            else:  # the cells next to the face itself; one beyond may lie behind a thin plate
+                up = np.where(height > 0.0, 0.0, space.cell)
+            cell = space.index(place + up[:, None] * normal[face])
             at = tuple(cell.T)
             foot = place - height[:, None] * normal[face]
             way = np.linalg.norm(space.low + space.cell * cell - foot, axis=1)
             free = way <= space.distance[at] + _HAIR * space.cell  # nothing stands in between
-            np.add.at(tally, face, sign * (_grown(middles)[at] & free))
+            np.add.at(tally, face, sign * (middles[at] & free))
     told = np.abs(tally) >= np.maximum(1.0, _AGREE * votes)
     return np.where(told, np.sign(tally), 0).astype(np.int8)
 

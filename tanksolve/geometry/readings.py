@@ -45,7 +45,7 @@ class Choice:
     ``volume`` in the file's unit cubed, ``faces`` (F, 3) outward from the liquid, ``openings`` the
     ports that had to be plugged, ``shells`` the numbers of the shells that bound it. For metal,
     ``seal`` is the width of the ball that was rolled round the outside to tell it from the inside,
-    and ``others`` wider ones that would shut off clearly more, with that volume.
+    and ``others`` those that would shut off clearly less or more, with that volume.
     """
 
     volume: float

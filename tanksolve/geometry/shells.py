@@ -12,7 +12,7 @@ from tanksolve.kernel.topology.edges import winding
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-__all__ = ["Reading", "Shell", "check_winding", "liquid_bodies", "nest", "outermost"]
+__all__ = ["Reading", "Shell", "check_winding", "liquid_bodies", "nest"]
 
 
 @dataclass(frozen=True)
@@ -130,23 +130,16 @@ def _numbers(shells: list[Shell]) -> str:
 def liquid_bodies(
     surface: Surface, examination: Examination, shells: tuple[Shell, ...]
 ) -> tuple[Reading, ...]:
-    """Read the mesh as liquid: each outermost shell, less the shells inside it, as drawn."""
+    """Read the mesh as liquid: each shell that liquid is inside of, less the shells next inside it, as drawn.
+
+    What a solid that stands in the liquid holds in its own hollow is another body.
+    """
     readings = []
     for outer in shells:
-        if outer.depth == 0:
-            family = [
-                outer,
-                *(s for s in shells if s is not outer and outermost(s, shells) == outer),
-            ]
+        if outer.depth % 2 == 0:
+            family = [outer, *(s for s in shells if s.parent == outer.number)]
             chosen = np.isin(examination.shells.label, [s.number - 1 for s in family])
             volume = sum(s.volume for s in family)
             faces = surface.faces if chosen.all() else surface.faces[chosen]
             readings.append(Reading(tuple(s.number for s in family), volume, faces))
     return tuple(readings)
-
-
-def outermost(shell: Shell, shells: tuple[Shell, ...]) -> Shell:
-    """Shell that encloses all others round ``shell``, or the shell itself."""
-    while shell.parent is not None:
-        shell = shells[shell.parent - 1]
-    return shell

@@ -15,7 +15,7 @@ from tanksolve.geometry.booleans import Body, mesh_of, union
 from tanksolve.geometry.findings import counted
 from tanksolve.geometry.formats import RawMesh
 from tanksolve.geometry.mesh_checks import merged
-from tanksolve.kernel.topology.edges import edges_of, shells_of
+from tanksolve.geometry.touching import pieces_of
 from tanksolve.kernel.topology.free_space import winding_numbers
 from tanksolve.unit_systems import stated
 
@@ -76,38 +76,39 @@ def _parts(raw: RawMesh, where: str) -> tuple[tuple[str, Array], ...]:
     if raw.body is not None and len(raw.names) > 1:
         return tuple((name, raw.corners[raw.body == k]) for k, name in enumerate(raw.names))
     surface = merged(raw.corners)
-    label = shells_of(edges_of(surface.faces)).label
+    label = pieces_of(surface.vertices, surface.faces)
     corners = surface.vertices[surface.faces]
     pieces = _with_voids([corners[label == k] for k in range(label.max() + 1)], where)
     return tuple((f"piece {k + 1}", piece) for k, piece in enumerate(pieces))
 
 
 def _with_voids(shells: list[Array], where: str) -> list[Array]:
-    """Shells that bound solids, each with the voids in it: a void by itself would be united away."""
-    volumes = np.array(
-        [np.einsum("fi,fi->", c[:, 0], np.cross(c[:, 1], c[:, 2])) / 6.0 for c in shells]
-    )
-    volumes *= np.sign(volumes[np.argmax(np.abs(volumes))])
-    pieces = {k: [shells[k]] for k in np.flatnonzero(volumes > 0.0).tolist()}
-    for void in np.flatnonzero(volumes <= 0.0).tolist():
+    """Shells that bound solids, each with the voids in it: a void by itself would be united away.
+
+    A shell in a solid is a void of it, and wound against it; what lies in a void is a solid again. How bodies
+    are wound beside each other says nothing.
+    """
+    volumes = [np.einsum("fi,fi->", c[:, 0], np.cross(c[:, 1], c[:, 2])) / 6.0 for c in shells]
+    pieces: dict[int, list[Array]] = {}
+    for k in sorted(range(len(shells)), key=lambda k: -abs(volumes[k])):
         around = [
-            k for k in pieces if volumes[k] > -volumes[void] and _within(shells[void], shells[k])
+            other
+            for other in range(len(shells))
+            if abs(volumes[other]) > abs(volumes[k]) and _within(shells[k], shells[other])
         ]
-        if around:
-            pieces[min(around, key=lambda k: float(volumes[k]))].append(shells[void])
+        parent = min(around, key=lambda other: abs(float(volumes[other])), default=None)
+        if parent is None or parent not in pieces:
+            pieces[k] = [shells[k]]
+        elif (volumes[k] > 0.0) != (volumes[parent] > 0.0):
+            pieces[parent].append(shells[k])
         else:
-            pieces[void] = [shells[void]]
-    whole = {k: np.concatenate(some) for k, some in pieces.items()}
-    for k in pieces:
-        for other, room in whole.items():
-            if other != k and volumes[other] > volumes[k] > 0.0 and _within(shells[k], room):
-                raise MeshError(
-                    f"piece {k + 1} lies wholly inside piece {other + 1}, and is wound as a solid",
-                    where=where,
-                    allowed="pieces that stand apart, touch or cross; a void is wound the other way",
-                    next_step="'tanksolve repair' turns a void round; leave the piece out if it is none",
-                )
-    return list(whole.values())
+            raise MeshError(
+                f"piece {k + 1} lies wholly inside piece {parent + 1}, and is wound as a solid",
+                where=where,
+                allowed="pieces that stand apart, touch or cross; a void is wound the other way",
+                next_step="'tanksolve repair' turns a void round; leave the piece out if it is none",
+            )
+    return [np.concatenate(pieces[k]) for k in sorted(pieces)]
 
 
 def _within(shell: Array, room: Array) -> bool:

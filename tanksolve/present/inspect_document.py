@@ -50,8 +50,13 @@ class Inspected:
     roofs: tuple[RoofBay, ...] = ()
 
 
-_AS_IN = {"unit": "mm", "forward": "+x", "up": "+z"}
-_LACKING = {"unit": "its unit", "forward": "which way is forward", "up": "which way is up"}
+_AS_IN = {"unit": "mm", "forward": "+x", "up": "+z", "body": "all"}
+_LACKING = {
+    "unit": "its unit",
+    "forward": "which way is forward",
+    "up": "which way is up",
+    "body": "which of its bodies is meant",
+}
 
 
 def inspect_document(found: Inspected) -> Document:
@@ -129,7 +134,7 @@ def _facts(found: Inspected) -> Iterator[Fact]:
 def _report(report: MeshReport) -> Iterator[Fact]:
     yield Fact("file", f"{report.file}: {report.faces} faces, {report.vertices} vertices")
     if report.missing:
-        yield Fact("missing", "until then lengths are as if in mm, axes as they stand in the file")
+        yield Fact("missing", f"until then {', '.join(_until(report.missing))}")
     yield from (Fact("file", note) for note in report.notes)
     box = dict(zip(("length", "width", "height"), report.box_m, strict=True))
     if "unit" in report.missing:
@@ -149,6 +154,16 @@ def _report(report: MeshReport) -> Iterator[Fact]:
     for reading in report.readings:
         yield Fact("reading", reading.words)
         yield from (Fact("plug", plug) for plug in reading.plugs)
+
+
+def _until(missing: tuple[str, ...]) -> Iterator[str]:
+    """How a file is shown while something is missing."""
+    if "unit" in missing:
+        yield "lengths are as if in mm"
+    if "forward" in missing or "up" in missing:
+        yield "axes as they stand in the file"
+    if "body" in missing:
+        yield "all bodies taken together, and welded where they touch"
 
 
 def _link(link: Link, tank: Tank) -> Said:

@@ -10,12 +10,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError
 from tanksolve.geometry.mesh_file import read_mesh_and_plugs
 from tanksolve.geometry.mesh_report import MeshReport, inspect_mesh
 from tanksolve.geometry.plugs import Plug
 from tanksolve.geometry.readings import Meaning
+from tanksolve.kernel.topology.free_space import winding_numbers
 from tanksolve.model.ports import Port, PortKind
 from tanksolve.model.tank import Tank
 from tanksolve.units import volume_words
@@ -60,15 +62,21 @@ def draft(
         meaning = _meaning(report)
     if report.missing or meaning is None or not report.usable:
         raise _questions(report, meaning, mesh)
+    several = _several(report, meaning)
     tank, plugs = read_mesh_and_plugs(
-        mesh, unit, forward, up, meaning=meaning, body="all", plug="all", examined=report.intake
+        *(mesh, unit, forward, up),
+        meaning=meaning,
+        body="all",
+        plug="all",
+        cavity=1 if several and meaning == "metal" else None,
+        examined=report.intake,
     )
     ports = _ports(tank, plugs)
-    assumed = [f"the fill, {100 * _FILLED:.0f} % of the capacity"]
+    assumed = [f"the fill, {100 * _FILLED:.0f} % of the capacity", *([several] if several else [])]
     assumed += [f"{port.name} as a {port.kind.value}" for port in ports]
     if not any(port.kind is PortKind.PICKUP for port in ports):
         assumed.append("no opening looks like a pickup: add one")
-    text = _text(report, tank, ports, meaning, _from(target, mesh))
+    text = _text(report, tank, ports, meaning, _from(target, mesh), several)
     return Draft(text, tank, ports, tuple(assumed))
 
 
@@ -79,6 +87,22 @@ def _meaning(report: MeshReport) -> Meaning | None:
     if metal is not None and (len(names) == 1 or (metal.plugs and len(metal.volumes_m3) == 1)):
         return "metal"
     return "liquid" if list(names) == ["liquid"] else None
+
+
+def _several(report: MeshReport, meaning: Meaning) -> str:
+    """What is assumed where the file holds several bodies of liquid; empty where it holds one.
+
+    Two cavities of a wall may be two tanks: the greatest is taken. Bodies drawn as liquid are one tank's.
+    """
+    volumes = next(r.volumes_m3 for r in report.readings if r.meaning == meaning)
+    if len(volumes) == 1:
+        return ""
+    each = ", ".join(volume_words(volume) for volume in volumes)
+    if meaning == "liquid":
+        return f"all {len(volumes)} bodies as one tank, {each}; body = 1, 2, ... takes one of them"
+    return (
+        f'the greatest of {len(volumes)} cavities, {each}; cavity = 2, ..., or "all", takes another'
+    )
 
 
 def _questions(report: MeshReport, meaning: Meaning | None, mesh: Path) -> MeshError:
@@ -132,7 +156,12 @@ def _from(target: Path, mesh: Path) -> str:
 
 
 def _text(
-    report: MeshReport, tank: Tank, ports: tuple[Port, ...], meaning: Meaning, file: str
+    report: MeshReport,
+    tank: Tank,
+    ports: tuple[Port, ...],
+    meaning: Meaning,
+    file: str,
+    several: str,
 ) -> str:
     """The tank file in words; everything that a person has to look at bears CHECK."""
     conventions = report.intake.conventions
@@ -163,8 +192,11 @@ def _text(
     ]
     if meaning == "metal" and ports:
         lines.append(f"plug = [{', '.join(_quoted(port.name) for port in ports)}]")
-    if len(report.intake.shells) > 1 and meaning == "liquid":
-        lines.append('body = "all"')
+    check = f"  # CHECK: {several}" if several else ""
+    if len(report.intake.shells) > 1 or report.intake.united is not None:
+        lines.append(f'body = "all"{check if meaning == "liquid" else ""}')
+    if several and meaning == "metal":
+        lines.append(f"cavity = 1{check}")
     for port in ports:
         x, y, z = (1000.0 * c for c in port.position)
         lines += [
@@ -176,17 +208,35 @@ def _text(
             f"({x:.1f}, {y:.1f}, {z:.1f}) mm",
         ]
     if not any(port.kind is PortKind.PICKUP for port in ports):
-        middle = 500.0 * (tank.lower + tank.upper)
+        x, y, z = 1000.0 * _low_place(tank)
         lines += [
             "",
             "[[port]]  # CHECK: no opening looks like a pickup; put it where it is",
             'name = "suction"',
             'kind = "pickup"',
-            f'at = "{middle[0]:.1f}, {middle[1]:.1f}, {1000.0 * tank.lower[2] + 40.0:.1f} mm"',
+            f'at = "{x:.1f}, {y:.1f}, {z:.1f} mm"',
             'bore = "38 mm"',
             'facing = "down"',
         ]
     return "\n".join(lines) + "\n"
+
+
+def _low_place(tank: Tank) -> NDArray[np.float64]:
+    """A place (3,) [m] in the liquid, low, near the middle, and with room for a tube where there is any."""
+    low, size = tank.lower, tank.upper - tank.lower
+    share = np.linspace(0.02, 0.98, 25)
+    plan = np.stack(np.meshgrid(share, share, indexing="ij"), axis=-1).reshape(-1, 2)
+    plan = plan[np.argsort(np.linalg.norm((plan - 0.5) * size[:2], axis=1), kind="stable")]
+    around = 0.025 * np.array([(0, 0, 0), (1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0)])
+    corners = tank.vertices[tank.faces]
+    for height in (min(0.04, 0.3 * size[2]), 0.3 * size[2], 0.6 * size[2]):
+        places = np.column_stack([low[:2] + plan * size[:2], np.full(len(plan), low[2] + height)])
+        for near in (around, around[:1]):
+            points = (places[:, None] + near).reshape(-1, 3)
+            wet = (winding_numbers(corners, points) > 0.5).reshape(len(places), -1).all(axis=1)
+            if wet.any():
+                return np.asarray(places[int(np.argmax(wet))])
+    return np.asarray(0.5 * (tank.lower + tank.upper))
 
 
 def _quoted(text: str) -> str:

@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 import trimesh
-from solids_by_hand import box, inverted, write_stl
+from metal_cases import necked, tank
+from rewritten import shuffled
+from solids_by_hand import box, inverted, turned, write_stl
 from walled_tank import corners_of, cube, rod
 
 from tanksolve.errors import MeshError
@@ -97,3 +99,75 @@ def test_a_void_is_kept_where_all_bodies_are_taken(tmp_path):
     write_stl(tmp_path / "t.stl", np.concatenate([box((4, 4, 4)), box((1, 1, 1), (1, 1, 1))]))
     with pytest.raises(MeshError, match="lies wholly inside piece 1"):
         read_mesh(tmp_path / "t.stl", "m", "+x", "+z", **more)
+
+
+@pytest.mark.parametrize("against", [False, True])
+def test_how_bodies_are_wound_beside_each_other_says_nothing(tmp_path, against):
+    """Floats wound against the tank and each other: one became solid metal, its hollow was not told."""
+    metal, _ = tank()
+    floats = [
+        corners_of(cube((180, 250, 120), (x, 25, 40)) - cube((176, 246, 116), (x + 2, 27, 42)))
+        for x in (200, 500)
+    ]
+    wall = corners_of(necked(metal, (60, 150)))
+    parts = [floats[1][:, ::-1], floats[0], wall[:, ::-1]] if against else [wall, *floats]
+    write_stl(tmp_path / "t.stl", np.concatenate(parts))
+    with pytest.raises(MeshError, match="3 separate cavities") as caught:
+        read_mesh(tmp_path / "t.stl", *AXES, body="all", meaning="metal", plug="all")
+    assert "1: 40.19 L" in caught.value.message
+    assert caught.value.message.count("5.02 L") == 2
+
+
+def test_a_hollow_float_is_not_filled(tmp_path):
+    """Its hollow was taken for liquid of the tank: 2.7 L more than there is room for."""
+    solid = cube((200, 150, 100), (300, 100, 120))
+    shell = solid - cube((196, 146, 96), (302, 102, 122))
+    metal, room = tank((900, 400, 300))
+    write_stl(
+        tmp_path / "t.stl",
+        np.concatenate([corners_of(necked(metal, (100, 200), 300)), corners_of(shell)]),
+    )
+    found = read_mesh(tmp_path / "t.stl", *AXES, body="all", meaning="metal", plug="all")
+    assert found.capacity == pytest.approx((room - solid).volume() * 1e-9, rel=1e-6)
+    assert any("also enclosed and left out: 2.75 L" in note for note in found.notes)
+
+
+def test_a_tank_in_a_cabinet_is_told(tmp_path):
+    """The greatest space that some width seals is proposed; the tank that a narrower one seals is said."""
+    metal, room = tank()
+    cabinet = cube((1200, 600, 500), (-150, -150, -150)) - cube(
+        (1194, 594, 494), (-147, -147, -147)
+    )
+    hatch = cube((100, 20, 100), (100, -160, -100))
+    parts = [corners_of(necked(metal, (100, 150))), corners_of(cabinet - hatch)]
+    write_stl(tmp_path / "t.stl", np.concatenate(parts))
+    more = {"body": "all", "meaning": "metal", "plug": "all"}
+    proposed = read_mesh(tmp_path / "t.stl", *AXES, **more)
+    assert proposed.capacity > 0.3
+    assert any("it would hold about 46" in note for note in proposed.notes)
+    stated = read_mesh(tmp_path / "t.stl", *AXES, **more, seal=0.06)
+    assert stated.capacity == pytest.approx(room.volume() * 1e-9, rel=1e-6)
+    assert any("it would hold about 323" in note for note in stated.notes)
+
+
+@pytest.mark.parametrize("way", ["as drawn", "shuffled", "wound the other way", "turned"])
+def test_bodies_that_lie_flush_in_one_mesh_are_told_apart(tmp_path, way):
+    """Edges of a lid and of the tray below it are one edge of four faces: the tray came out open."""
+    baffle = cube((2, 296, 198), (200, 2, 2)) - rod(20, 10, "x", (201, 150, 100))
+    parts = [
+        cube((400, 300, 200)) - cube((396, 296, 220), (2, 2, 2)),
+        cube((400, 300, 4), (0, 0, 200)) - cube((40, 40, 20), (130, 130, 195)),
+        baffle,
+    ]
+    corners = np.concatenate([corners_of(part) for part in parts])
+    if way != "as drawn":
+        corners = shuffled(corners, 3)
+    if way == "wound the other way":
+        corners = corners[:, ::-1]
+    if way == "turned":
+        corners = turned(corners, 5, 300.0)
+    write_stl(tmp_path / "t.stl", corners)
+    found = read_mesh(tmp_path / "t.stl", *AXES, body="all", meaning="metal", plug="all")
+    room = cube((396, 296, 198), (2, 2, 2)) - baffle
+    assert found.capacity == pytest.approx(room.volume() * 1e-9, rel=1e-4)  # weld in the corners
+    assert any("3 bodies of an assembly united" in note for note in found.notes)

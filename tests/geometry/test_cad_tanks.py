@@ -1,29 +1,66 @@
-"""A few tanks drawn with a CAD kernel, from STEP; 41 in tests/campaign_cad.py. Needs the extra `cad`."""
+"""41 tanks drawn with a CAD kernel, from STEP: capacity, openings, and the kernel's own cut into faces.
 
+Needs the extra ``cad`` (about four minutes of processor time then); without it these are skipped. The same as a
+script, with a line for each: tests/campaign_cad.py.
+"""
+
+import numpy as np
 import pytest
 
-pytest.importorskip("OCP")
-from cad_tanks import TANKS, volume, write_step
+pytest.importorskip("OCP", reason="tanks drawn with a CAD kernel: pip install 'tanksolve[cad]'")
+from cad_tanks import TANKS, corners_of_step, volume, write_step
+from campaign_cad import allowed, read, told_error
+from solids_by_hand import write_stl
 
 from tanksolve.geometry.mesh_file import read_mesh_and_plugs
 
+ONE_OF_EACH = list({make: name for name, (make, _) in TANKS.items()}.values())
 
-@pytest.mark.parametrize(
-    "name",
-    [
-        "plain, 1.5 mm",
-        "cup_on_the_floor, 2 mm",
-        "welded_of_six_plates, 2 mm",
-        "welded_with_gaps, 3 mm",
-    ],
-)
-def test_capacity_is_the_cad_kernels_own(tmp_path, name):
-    make, wall = TANKS[name]
+
+@pytest.fixture
+def drawn(request, tmp_path):
+    """A tank and its STEP file."""
+    make, wall = TANKS[request.param]
     tank = make(wall)
     write_step(tmp_path / "t.step", tank.metal)
-    several = "all" if len(tank.metal) > 1 else None
-    found, plugs = read_mesh_and_plugs(
-        tmp_path / "t.step", None, "+x", "+z", meaning="metal", plug="all", body=several
+    return tank, tmp_path / "t.step"
+
+
+@pytest.mark.parametrize("drawn", TANKS, indirect=True)
+def test_capacity_is_the_cad_kernels_own(drawn):
+    tank, file = drawn
+    found, plugs = read(file, tank)
+    off = found.capacity / (volume(tank.inside) * 1e-9) - 1.0
+    assert abs(off) <= allowed(found, tank)
+    told = told_error(found.notes)
+    assert abs(off - told) <= 0.5 * abs(told) + tank.slack + 1e-5, (
+        "told with the wrong sign or size"
     )
-    assert found.capacity == pytest.approx(volume(tank.inside) * 1e-9, rel=tank.slack + 1e-5)
+    assert len(plugs) == tank.openings
+
+
+@pytest.mark.parametrize("drawn", ONE_OF_EACH, indirect=True)
+def test_the_kernels_own_reader_and_faces_are_the_same_tank(tmp_path, drawn):
+    """STEP read and cut into faces by the kernel in this process, handed over as STL."""
+    tank, file = drawn
+    found, plugs = read(file, tank)
+    write_stl(tmp_path / "t.stl", corners_of_step(file, 0.1))
+    again, there = read_mesh_and_plugs(
+        tmp_path / "t.stl", "mm", "+x", "+z", meaning="metal", plug="all", body="all"
+    )
+    assert again.capacity == pytest.approx(
+        found.capacity, rel=abs(told_error(found.notes)) + 2.0 * tank.slack + 1e-5
+    )
+    for one, other in zip(plugs, there, strict=True):
+        assert other.bore == pytest.approx(one.bore, rel=0.02)
+        assert np.linalg.norm(np.subtract(other.centre, one.centre)) < 1e-3
+
+
+@pytest.mark.parametrize("chord", [2e-4, 5e-5])
+@pytest.mark.parametrize("drawn", ["suction_tube, 3 mm", "lying_drum, 2 mm"], indirect=True)
+def test_finer_and_coarser_faces_hold_what_they_are_told_to(drawn, chord):
+    tank, file = drawn
+    found, plugs = read(file, tank, chord=chord)
+    off = found.capacity / (volume(tank.inside) * 1e-9) - 1.0
+    assert abs(off) <= allowed(found, tank)
     assert len(plugs) == tank.openings

@@ -146,8 +146,9 @@ def test_step_says_its_unit(tmp_path, unit, factor):
     pytest.importorskip("cascadio")
     file = tmp_path / "t.step"
     write_box(file, [s * factor for s in SIZE], [c * factor for c in LOW], unit)
-    with pytest.raises(MeshError, match="does not say its forward nor its up"):
+    with pytest.raises(MeshError, match="does not say its forward nor its up") as asked:
         read_mesh(file)
+    assert "--unit" not in asked.value.message  # it is in the file: not asked for again
     assert matches(read_mesh(file, forward="+x", up="+z"))
 
 

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import trimesh
 from solids_by_hand import box, inverted, write_stl
 from walled_tank import save, walled
 
@@ -114,3 +115,18 @@ def test_what_is_no_mesh_is_still_an_error():
     for name in ("empty.stl", "truncated.stl", "nan.stl", "no_faces.stl"):
         with pytest.raises(MeshError):
             inspect_mesh(BROKEN / name, *AXES)
+
+
+def test_a_scene_is_shown_before_a_body_is_chosen(tmp_path):
+    scene = trimesh.Scene()
+    for name, shift in (("tank", 0.0), ("lid", 0.5)):
+        body = trimesh.creation.box((0.3, 0.2, 0.1))
+        scene.add_geometry(body.apply_translation((shift, 0.0, 0.0)), node_name=name)
+    scene.export(tmp_path / "t.glb")
+    report = inspect_mesh(tmp_path / "t.glb")
+    assert report.missing == ("body",)
+    assert report.box_m == pytest.approx((0.1, 0.8, 0.2))  # glTF: +z is forward, +y up
+    told = " ".join(report.notes)
+    assert "2 bodies, shown together" in told
+    assert "'tank' (12 faces" in told
+    assert inspect_mesh(tmp_path / "t.glb", body="lid").missing == ()

@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
+from campaign_metal import differs, limits
+from campaign_metal import read as read_back
 from metal_cases import CASES, plain, suction_tube_through_roof, two_bays_two_ports
 from rewritten import rewritten
-from solids_by_hand import write_stl
+from rewritten import save as save_written
 from walled_tank import cube, rod, save
 
 from tanksolve.errors import MeshError
@@ -14,9 +16,9 @@ _ROUNDING = 1e-5  # single precision of the STL, far from its origin
 
 
 def _read(path, solid, way, **more):
-    corners, unit = rewritten(solid, way)
-    write_stl(path, corners)
-    return read_mesh_and_plugs(path, unit, "+x", "+z", meaning="metal", plug="all", **more)
+    written = rewritten(solid, way)
+    file = save_written(path, written)
+    return read_mesh_and_plugs(file, written.unit, "+x", "+z", meaning="metal", plug="all", **more)
 
 
 @pytest.mark.parametrize(
@@ -54,6 +56,23 @@ def test_how_the_faces_are_written_changes_nothing(tmp_path, make, way, shuffled
         assert other.bore == pytest.approx(one.bore, rel=1e-4)
         assert other.centre == pytest.approx(one.centre, abs=1e-5)
         assert other.facing == pytest.approx(one.facing, abs=1e-4)
+
+
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory):
+    case = two_bays_two_ports()
+    first = read_back(tmp_path_factory.mktemp("drawn"), case, "as drawn")
+    return case, first, limits(first[2], first[1])
+
+
+@pytest.mark.parametrize("way", ["turned again", "a quarter turned", "GLB", "of small faces"])
+def test_ports_and_limits_are_the_same_however_the_tank_is_written(tmp_path, way, drawn):
+    """A sample of campaign_metal.py: two bays, a pickup and a breather in their plugs."""
+    case, first, there = drawn
+    again = read_back(tmp_path, case, way)
+    assert differs(case, again, first) == ""
+    assert limits(again[2], again[1]) == pytest.approx(there, abs=0.02)
+    assert any(3.0 < limit < 60.0 for limit in there)
 
 
 def test_the_mouth_of_a_tube_is_its_lower_end(tmp_path):
