@@ -45,6 +45,17 @@ def test_every_published_source_is_listed_for_the_reader():
     assert named <= files
 
 
+def test_the_figures_beside_the_published_ones_are_what_comes_out_now():
+    """Every file of tests/validation tells its own; the page names the source of each."""
+    page = (ROOT / "docs" / "validation.md").read_text()
+    made = runpy.run_path(str(ROOT / "docs" / "validation_figures.py"))
+    told = "run: PYTHONPATH=.:cli:tests python docs/validation_figures.py"
+    assert made["filled"](page) == page, told
+    files = {path.name for path in (ROOT / "tests" / "validation").glob("test_*.py")}
+    named = set(re.findall(r"`(test_\w+\.py)`", made["MARKS"].search(page)[0]))
+    assert named == files - set(made["WITHOUT"])
+
+
 def test_the_table_of_presets_is_what_the_program_takes():
     page = ROOT / "docs" / "presets.md"
     made = runpy.run_path(str(page.with_suffix(".py")))

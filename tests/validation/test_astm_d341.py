@@ -5,6 +5,7 @@ Published example (a note on D341 at ar.scribd.com/document/361017004, read in t
 """
 
 import pytest
+from beside import Beside
 
 from tanksolve.model.fluid_laws import D341Line, d341_constants
 
@@ -32,3 +33,11 @@ def test_vg46_table_computed_independently(celsius: float, centistokes: float) -
     """46 cSt at 40 °C, 6.8 at 100 °C assumed; T = t + 273.15."""
     line = D341Line((313.15, 46e-6), (373.15, 6.8e-6))
     assert float(f"{line.at(celsius + 273.15) * 1e6:.6g}") == centistokes
+
+
+def beside():
+    a, b = d341_constants(40 + 273, 32.0, 100 + 273, 5.4)
+    yield Beside("constant A of 32 cSt at 40 °C and 5.4 cSt at 100 °C", 9.5259, a, "", 5)
+    yield Beside("constant B of the same", 3.7449, b, "", 5)
+    line = D341Line((40 + 273.0, 32e-6), (100 + 273.0, 5.4e-6))
+    yield Beside("viscosity of the same at 80 °C", 8.5, line.at(80 + 273.0) * 1e6, "cSt", 2)

@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 import pytest
+from beside import Beside
 from closed_forms import floor_centre_dries, floor_edge_dries, roof_reached
 from tanks import box_tank, upright_cylinder
 
@@ -98,3 +99,13 @@ def test_floor_edge_of_an_upright_cylinder():
     assert found.nose_up == pytest.approx(math.degrees(math.atan(0.4 / corner)), abs=1e-9)
     assert found.nose_up == pytest.approx(53.1301, abs=5e-3)
     np.testing.assert_allclose(corner, 0.3, rtol=1e-3)
+
+
+def beside():
+    edge = limits(pickup("suction", (L, 0.25, 0.0))).nose_up
+    yield Beside("limit of a pickup at the uphill floor edge of a box", 14.0362, edge, "°")
+    centre = limits(pickup("suction", (0.5 * L, 0.25, 0.0))).nose_up
+    yield Beside("limit of one at the middle of the floor", 45.0, centre, "°")
+    found = level(box_tank((L, W, H)), VOLUME, Attitude.from_slope(math.radians(30.0), 0.0))
+    wetted = found.level_height_m / math.sin(math.radians(30.0))
+    yield Beside("wetted length at 30°", 0.789644, wetted, "m")

@@ -9,6 +9,7 @@ import math
 
 import numpy as np
 import pytest
+from beside import Beside
 from tanks import box_tank, upright_cylinder
 
 from tanksolve.model.attitude import Attitude
@@ -51,3 +52,11 @@ def test_second_moments_of_the_polygon_converge_at_second_order():
         error.append(abs(moment[0][0] - exact))
     # of equal area a regular polygon's moment is right to fourth order
     assert np.polyfit(np.log(sides), np.log(error), 1)[0] == pytest.approx(-4.0, abs=0.1)
+
+
+def beside():
+    second = level(box_tank(), 0.24).surface_second_moment_m4[0][0]
+    yield Beside("BM of a box 1.2 x 0.5 m, 0.4 m deep", 0.3, second / 0.24, "m")
+    tank, volume = upright_cylinder(0.3, 1.0, 2048), 0.4 * math.pi * 0.09
+    second = level(tank, volume).surface_second_moment_m4[0][0]
+    yield Beside("BM of an upright cylinder r = 0.3 m, 0.4 m deep", 0.05625, second / volume, "m")

@@ -4,7 +4,10 @@ Beside it, the velocity band of a distributor's note (flodraulic.com): 2 to 4 ft
 given in inHg by the trade.
 """
 
+from collections.abc import Iterator
+
 import pytest
+from beside import Beside
 
 from tanksolve.model.suction_line import DEFAULT_VACUUM
 from tanksolve.pump.cover import cover_advice
@@ -33,3 +36,8 @@ def test_vacuums() -> None:
     assert pytest.approx(16931.9, abs=0.051) == 5.0 * INCH_OF_MERCURY
     assert pytest.approx(33863.9, abs=0.11) == 10.0 * INCH_OF_MERCURY
     assert parse("5inHg", "pressure") == pytest.approx(DEFAULT_VACUUM, abs=0.051)
+
+
+def beside() -> Iterator[Beside]:
+    ours = 1000.0 * cover_advice(0.001, 0.0381).recommended
+    yield Beside("cover over a bore of 38.1 mm: two bores", 76.2, ours, "mm", 3)

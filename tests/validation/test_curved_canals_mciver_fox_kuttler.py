@@ -8,8 +8,10 @@ Rayleigh and Ritz with polynomials for the project's list of check values: 1.355
 """
 
 import math
+from collections.abc import Iterator
 
 import pytest
+from beside import Beside
 from tanks import ball_tank
 
 from tanksolve.geometry.parts import cylinder
@@ -46,3 +48,17 @@ def test_half_full_sphere() -> None:
     assert squared(waves[0], radius) == pytest.approx(1.5602, rel=0.01)
     assert squared(waves[1], radius) == pytest.approx(1.5602, rel=0.01)
     assert sideways[0] is waves[0]
+
+
+def beside() -> Iterator[Beside]:
+    tank = cylinder(0.6, 0.15, lies="along")
+    waves = waves_at(tank, 0.5 * tank.capacity)
+    across = [w for w in waves if w.lateral > 0.005 and w.longitudinal < 1e-6]
+    radius = math.sqrt(tank.capacity / 0.15 / math.pi)
+    for wave, theirs, name in zip(across, (1.3557, 4.6511), ("first", "second"), strict=False):
+        what = f"w² R / g of the {name} wave across a half-full lying canal"
+        yield Beside(what, theirs, squared(wave, radius), "", 5)
+    ball = ball_tank(24, 0.5)
+    radius = (ball.capacity * 3.0 / (4.0 * math.pi)) ** (1.0 / 3.0)
+    ours = squared(waves_at(ball, 0.5 * ball.capacity)[0], radius)
+    yield Beside("w² R / g of the first wave in a half-full sphere", 1.5602, ours, "", 5)

@@ -9,6 +9,7 @@ import math
 import re
 
 import pytest
+from beside import Beside
 
 from tanksolve.model.attitude import Attitude
 from tanksolve.units import parse_angle, slope_words
@@ -63,3 +64,9 @@ def test_an_inclinometer_pair_is_a_third_slope():
     read = Attitude.from_inclinometer(math.radians(7.5), math.radians(22.5))
     assert read.slope == pytest.approx(by_hand, abs=1e-14)
     assert math.degrees(by_hand) == pytest.approx(23.8492, abs=5e-5)
+
+
+def beside():
+    for grade in (10, 30, 60):
+        found = math.degrees(parse_angle(f"{grade}%"))
+        yield Beside(f"{grade} % grade", GRADES[grade], found, "°")

@@ -4,7 +4,10 @@ K = K1 / Re + Kinf (1 + 1 in / bore). The worked figure, 6.09 for K1 = 900, Kinf
 the docstring of ``fluids`` (at second hand); the table's coefficients below from memory.
 """
 
+from collections.abc import Iterator
+
 import pytest
+from beside import Beside
 
 from tanksolve.model.suction_line import Fitting, fitting
 from tanksolve.pump.suction import loss_coefficient
@@ -35,3 +38,9 @@ def test_table(name: str) -> None:
     assert "from memory" in found.source
     by_hand = found.laminar / 60.0 + found.turbulent * (1.0 + 25.4 / 38.1)
     assert loss_coefficient(found, 0.0381, 60.0) == pytest.approx(by_hand, rel=1e-12)
+
+
+def beside() -> Iterator[Beside]:
+    globe = Fitting("globe valve", 4.0, 900.0, 0.0254)
+    ours = loss_coefficient(globe, 0.0508, 10_000.0)
+    yield Beside("K of K1 = 900, Kinf = 4, 2 in bore, Re 10,000", 6.09, ours, "", 3)

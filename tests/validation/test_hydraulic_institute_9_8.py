@@ -4,8 +4,10 @@ Imperial form S = D + 0.574 Q / D^1.5 (inches, US gpm).
 """
 
 import math
+from collections.abc import Iterator
 
 import pytest
+from beside import Beside
 
 from tanksolve.pump.cover import cover_advice, hydraulic_institute_submergence
 
@@ -37,3 +39,9 @@ def test_imperial_form_and_its_constant() -> None:
     assert (inches - 2.0) * 2.0**1.5 / 30.0 == pytest.approx(0.573793, abs=5e-7)
     assert pytest.approx(8.08819, abs=5e-6) == 2.0 + 0.574 * 30.0 / 2.0**1.5
     assert inches == pytest.approx(8.08819, rel=3e-4)
+
+
+def beside() -> Iterator[Beside]:
+    for flow, bore, theirs in ((60.0, 0.0381, 0.163845), (120.0, 0.05, 0.217283)):
+        ours = cover_advice(flow / 60000.0, bore).vortex_formula_m
+        yield Beside(f"submergence at {flow:g} L/min in {1000 * bore:g} mm", theirs, ours, "m")

@@ -8,6 +8,7 @@ import math
 
 import numpy as np
 import pytest
+from beside import Beside
 from tanks import upright_cylinder
 
 from tanksolve.model.attitude import Attitude
@@ -23,3 +24,12 @@ def test_surface_area_of_a_tilted_upright_cylinder(m, percent, heading):
     gain = tilted.surface_area_m2 / flat.surface_area_m2 - 1.0
     assert 100.0 * gain == pytest.approx(percent, rel=1e-5)
     np.testing.assert_allclose(1.0 + gain, math.sqrt(1.0 + m * m), rtol=1e-12)
+
+
+def beside():
+    tank = upright_cylinder(2.0, 6.0, 96)
+    flat = level(tank, 0.5 * tank.capacity).surface_area_m2
+    for m, percent, words in ((0.03, 0.0449899, "3 %"), (1.0 / 70.0, 0.0102036, "1 in 70")):
+        tilted = level(tank, 0.5 * tank.capacity, Attitude.from_slope(math.atan(m), 0.0))
+        ours = 100.0 * (tilted.surface_area_m2 / flat - 1.0)
+        yield Beside(f"gain of an upright cylinder's surface, tilted {words}", percent, ours, "%")

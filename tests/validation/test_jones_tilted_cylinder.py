@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 import pytest
+from beside import Beside
 from closed_forms import segment_area, tilted_cylinder
 from tanks import circle, convex_prism
 
@@ -91,3 +92,9 @@ def test_rolling_about_its_axis_moves_no_liquid():
     up = np.stack([np.zeros(41), np.sin(roll), np.cos(roll)], axis=-1)
     height = levels(tank.tree, up, 0.3 * tank.capacity)[0]
     assert np.ptp(height) < 1e-4 * R
+
+
+def beside():
+    for depth, degrees, volume in TABLE:
+        what = f"lying cylinder R = 0.5 m, L = 2 m, depth {depth:g} m at mid-length, tilted {degrees:g}°"
+        yield Beside(what, volume, held(depth, math.radians(degrees), 4096, equal_area=True), "m³")

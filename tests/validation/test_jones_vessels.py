@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 import pytest
+from beside import Beside
 from fluids import geometry
 
 from tanksolve.geometry.heads import Head
@@ -135,3 +136,15 @@ def test_every_part_volume_is_within_the_stated_bound(name, head, tolerance, ref
 
 def exact_capacity(head: Head) -> float:
     return vessel(D, L, head=head, chord_tolerance=1e-3).capacity
+
+
+def beside():
+    for lies, rows, size, depth in (
+        ("lying", LYING, (108, 156, "along"), 36),
+        ("standing", UPRIGHT, (132, 100, "upright"), 24),
+    ):
+        for name, head, gallons in rows:
+            tank = vessel(size[0] * INCH, size[1] * INCH, size[2], head=head, chord_tolerance=1e-4)
+            ours = filled(tank, np.array([depth * INCH]))[0] / GALLON
+            what = f"{lies} {size[0]} in wide, heads {name}, filled {depth} in"
+            yield Beside(what, gallons, ours, "US gal")

@@ -6,9 +6,11 @@ J1'(ka) Y1'(kb) - J1'(kb) Y1'(ka), from memory, worked out here with SciPy's Bes
 """
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 import pytest
+from beside import Beside
 from manifold3d import Manifold
 from scipy.optimize import brentq
 from scipy.special import jvp, yvp
@@ -77,3 +79,12 @@ def test_annulus(inner: float) -> None:
     k = brentq(edge, grid[at], grid[at + 1])
     first = waves_at(tank, tank.capacity * depth / 0.5)[0]
     assert first.frequency_hz == pytest.approx(hertz(k, depth), rel=5e-3)
+
+
+def beside() -> Iterator[Beside]:
+    first, third = along(waves_at(box(1.2, 0.5, 0.8), 1.2 * 0.5 * 0.4))[:2]
+    yield Beside("first wave along a box 1.2 m, 0.4 m deep", 0.712543, first, "Hz")
+    yield Beside("third wave along it", 1.39417, third, "Hz")
+    upright = cylinder(0.6, 0.8, lies="upright")
+    ours = waves_at(upright, 0.5 * upright.capacity)[0].frequency_hz
+    yield Beside("first wave of an upright cylinder 0.6 m wide, 0.4 m deep", 1.22565, ours, "Hz")

@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 import pytest
+from beside import Beside
 from closed_forms import wedge
 from tanks import upright_cylinder
 
@@ -54,3 +55,9 @@ def test_converges_at_second_order_in_the_facets(angle, equal_area, order):
 
 def test_inscribed_facets_hold_less():
     assert cut(1.0, 1.0, math.pi / 2, 24) < wedge(1.0, 1.0, math.pi / 2)
+
+
+def beside():
+    for angle, volume in FIGURES:
+        ours = cut(1.0, 1.0, math.radians(angle), 4096, equal_area=True)
+        yield Beside(f"wedge of R = h = 1 at {angle:g}°", volume, ours, "m³")

@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 import pytest
+from beside import Beside
 from closed_forms import cap
 from tanks import ball_tank, random_up
 
@@ -50,3 +51,8 @@ def test_half_full_ball_stands_at_its_centre():
     up = random_up(np.random.default_rng(2), 30)
     height = levels(tank.tree, up, 0.5 * tank.capacity)[0]
     np.testing.assert_allclose(height, 0.0, atol=1e-13)
+
+
+def beside():
+    ours = volumes(ball_tank(120).tree, LEVEL, [-0.4])[0][0]
+    yield Beside("spherical cap R = 1, h = 0.6 (facets inscribed)", 0.904779, ours, "m³")

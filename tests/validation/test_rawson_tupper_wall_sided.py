@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 import pytest
+from beside import Beside
 from closed_forms import wall_sided_shift
 from tanks import box_tank, upright_cylinder
 
@@ -50,3 +51,11 @@ def test_upright_cylinder_at_20_degrees():
     tank = upright_cylinder(0.3, 1.0, 2048)
     x = centroid(tank, 0.4 * math.pi * 0.09, math.radians(20.0))[0]
     assert -x == pytest.approx(0.0204733, rel=6e-6)
+
+
+def beside():
+    x, _, z = centroid(box_tank(), 0.24, math.radians(15.0))
+    yield Beside(
+        "centroid of a box 1.2 x 0.5 m, 0.4 m deep, at 15°: across", 0.0803848, 0.6 - x, "m"
+    )
+    yield Beside("the same: its height", 0.210770, z, "m")

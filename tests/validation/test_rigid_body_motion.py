@@ -4,8 +4,10 @@ mathalino.com, node 3374 (read in that page); also in F. M. White and in Munson 
 """
 
 import math
+from collections.abc import Iterator
 
 import pytest
+from beside import Beside
 
 from tanksolve.model.attitude import GRAVITY, Attitude
 from tanksolve.pump.motion import accelerate, brake, corner, rotation_rise
@@ -34,3 +36,13 @@ def test_climb_15_degrees_while_accelerating() -> None:
 
 def test_spinning_tank() -> None:
     assert rotation_rise(2.0 * math.pi, 0.3) == pytest.approx(0.181156, abs=5e-7)
+
+
+def beside() -> Iterator[Beside]:
+    ours = math.degrees(-brake(0.4 * GRAVITY).effective.rotations[0])
+    yield Beside("nose down in liquid's eyes, braking at 0.4 g", 21.8014, ours, "°")
+    ours = math.degrees(corner(8.0, 20.0, "left").effective.rotations[1])
+    yield Beside("right side down, 8 m/s round a left bend of 20 m", 18.0720, ours, "°")
+    climb = accelerate(2.0, Attitude.from_rotations(math.radians(15.0), 0.0))
+    ours = math.degrees(climb.effective.rotations[0])
+    yield Beside("nose up, 15° climb at 2 m/s²", 25.5985, ours, "°")

@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 import pytest
+from beside import Beside
 from closed_forms import box_below, box_level
 from tanks import box_tank
 
@@ -99,3 +100,16 @@ def test_inverse_through_the_level_question(volume, intercept, depth):
     assert found.level_height_m / attitude.up[2] == pytest.approx(intercept, rel=4e-6)
     assert found.ullage_m3 == pytest.approx(0.48 - volume, rel=1e-12)
     assert depth < 0.0 or found.depth_m > 0.0
+
+
+def beside():
+    for m, alpha, volume in (((1.0, 2.0, 3.0), 2.5, 0.336806), ((1.0, 1.0, 1.0), 2.2, 0.914667)):
+        size = np.linalg.norm(m)
+        found = volumes(box_tank(CUBE).tree, [np.asarray(m) / size], [alpha / size])[0][0]
+        told = ", ".join(f"{k:g}" for k in m)
+        yield Beside(f"unit cube below m·x = {alpha:g}, m = ({told})", volume, found, "m³")
+    slopes = np.array([math.tan(math.radians(20.0)), math.tan(math.radians(15.0)), 1.0])
+    size = float(np.linalg.norm(slopes))
+    for volume, intercept, _ in GOLDEN:
+        height = levels(box_tank(BOX).tree, [slopes / size], volume)[0][0] * size
+        yield Beside(f"level of a box tilted 20° and 15°, {volume:g} m³", intercept, height, "m")

@@ -4,7 +4,10 @@ VG 46 by D341, 870 kg/m³ at every temperature, 60 L/min, bore 38.1 mm, 1.5 m, K
 elbows' K assumed), surface 0.3 m above the pump, vapour pressure 0.
 """
 
+from collections.abc import Iterator
+
 import pytest
+from beside import Beside
 
 from tanksolve.model.fluid import Liquid
 from tanksolve.model.fluid_laws import D341Line, LinearExpansion
@@ -50,3 +53,11 @@ def test_worked_line_at_0_celsius() -> None:
     assert worked(0.0, 3000.0).npsh_available_m == pytest.approx(6.72045, abs=5e-6)
     assert state.inlet_pressure_pa == pytest.approx(88219.2, abs=0.05)
     assert state.vacuum_pa / INCH_OF_MERCURY == pytest.approx(3.87014, abs=5e-6)
+
+
+def beside() -> Iterator[Beside]:
+    cold, warm = worked(0.0), worked(20.0)
+    yield Beside("Reynolds number of VG 46 at 20 °C", 249.692, warm.sections[0].reynolds, "")
+    yield Beside("friction of 1.5 m at 0 °C", 14567.6, cold.sections[0].friction_drop_pa, "Pa")
+    yield Beside("pressure at the pump's inlet at 0 °C", 88219.2, cold.inlet_pressure_pa, "Pa")
+    yield Beside("NPSH at 20 °C", 11.6909, warm.npsh_available_m, "m")
