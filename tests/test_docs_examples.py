@@ -32,7 +32,7 @@ def test_a_command_of_the_docs_answers(line, tmp_path):
     done = run(*arguments(line), cwd=tmp_path)
     assert done.returncode in (0, 3), done.stderr
     words = shlex.split(line)
-    written = [word for word in words if word.endswith((".png", ".svg"))]
+    written = [word for word in words if word.endswith((".png", ".svg", ".gif", ".html"))]
     written += [after for word, after in itertools.pairwise(words) if word == "--out"]
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(written)
 

@@ -1,5 +1,6 @@
 """The site of the docs: every page in its contents, no link that leads nowhere, the box of its first page."""
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -38,8 +39,22 @@ def test_every_page_is_built_and_named_in_the_contents(site):
         assert (site / name.parent / built).is_file()
 
 
+def test_the_gallery_shows_what_its_commands_drew(site):
+    """Every command of the tutorial, the designer's page and the page of pools that draws something."""
+    page = (site / "gallery.html").read_text()
+    shown = re.findall(r'<img[^>]*src="(gallery/[^"]+)"', page)
+    assert len(shown) == len(set(shown)) > 8
+    assert all((site / name).stat().st_size > 2000 for name in shown)
+    asked = "".join(
+        (ROOT / "docs" / name).read_text() for name in ("index.md", "designer.md", "pools.md")
+    )
+    drawn = re.findall(r"(?:--picture|-o) (\S+\.(?:png|svg|gif))", asked)
+    assert sorted(shown) == sorted(f"gallery/{name}" for name in drawn)
+
+
 def test_the_box_of_the_first_page_is_one_to_tilt(site):
-    assert 'src="box.html"' in (site / "index.html").read_text()
+    first = (site / "index.html").read_text()
+    assert first.index('src="box.html"') < first.index("<h2")  # before the first step
     box = (site / "box.html").read_text()
     assert "<canvas" in box or "<svg" in box
     assert "15.0" in box

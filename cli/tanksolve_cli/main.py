@@ -32,6 +32,7 @@ from tanksolve_cli import (
     suction,
     terminal,
     tolerance,
+    view,
 )
 
 __all__ = ["app", "run"]
@@ -52,7 +53,21 @@ app = typer.Typer(
 )
 for _module in (
     *(envelope, marks, place, size, tolerance, level, dip, compare, inspect, repair, new, schema),
-    *(suction, budget, motion, replay, check, sheet, report, plate, strip, drawing, study, explain),
+    *(
+        suction,
+        budget,
+        motion,
+        replay,
+        check,
+        sheet,
+        report,
+        plate,
+        strip,
+        drawing,
+        view,
+        study,
+        explain,
+    ),
     help,
 ):
     _module.register(app)

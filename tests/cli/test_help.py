@@ -117,7 +117,18 @@ def test_old_options_of_every_kind_are_among_them():
 
 
 # a study's file says what is required of each variant
-JUDGES_NOTHING = {"dip", "inspect", "repair", "new", "schema", "help", "study", "plate", "explain"}
+JUDGES_NOTHING = {
+    "dip",
+    "inspect",
+    "repair",
+    "new",
+    "schema",
+    "help",
+    "study",
+    "plate",
+    "explain",
+    "view",
+}
 
 
 @pytest.mark.parametrize("command", sorted(set(COMMANDS) - JUDGES_NOTHING))
