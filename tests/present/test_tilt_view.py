@@ -73,7 +73,7 @@ def test_without_a_screen_the_command_writes_files(tmp_path, blind):
     done = run("view", *BOX, *PORT, "--frames", "4", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert sorted(path.name for path in tmp_path.iterdir()) == ["tilt.gif", "tilt.png"]
-    assert done.stdout.startswith("20.00 L at 20.0° (36.4 % grade), nose up")
+    assert done.stdout.startswith("20.00 L at 20.0° (36.3 % grade), nose up")
     again = run("view", *BOX, *PORT, cwd=tmp_path)
     assert (again.returncode, "is there already" in again.stderr) == (2, True)
     odd = run("view", *BOX, *PORT, "-o", "tilt.mp4", cwd=tmp_path)

@@ -216,7 +216,7 @@ const Page = (() => {
     if (!found.worst) return;
     const level = found.levels[found.worst.port.rule === "dry" ? "dry" : "wet"], state = Engine.worstState(found.at, found.worst, level, data.liquid.least);
     $("at-worst").hidden = false;
-    put($("worst-told"), `${signOf(found.worst.margin >= 0)}At ${Words.slope(Words.slopeOf(up), "down")}, ${Words.sides(up)}, ${fillWords(data.liquid)}: ${verdictWords(found)}`);
+    put($("worst-told"), `${signOf(found.worst.margin >= 0)}At ${Words.slope(Words.slopeOf(up))}, ${Words.sides(up)}, ${fillWords(data.liquid)}: ${verdictWords(found)}`);
     drawCuts(Drawings.openSection($("worst-side")), Drawings.openSection($("worst-front")), state, found.rows, found.worst);
     $("worst-ports").replaceChildren(...found.rows.map((row) => {
       const tr = document.createElement("tr");

@@ -21,17 +21,16 @@ const Words = (() => {
     return `${(number === 0 ? 0 : number).toFixed(digits)} ${symbol}`;
   }
 
-  /* A slope in degrees and in grade percent of the figure told. */
-  function slope(radians, way = "nearest") {
-    const degrees = rounded(radians / DEG, 1, way);
-    if (degrees >= 90) return `${degrees.toFixed(1)}° (upright or beyond: no grade)`;
-    const grade = 100 * Math.tan(way === "nearest" ? radians : degrees * DEG);
-    return `${degrees.toFixed(1)}° (${rounded(grade, 1, way).toFixed(1)} % grade)`;
+  /* A slope in degrees and in grade percent, both rounded down, as everywhere: docs/decisions/1303. */
+  function slope(radians) {
+    const degrees = rounded(radians / DEG, 1, "down");
+    return degrees >= 90 ? `${degrees.toFixed(1)}° (upright or beyond: no grade)` : `${degrees.toFixed(1)}° (${grade(degrees)})`;
   }
 
-  const grade = (degrees) => `${rounded(100 * Math.tan(Math.abs(degrees) * DEG), 1).toFixed(1)} % grade`;
-  const pitch = (degrees) => (Math.abs(degrees) < 0.05 ? "level fore and aft" : `${Math.abs(degrees).toFixed(1)}° (${grade(degrees)}) nose ${degrees > 0 ? "up" : "down"}`);
-  const roll = (degrees) => (Math.abs(degrees) < 0.05 ? "level across" : `${Math.abs(degrees).toFixed(1)}° (${grade(degrees)}) ${degrees > 0 ? "right" : "left"} side down`);
+  const grade = (degrees) => `${rounded(100 * Math.tan(degrees * DEG), 1, "down").toFixed(1)} % grade`;
+  const flat = (degrees) => slope(Math.abs(degrees) * DEG);
+  const pitch = (degrees) => (Math.abs(degrees) < 0.05 ? "level fore and aft" : `${flat(degrees)} nose ${degrees > 0 ? "up" : "down"}`);
+  const roll = (degrees) => (Math.abs(degrees) < 0.05 ? "level across" : `${flat(degrees)} ${degrees > 0 ? "right" : "left"} side down`);
 
   /* Two inclinometer readings, each axis against the horizontal [degrees], and the unit vector up. */
   function upOf(p, r) {
