@@ -158,7 +158,11 @@ def _air_cautions(result: "Envelope", case: "Case") -> tuple[str, ...]:
     from math import radians
 
     from tanksolve.model.attitude import Attitude, heading_words
-    from tanksolve.questions.level.air import shut_bays
+    from tanksolve.model.ports import PortKind
+
+    if not any(port.kind is PortKind.BREATHER for port in case.ports):
+        return ()
+    from tanksolve.questions.level.shut_bays import shut_bays  # late: it costs a tenth of a second
 
     rows = [row for row in result.limits if row.heading_deg % 90.0 == 0.0 and row.limited]
     if result.worst.limited and result.worst.heading_deg % 90.0 != 0.0:

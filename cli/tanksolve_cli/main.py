@@ -1,5 +1,6 @@
 """The ``tanksolve`` program: its commands, and the one place where errors become messages."""
 
+import gc
 import os
 import sys
 
@@ -110,6 +111,8 @@ def run() -> None:
     # threads that spin while they wait slow a busy machine several-fold; ours wait rarely
     os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # compiling makes objects by the million, few of them garbage: looking for it costs a sixth of a first run
+    gc.set_threshold(100_000, 10, 10)
     terminal.clean_streams()
     terminal.stop_on_signals()
     sys.exit(_exit_code())

@@ -137,11 +137,17 @@ def kept_out_to(
 
 
 def _seen_bare(conditions: Conditions, known: dict[int, _Bay], slope: float) -> bool:
-    """Whether samples up to a slope already show a port that may come bare."""
-    slopes, headings = np.meshgrid(slope * np.array([0.5, 1.0]), _AROUND)
-    up = up_from_slope_heading(slopes.ravel(), headings.ravel())
-    kept = {k: bay.keeps_at(up) for k, bay in known.items()}
-    return bool((_short(conditions, known, kept, up) > 0.0).any())
+    """Whether samples up to a slope already show a port that may come bare.
+
+    The four sides first: what a bay keeps is no less at fewer samples, so what is bare there is bare.
+    """
+    for share, around in (([1.0], _AROUND[::4]), ([0.5, 1.0], _AROUND)):
+        slopes, headings = np.meshgrid(slope * np.array(share), around)
+        up = up_from_slope_heading(slopes.ravel(), headings.ravel())
+        kept = {k: bay.keeps_at(up) for k, bay in known.items()}
+        if (_short(conditions, known, kept, up) > 0.0).any():
+            return True
+    return False
 
 
 def _short(

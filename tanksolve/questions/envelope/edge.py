@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 __all__ = ["Edge", "edge_of", "shares_between"]
 
-_SMALLEST = 1.0 / 256.0  # of the slope, and of a radian on heading: far finer than a line is drawn
+_SMALLEST = 1.0 / 128.0  # of the slope, and of a radian on heading: finer than a line is drawn
 _MOST_CELLS = 60_000
 _REFINE = 0.97  # a gap proved to less, where an attitude is known to be lost, is looked at closer
 _ROUNDS = 3

@@ -5,27 +5,26 @@ stands otherwise, within bounds that need no more than volumes: docs/theory/air.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.pools.air import AirBodies, air_bodies, roofs_without_vent
-from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Port, PortKind
 from tanksolve.model.tank import Tank
-from tanksolve.questions.level.pools import PoolsAt, pools
+from tanksolve.questions.level.pools import PoolsAt
 from tanksolve.units import length_words, volume_words
 
 Array = NDArray[np.float64]
 Point = tuple[float, float, float]
 Box = tuple[str, Array, Array]
 
-__all__ = ["WORTH_SAYING", "Air", "AirPocket", "RoofBay", "air_above", "roof_bays", "shut_bays"]
+__all__ = ["LEAST", "WORTH_SAYING", "Air", "AirPocket", "RoofBay", "air_above", "roof_bays"]
 
 WORTH_SAYING = 1e-3  # of the tank's volume: no words are made of smaller pockets
-_LEAST = 1e-6  # of the tank's volume: smaller pockets are not listed
+LEAST = 1e-6  # of the tank's volume: smaller pockets are not listed
 _ATMOSPHERE = 101325.0  # Pa, US Standard Atmosphere 1976 at sea level
 _GRAVITY = 9.80665  # m/s²
 _WATER = 1000.0  # kg/m³, taken where no density is known: heavier than oils and fuels
@@ -118,7 +117,7 @@ def air_above(
             [pool.level_height_m for pool in settled.pools],
             [tank.seated(port.position) for port in ports],
             [port in breathers and port.name not in wet for port in ports],
-            negligible=_LEAST,
+            negligible=LEAST,
         )
     )
     density = _WATER if density is None else density
@@ -149,7 +148,7 @@ def air_above(
 def _one_body(tank: Tank, settled: PoolsAt, ports: Sequence[Port]) -> AirBodies:
     """The air of a convex tank, where nothing can shut off a part of it."""
     air = tank.capacity - settled.volume_m3
-    some = int(air > _LEAST * tank.capacity)
+    some = int(air > LEAST * tank.capacity)
     top = tank.vertices[np.argmax(tank.vertices @ settled.up)]
     return AirBodies(
         volume=np.full(some, air),
@@ -217,34 +216,6 @@ def _effect(number: int, pocket: AirPocket, pickups: set[str]) -> str:
         f"edge up to about {length_words(pocket.higher_elsewhere_m)} higher. Drawn down like that, "
         f"up to {volume_words(pocket.volume_m3)} hangs back under it, and the level beyond may be "
         f"up to about {length_words(pocket.lower_elsewhere_m)} lower"
-    )
-
-
-def shut_bays(
-    tank: Tank,
-    ports: Sequence[Port],
-    volume: float,
-    attitudes: Iterable[tuple[str, Attitude]],
-) -> tuple[str, ...]:
-    """Name the pickups over which the air cannot vent, and at which of a few named attitudes.
-
-    volume : liquid [m³]. Nothing is said where no breather is given.
-    """
-    pickups = {port.name for port in ports if port.kind is PortKind.PICKUP}
-    if not any(port.kind is PortKind.BREATHER for port in ports):
-        return ()
-    volume = min(volume, tank.capacity * (1.0 - 1e-9))  # brim-full no plane marks the top
-    where: dict[str, list[str]] = {}
-    for words, attitude in attitudes:
-        air = air_above(tank, pools(tank, volume, attitude, ports), ports)
-        for pocket in air.pockets:
-            if pocket.vented is False and pocket.volume_m3 > WORTH_SAYING * tank.capacity:
-                for name in pickups.intersection(pocket.ports):
-                    where.setdefault(name, []).append(words)
-    return tuple(
-        f"the air over pickup {name} cannot vent {', '.join(places)}: the limits take it as open, and "
-        "the level there is not as computed; 'tanksolve level' tells by how much"
-        for name, places in sorted(where.items())
     )
 
 

@@ -8,7 +8,6 @@ pool, and what that has no room for elsewhere.
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.kernel.pools.pool_shape import volume_to
@@ -20,7 +19,7 @@ from tanksolve.questions.level.pools import Pool, PoolsAt, PortInPool
 
 Array = NDArray[np.float64]
 
-__all__ = ["worst_pools"]
+__all__ = ["corner_below", "worst_pools"]
 
 _NOTHING = 1e-9  # of the capacity
 _STEP = 1e-6  # m: over which a pool's surface is told
@@ -43,7 +42,7 @@ def worst_pools(
     graph = tank.graph
     shift = float(up @ graph.origin)
     tree = grow_tree(graph, up, NEGLIGIBLE)
-    own = int(tree.node[_corner_below(tank, up, np.asarray(tank.seated(port.position)))])
+    own = int(tree.node[corner_below(tank, up, np.asarray(tank.seated(port.position)))])
     while tree.parent[own] >= 0 and tree.z[tree.birth[tree.parent[own]]] < level - shift:
         own = int(tree.parent[own])
     filled = [(own, level - shift)]
@@ -67,7 +66,7 @@ def worst_pools(
     return PoolsAt(attitude.up, volume, "any way", words, tuple(pools), (judged,), None, 0)
 
 
-def _corner_below(tank: Tank, up: Array, place: Array) -> int:
+def corner_below(tank: Tank, up: Array, place: Array) -> int:
     """Lowest corner of the face straight below a place (3,) [m]."""
     graph = tank.graph
     corners = graph.vertices[graph.faces] + graph.origin
@@ -103,6 +102,7 @@ def _poured(
     tank: Tank, tree: MergeTree, up: Array, node: int, brim: float, amount: float
 ) -> list[tuple[int, float]]:
     """A hollow with an amount [m³] in it, or as much as it holds: nodes and levels."""
+    from scipy.optimize import brentq  # a third of a second to import
 
     def held(height: float) -> float:
         return float(volume_to(tank.graph, tree, up, node, height))

@@ -205,7 +205,8 @@ def _decoded(raw: bytes) -> str:
 
 
 def _split(line: str, separator: str) -> list[str]:
-    return [f.strip() for f in next(csv.reader([line], delimiter=separator), [])]
+    whole = line.replace("\r", " ")  # alone it ends no row, and csv refuses it
+    return [f.strip() for f in next(csv.reader([whole], delimiter=separator), [])]
 
 
 def raw_blocks(

@@ -8,8 +8,9 @@ import pytest
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, pickup
 from tanksolve.model.tank import Tank
-from tanksolve.questions.level.air import air_above, roof_bays, shut_bays
+from tanksolve.questions.level.air import air_above, roof_bays
 from tanksolve.questions.level.pools import pools
+from tanksolve.questions.level.shut_bays import shut_bays
 from tests.pool_tanks import arrays, box
 
 WIDTH, ROOF, EDGE = 0.4, 0.3, 0.06
