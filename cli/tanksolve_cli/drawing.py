@@ -46,6 +46,8 @@ def _drawing(
     """Draw floor plan, side and front elevation, dimensioned from the walls, to weld from."""
     from datetime import date
 
+    import numpy as np
+
     from tanksolve.files import check_new
     from tanksolve.present.drawing_document import drawing_document
     from tanksolve.present.drawn import check_drawn_path, save_sheets
@@ -63,9 +65,10 @@ def _drawing(
         zone = None
         if found is not None and found.zone is not None and found.recommended_point_m is not None:
             place = case.in_tank_axes(found.recommended_point_m)
-            zone = (found.zone.vertices, found.zone.faces, place, found.port)
+            corners = np.array([case.in_tank_axes(tuple(v)) for v in found.zone.vertices.tolist()])
+            zone = (corners, found.zone.faces, place, found.port)
         parts = None if case.project is None else case.project.parts
-        drawn = Welded(case.wall_tank, case.wall_ports, parts, None if case.askew else zone, line)
+        drawn = Welded(case.wall_tank, case.wall_ports, parts, zone, line)
         sheet, scale = drawing_sheet(drawn, date.today())
     if output.suffix.lower() == ".dxf":
         sheet = full_size(sheet, scale)

@@ -39,6 +39,9 @@ def _strip(
         list[str] | None, typer.Option(metavar="X,Y,Zmm", help="A sight glass: its lower end.")
     ] = None,
     step: Annotated[str, typer.Option(help="Volume from line to line.")] = "5L",
+    paper: Annotated[
+        str | None, typer.Option(metavar="a4|letter", help="Letter with US units, else A4.")
+    ] = None,
     output: Annotated[
         Path, typer.Option("--output", "-o", help="The file to write (.svg, .pdf).")
     ] = Path("strip.svg"),
@@ -50,6 +53,7 @@ def _strip(
     from tanksolve.errors import QuantityError
     from tanksolve.files import check_new
     from tanksolve.present.drawn import check_drawn_path, save_sheets
+    from tanksolve.present.paper import paper_named
     from tanksolve.present.strip import strip_document, strip_sheets
     from tanksolve.project.gauge_words import parse_gauges
     from tanksolve.questions.marks.marks import marks
@@ -66,6 +70,7 @@ def _strip(
         )
     requirement = read_requirement(require) if require else None
     each = parse_volume(step, "--step")
+    sheet = paper_named(paper)
     check_drawn_path(output, "a scale")
     if not force:
         check_new(output)
@@ -80,5 +85,5 @@ def _strip(
     document = strip_document(case.inputs, strips)
     written: tuple[Path, ...] = ()
     if document.verdict.exit_code == 0:
-        written = save_sheets(strip_sheets(strips, date.today()), output)
+        written = save_sheets(strip_sheets(strips, date.today(), sheet), output)
     answer(document, ask, written)

@@ -25,6 +25,7 @@ from tanksolve.present.as_html import cautions_html, document_html, facts_html, 
 from tanksolve.present.document import Words
 from tanksolve.present.page_data import editable_shape, liquid_data, tank_data
 from tanksolve.present.page_library import three_script
+from tanksolve.present.paper import usual_paper
 from tanksolve.present.plan_edge import limit_line
 from tanksolve.present.plan_frame import rim_of
 from tanksolve.present.report_answers import Answer, words_used
@@ -92,7 +93,7 @@ def report_page(
     return Template(_text("report.html")).substitute(
         script_sources=sources,
         title=escape(f"{machine.tank.name}: how far it may tilt"),
-        style=_text("page.css"),
+        style=_text("page.css").replace("size: A4", f"size: {usual_paper()}"),
         verdict=first.verdict.name.lower(),
         sentence=sentence_html(first),
         lead=escape(

@@ -11,6 +11,7 @@ from tanksolve.files import write_whole
 from tanksolve.present.as_html import sign
 from tanksolve.present.document import Document, Fact, Table
 from tanksolve.present.drawn import fonts_for_pdf
+from tanksolve.present.paper import paper_named
 from tanksolve.present.report_answers import Answer, words_used
 from tanksolve.present.wording import (
     caution_words,
@@ -25,7 +26,7 @@ from tanksolve.version import __version__
 __all__ = ["save_report_pdf"]
 
 _INK = {"yes": "#17693a", "no": "#b3261e"}
-_WIDE = 169.5  # mm between the margins of A4, the frame's padding taken off
+_WIDE = 169.5  # mm between the margins of A4, the frame's padding taken off; Letter has 6 more
 
 
 def save_report_pdf(answers: Sequence[Answer], title: str, made: date, path: Path) -> None:
@@ -34,20 +35,20 @@ def save_report_pdf(answers: Sequence[Answer], title: str, made: date, path: Pat
 
 
 def _write(answers: Sequence[Answer], title: str, made: date, path: Path) -> None:
-    from reportlab.lib.pagesizes import A4
     from reportlab.lib.units import mm
     from reportlab.platypus import SimpleDocTemplate
 
+    wide, high = paper_named(None)
     foot = f"{title}. tanksolve {__version__}, {made.isoformat()}"
     style = _Styles()
 
     def number(canvas: Any, page: Any) -> None:
         canvas.setFont(style.plain, 7)
         canvas.drawString(18 * mm, 9 * mm, foot[:150])
-        canvas.drawRightString(192 * mm, 9 * mm, f"page {page.page}")
+        canvas.drawRightString((wide - 18) * mm, 9 * mm, f"page {page.page}")
 
     template = SimpleDocTemplate(
-        str(path), pagesize=A4, title=title, author="tanksolve", invariant=1,
+        str(path), pagesize=(wide * mm, high * mm), title=title, author="tanksolve", invariant=1,
         leftMargin=18 * mm, rightMargin=18 * mm, topMargin=16 * mm, bottomMargin=18 * mm,
     )  # fmt: skip
     template.build(list(_story(answers, style)), onFirstPage=number, onLaterPages=number)

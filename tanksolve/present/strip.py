@@ -1,5 +1,6 @@
-"""Scales for dipsticks and sight glasses at true size, on A4, with a line to check the printer by."""
+"""Scales for dipsticks and sight glasses at true size, on A4 or Letter, with a line to check the printer by."""
 
+import math
 from collections.abc import Sequence
 from datetime import date
 
@@ -13,8 +14,8 @@ from tanksolve.version import __version__
 
 __all__ = ["strip_document", "strip_sheets"]
 
-_PAGE = (210.0, 297.0)  # mm
-_TALL, _LOW = 240.0, 32.0  # mm of scale in one column, and where it begins
+_LOW, _HIGH = 32.0, 25.0  # mm below a column, and above it
+_OVERLAP = 12.0  # mm of a long scale that stand on both of two columns
 _FIRST, _APART, _COLUMNS = 20.0, 64.0, 3
 _BROAD = 20.0  # mm
 _LETTER = 2.8
@@ -71,22 +72,31 @@ def _length(metres: float, rounding: str = "nearest") -> Quantity:
     return Quantity(metres, "length", rounding, tape=True)  # type: ignore[arg-type]
 
 
-def strip_sheets(strips: Sequence[Strip], made: date) -> list[Sheet]:
-    """A4 pages; a scale longer than a column goes on in the next, to be joined at the lines."""
-    columns = [(one, start) for one in strips for start in _starts(1000.0 * one.length_m)]
+def strip_sheets(
+    strips: Sequence[Strip], made: date, paper: tuple[float, float] = (210.0, 297.0)
+) -> list[Sheet]:
+    """Pages of a ``paper`` [mm]; a scale longer than a column goes on in the next.
+
+    The two then share a stretch with a line in it, to be laid on one another.
+    """
+    tall = math.floor(paper[1] - _LOW - _HIGH)
+    columns = [(one, start) for one in strips for start in _starts(1000.0 * one.length_m, tall)]
     sheets = []
     for first in range(0, len(columns), _COLUMNS):
-        sheet = Sheet("Scales: " + ", ".join(one.gauge.name for one in strips), *_PAGE)
+        sheet = Sheet("Scales: " + ", ".join(one.gauge.name for one in strips), *paper)
         for place, (one, start) in enumerate(columns[first : first + _COLUMNS]):
-            _column(sheet, one, start, _FIRST + place * _APART)
+            _column(sheet, one, start, tall, _FIRST + place * _APART)
         _foot(sheet, strips[0].tank, made)
         sheets.append(sheet)
     return sheets
 
 
-def _starts(length: float) -> list[float]:
+def _starts(length: float, tall: float) -> list[float]:
     """Where the columns of a scale begin, from its nought [mm]."""
-    return [k * _TALL for k in range(max(1, -(-int(length + 0.999) // int(_TALL))))]
+    starts = [0.0]
+    while starts[-1] + tall < length:
+        starts.append(starts[-1] + tall - _OVERLAP)
+    return starts
 
 
 def _foot(sheet: Sheet, tank: str, made: date) -> None:
@@ -100,16 +110,20 @@ def _foot(sheet: Sheet, tank: str, made: date) -> None:
     sheet.add(Text(words, (_FIRST, 8.0), min(2.8, 2.8 * 170.0 / max(170.0, wide(words, 2.8)))))
 
 
-def _column(sheet: Sheet, one: Strip, start: float, left: float) -> None:
+def _column(sheet: Sheet, one: Strip, start: float, tall: float, left: float) -> None:
     """One column of a scale: its ruler at the left edge, volumes at the right, marks across."""
-    end = min(1000.0 * one.length_m, start + _TALL)
+    end = min(1000.0 * one.length_m, start + tall)
     sheet.box((left, _LOW), (left + _BROAD, _LOW + end - start), pen=0.3)
     title = f"{one.gauge.name}{', nought at the bottom' if start == 0.0 else ', goes on'}"
     sheet.add(Text(title, (left, _LOW - 5.0), 2.6))
-    if start > 0.0:
-        sheet.add(Text("join here", (left + _BROAD + 1.0, _LOW - 1.0), 2.2))
     _ruler(sheet, start, end, left)
     taken: list[float] = []
+    for joined in ([start] if start > 0.0 else []) + (
+        [end - _OVERLAP] if end < 1000.0 * one.length_m else []
+    ):
+        y = _LOW + joined + 0.5 * _OVERLAP - start
+        sheet.add(Line((left - 6.0, y), (left + _BROAD + 10.0, y), "dimension", 0.25, (2.0, 1.0)))
+        sheet.add(Text("lay on", (left + _BROAD + 11.0, y - 0.8), 2.2))
     if one.marks is not None and one.marks.tells:
         for name, reading, way in (
             ("LEAST", one.marks.least_mark_m, "up"),

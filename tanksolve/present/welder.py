@@ -13,11 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.geometry.assemble import Parts
+from tanksolve.geometry.baffles import Baffle
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
 from tanksolve.present.drawn import Circle, Line, Path2D, Point, Sheet, Text, arrowed, wide
 from tanksolve.present.mesh_lines import cut_lines, seen_lines
 from tanksolve.unit_systems import stated, tape_words
+from tanksolve.units import slope_words
 from tanksolve.version import __version__
 
 Array = NDArray[np.float64]
@@ -92,7 +94,9 @@ class _View:
 def drawing_sheet(drawn: Welded, made: date) -> tuple[Sheet, int]:
     """The drawing on A3, and its scale 1 : N."""
     span = 1000.0 * (drawn.tank.upper - drawn.tank.lower)
-    rows = len(drawn.ports) + 2  # dimension lines at most: ports, the zone's place, the tank
+    # dimension lines at most: ports, the plates that stand one way, the zone's place, the tank
+    plates = [axis for axis, _, _ in _plates(drawn)]
+    rows = len(drawn.ports) + max((plates.count(axis) for axis in range(3)), default=0) + 2
     for scale in _SCALES:
         left = _LEFT + _FIRST + _STEP * rows
         across = left + span[0] / scale + 2 * (_FIRST + _STEP * rows) + 20.0 + span[1] / scale
@@ -209,12 +213,64 @@ def _dimensions(sheet: Sheet, drawn: Welded, side: _View, front: _View, plan: _V
     if drawn.zone is not None:
         marks.append((f"{drawn.zone[3]}, recommended", drawn.zone[2]))
     corner = tank.corner
-    _chain(sheet, plan, marks, 0, corner, below=True)
-    _chain(sheet, plan, marks, 1, corner, below=False)
-    _chain(sheet, side, marks, 2, corner, below=False)
+
+    def with_plates(axis: int) -> list[tuple[str, Sequence[float]]]:
+        faces = [
+            (name, corner + off * np.eye(3)[k]) for k, name, off in _plates(drawn) if k == axis
+        ]
+        return [*marks, *((name, tuple(place.tolist())) for name, place in faces)]
+
+    _chain(sheet, plan, with_plates(0), 0, corner, below=True)
+    _chain(sheet, plan, with_plates(1), 1, corner, below=False)
+    _chain(sheet, side, with_plates(2), 2, corner, below=False)
     _chain(sheet, front, marks, 1, corner, below=True)
     for view, axis, up in ((side, 0, False), (front, 2, True)):
         _overall(sheet, view, axis, upright=up)
+
+
+def _plates(drawn: Welded) -> list[tuple[int, str, float]]:
+    """Where the near face of each baffle stands: axis, name, and how far from the wall it is measured from [m].
+
+    One that leans or is turned has its far end too: at the roof, at the left wall, at the front wall.
+    """
+    found = []
+    span = drawn.tank.upper - drawn.tank.corner
+    for one in () if drawn.parts is None else drawn.parts.baffles:
+        axis = {"across": 0, "along": 1, "flat": 2}[one.stands]
+        found.append((axis, one.name, one.at))
+        rise = float(span[0] if one.stands == "flat" else span[2])
+        if one.lean:
+            end = "front end" if one.stands == "flat" else "top"
+            found.append(
+                (
+                    axis,
+                    f"{one.name}, {end}",
+                    one.at + rise * math.tan(one.lean) / math.cos(one.turn),
+                )
+            )
+        if one.turn:
+            aside = float(span[1 if one.stands == "across" else 0])
+            end = "left end" if one.stands == "across" else "front end"
+            found.append((axis, f"{one.name}, {end}", one.at + aside * math.tan(one.turn)))
+    return found
+
+
+def _slanted(one: Baffle) -> str:
+    """How a baffle leans and is turned, in words; nothing where it stands straight."""
+    ways = {
+        "across": (("top forward", "top rearward"), ("left end forward", "left end rearward")),
+        "along": (
+            ("top to the left", "top to the right"),
+            ("front end to the left", "front end to the right"),
+        ),
+        "flat": (("front end up", "front end down"), ("", "")),
+    }[one.stands]
+    told = [
+        f"{ends[angle < 0.0]} by {slope_words(abs(angle))}"
+        for angle, ends in zip((one.lean, one.turn), ways, strict=True)
+        if angle
+    ]
+    return ", ".join(told)
 
 
 def _overall(sheet: Sheet, view: _View, axis: int, *, upright: bool) -> None:
@@ -303,12 +359,19 @@ def _listed(drawn: Welded) -> Iterator[str]:
         ends = [c for c in (*one.low, *one.high) if math.isfinite(c)]
         yield f"{one.name}: {one.kind}, within {stated(ends, 'length', ', ')}"
     for baffle in drawn.parts.baffles:
+        count = len(baffle.cuts) + len(baffle.gaps)
+        openings = f"{count} opening{'s' * (count != 1)}:"
+        slanted = _slanted(baffle)
         yield (
-            f"{baffle.name}: stands {baffle.stands} at {stated(baffle.at, 'length')}, "
-            f"{stated(baffle.thickness, 'length')} thick, {len(baffle.cuts)} openings:"
+            f"{baffle.name}: stands {baffle.stands}, near face at {stated(baffle.at, 'length')}, "
+            f"{stated(baffle.thickness, 'length')} thick, {(slanted and 'slanted:') or openings}"
         )
+        if slanted:
+            yield f"   {slanted}"
+            yield f"   {openings}"
         for cut in baffle.cuts:
             place = f" at {stated(cut.place, 'length', ', ')}" if not cut.edge else ""
             yield f"   {cut.words}{place}"
+        yield from (f"   {edge} gap {stated(gap, 'length')}" for edge, gap in baffle.gaps.items())
     for pipe in drawn.parts.pipes:
         yield f"{pipe.name}: bore {stated(pipe.bore, 'length')}"

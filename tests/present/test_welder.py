@@ -1,6 +1,8 @@
 """The welder's drawing read back from PDF and DXF: sizes and places to 0.05 mm of the tank's."""
 
+import json
 import math
+import re
 from datetime import date
 from pathlib import Path
 
@@ -9,7 +11,7 @@ import pytest
 from drawn_back import dxf, pdf_lines_of, pdf_page
 from program import run
 
-from tanksolve.present.drawn import save_sheets
+from tanksolve.present.drawn import Text, save_sheets
 from tanksolve.present.mesh_lines import cut_lines, seen_lines
 from tanksolve.present.welder import LiquidLine, Welded, drawing_sheet, full_size
 from tanksolve.project.load import load
@@ -137,3 +139,100 @@ def test_the_command_draws_the_zone_and_the_liquid(tmp_path):
     assert any("40.1° (84.2 % grade)" in text for text in layers["words"]["words"])
     odd = run("drawing", *BOX, "--require", "15deg", "--port", "cap", "-o", tmp_path / "b.svg")
     assert (odd.returncode, "suction" in odd.stderr) == (2, True)
+
+
+def test_openings_are_counted_as_the_notes_count_them(sprayer):
+    project, sheet, _ = sprayer
+    told = [part.words for part in sheet.parts if isinstance(part, Text)]
+    assert sum("12 openings" in note for note in project.tank.notes) == 2
+    assert sum(", 12 openings:" in words for words in told) == 2
+    assert sum("top gap 25 mm" in words for words in told) == 2
+
+
+LEANING = """
+tanksolve_file = 1
+name = "leaning"
+fill = "42 L"
+
+[tank]
+shape = "box"
+length = "900 mm"
+width = "300 mm"
+height = "300 mm"
+sizes = "inside"
+
+[[baffle]]
+name = "slope"
+stands = "across"
+at = "400 mm"
+thickness = "3 mm"
+lean = "10 deg"
+turn = "5 deg"
+hole = [{ diameter = "45 mm", at = "150, 60 mm" }]
+
+[[port]]
+name = "suction"
+kind = "pickup"
+at = "200, 150, 40 mm"
+bore = "38 mm"
+facing = "down"
+
+[mounting]
+yaw = "90 deg"
+"""
+
+
+def test_a_leaning_plate_is_dimensioned_at_its_far_ends(tmp_path):
+    path = tmp_path / "leaning.toml"
+    path.write_text(LEANING)
+    project = load(path)
+    drawn = Welded(project.tank, project.ports, project.parts)
+    sheet, _ = drawing_sheet(drawn, date(2026, 1, 2))
+    told = [part.words for part in sheet.parts if isinstance(part, Text)]
+    assert any(
+        "top forward by 10.0°" in words and "left end forward by 5.0°" in words for words in told
+    )
+    # from the mesh: the near face at the roof over the right wall, and on the floor at the left wall
+    low, high = project.tank.lower, project.tank.upper
+    corners = {
+        "top": [v for v in project.tank.vertices if v[2] > high[2] - 1e-6 and v[1] < low[1] + 1e-6],
+        "left end": [
+            v for v in project.tank.vertices if v[2] < low[2] + 1e-6 and v[1] > high[1] - 1e-6
+        ],
+    }
+    for name, found in corners.items():
+        inner = [v[0] - low[0] for v in found if 0.01 < v[0] - low[0] < 0.89]
+        near = f"{1000.0 * min(inner):.1f} mm"
+        assert any(words.startswith(near) for words in told), (name, near)
+
+
+def test_the_zone_of_a_tank_mounted_askew_is_drawn_in_its_own_axes(tmp_path):
+    """Turned a quarter: what is broad in the machine's axes is long in the tank's."""
+    path, drawn = tmp_path / "leaning.toml", tmp_path / "tank.dxf"
+    path.write_text(re.sub(r"\[\[baffle\]\].*?(?=\[\[port)", "", LEANING, flags=re.S))
+    found = run("drawing", path, "--require", "8deg", "--port", "suction", "-o", drawn)
+    assert found.returncode == 0, found.stderr
+    _, layers = dxf(drawn)
+    tank = load(path).tank
+    side, front, plan = corners_of_views(layers["outline"]["lines"], tank)
+    zone = np.array(layers["zone"]["lines"])
+    assert len(zone) > 10
+    long, broad, _ = 1000.0 * (tank.upper - tank.lower)
+    assert long == pytest.approx(900.0)
+    (low_x, low_y), points = plan, zone.reshape(-1, 2)
+    in_plan = points[(points[:, 1] < side[1] - 1.0) & (points[:, 0] < front[0] - 1.0)]
+    assert np.ptp(in_plan[:, 0]) > broad + 50.0  # the zone is longer than the tank is broad
+    assert in_plan.min(axis=0) == pytest.approx(np.clip(in_plan.min(axis=0), [low_x, low_y], None))
+    most = [low_x + long + CLOSE, low_y + broad + CLOSE]
+    assert (in_plan <= most).all()
+    told = json.loads(
+        run(
+            "place", path, "--require", "8deg", "--opening", "bore=38mm,facing=down", "--json"
+        ).stdout
+    )
+    want = told["tank_axes"]["recommended_point_m"]
+    x, y, z = (1000.0 * (c - low) for c, low in zip(want, tank.lower, strict=True))
+    middle = 0.5 * (zone[:, :2] + zone[:, 2:])
+    for corner, place in ((side, (x, z)), (front, (y, z)), (plan, (x, y))):
+        want = corner[0] + place[0], corner[1] + place[1]
+        assert min(math.dist(want, one) for one in middle) < CLOSE
