@@ -11,7 +11,7 @@ the need is no more than the *amount* there is. Over a cell of attitudes the nee
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
@@ -21,11 +21,11 @@ from numpy.typing import NDArray
 from tanksolve.errors import PortError
 from tanksolve.kernel.attitude import cells as attitude_cells
 from tanksolve.kernel.attitude.cells import hull_slack
-from tanksolve.kernel.attitude.tangent import on_tangent, swings
+from tanksolve.kernel.attitude.tangent import on_tangent
 from tanksolve.kernel.capacity.level import levels, levels_along
 from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.kernel.pools.room_bounds import room_over
-from tanksolve.kernel.pools.worst_state import least_gap, least_rise, need, room
+from tanksolve.kernel.pools.worst_state import need, room
 from tanksolve.kernel.pools.worst_state_bounds import need_over
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
@@ -40,6 +40,7 @@ from tanksolve.state.openings import (
     wet_places,
     worst_place,
 )
+from tanksolve.state.worst_margins import dry_margin, parted_margins
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -47,8 +48,6 @@ Group = tuple[int, ...]
 Pickups = Literal["all", "any"]
 
 __all__ = ["Conditions", "Group", "Pickups"]
-
-_FLOW_ROUNDS = 4  # what flow holds hardly changes with the level, so a few rounds settle it
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +59,7 @@ class Conditions:
     ports : those with a rule, in the user's order; ``margins`` has a column for each.
     groups : column indices; each group needs one of its ports to hold.
     tank_ports : all ports, those without a rule too.
+    beyond : [m]   by how much more than its rule asks each port is to be kept.
     """
 
     tank: Tank
@@ -67,6 +67,7 @@ class Conditions:
     ports: tuple[Port, ...]
     groups: tuple[Group, ...]
     tank_ports: tuple[Port, ...] = ()
+    beyond: float = field(default=0.0, kw_only=True)
 
     @classmethod
     def of(
@@ -117,7 +118,9 @@ class Conditions:
 
     def edge(self, column: int, up: Array) -> Array:
         """Height that the liquid must reach (wet port) or stay below (dry port): see ``edge_of``."""
-        return edge_of(self.ports[column], up)
+        port = self.ports[column]
+        more = self.beyond if is_wet(port) else -self.beyond
+        return np.asarray(edge_of(port, up) + more * np.linalg.norm(up, axis=-1))
 
     def points(self, column: int) -> Array:
         """What a port's rule looks at, as rows (K, 8) of ``kernel.attitude.support``: its opening."""
@@ -197,6 +200,19 @@ class Conditions:
                 found[k, g] = np.maximum(found[k, g], self._parted(group, up[k], over))
         return found
 
+    def needs_of_one_surface(self, groups: Sequence[Group], up: Array, hulls: Array) -> Array:
+        """Bounds of the needs (D, G) [m³] all over hulls in which one surface is certain, to first order.
+
+        At rest only. Closer than :meth:`needs` where a margin hardly changes, and dearer.
+        """
+        none, found = np.zeros(len(up)), np.empty((len(up), len(groups)))
+        for g, group in enumerate(groups):
+            if is_wet(self.ports[group[0]]):
+                found[:, g] = self._stands_over(group, up, hulls)
+            else:
+                found[:, g] = self._air_over(group[0], up, hulls, none, over_floors=False)
+        return np.where(np.isnan(found), np.inf, found)
+
     def _by_one_level(self, group: Group, up: Array, slack: Array, hulls: Array | None) -> Array:
         """Need (D,) [m³] with one level through the whole tank; never more than with walls."""
         own = slack[:, list(group)]
@@ -230,19 +246,22 @@ class Conditions:
         if hulls is not None:
             return self._air_over(column, up, hulls, swell)
         port = self.ports[column]
-        at = dry_places(port, up, self._dry_fixed[column])
+        at = dry_places(port, up, self.dry_fixed_places[column])
         edges = np.broadcast_to((self.edge(column, up) - swell)[:, None], at.shape[:2])
         return self.tank.capacity - room(self.tank.graph, up, at, edges, self.tank.link_stations)
 
-    def _air_over(self, column: int, up: Array, hulls: Array, swell: Array) -> Array:
+    def _air_over(
+        self, column: int, up: Array, hulls: Array, swell: Array, *, over_floors: bool = True
+    ) -> Array:
         """At least the air (D,) [m³] that a dry port needs all over each hull, to first order."""
         port, tank = self.ports[column], self.tank
-        places, moves = dry_places_over(tank, port, up, hulls, self._dry_fixed[column])
+        places, moves = dry_places_over(tank, port, up, hulls, self.dry_fixed_places[column])
         edges = np.broadcast_to((self.edge(column, up) - swell)[:, None], moves.shape)
         edges_at = (self.edge(column, on_tangent(up, hulls)) - swell[:, None])[..., None]
         found = room_over(
             tank.graph, up, hulls, places, edges, np.repeat(edges_at, moves.shape[1], axis=2),
             tank.link_stations, spread=moves, clearance=port.required_cover > 0.0,
+            over_floors=over_floors,
         )  # fmt: skip
         for d, q in np.argwhere(np.isnan(found.at_centre)):  # out of the tank all over the cell?
             at = places[d, q]
@@ -252,7 +271,7 @@ class Conditions:
 
     def _stands_at(self, group: Group, up: Array) -> Array:
         """F (D,) [m³] of a wet group."""
-        places, owner = self._places_of(group)
+        places, owner = self.places_of(group)
         edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
         graph, links = self.tank.graph, self.tank.link_stations
         return worst_place(
@@ -261,7 +280,7 @@ class Conditions:
 
     def _stands_over(self, group: Group, up: Array, hulls: Array) -> Array:
         """At least F (D,) [m³] of a wet group all over each hull, to first order."""
-        places, owner = self._places_of(group)
+        places, owner = self.places_of(group)
         at_points = on_tangent(up, hulls)
         edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
         edges_at = np.stack([self.edge(i, at_points) for i in group], axis=-1)[..., owner]
@@ -283,14 +302,14 @@ class Conditions:
         area += np.linalg.norm(apart, axis=2).max(axis=1) * tank.wall_area
         return np.asarray(0.5 * extent * area)
 
-    def _places_of(self, group: Group) -> tuple[Array, NDArray[np.intp]]:
+    def places_of(self, group: Group) -> tuple[Array, NDArray[np.intp]]:
         """Places (Q, 3) of a wet group's ports, and the place in the group of each one's port."""
         each = [self._places[i] for i in group]
         owner = np.repeat(np.arange(len(group)), [len(one) for one in each])
         return np.concatenate(each), owner
 
     @cached_property
-    def _dry_fixed(self) -> dict[int, Array]:
+    def dry_fixed_places(self) -> dict[int, Array]:
         """Of each dry port, with places all round its rim where it has a clearance: see ``dry_fixed``."""
         return {
             i: dry_fixed(self.tank, self.ports[i], all_round=self.ports[i].required_cover > 0.0)
@@ -355,59 +374,21 @@ class Conditions:
         self, group: Group, up: Array, volume: Array | float, level: Array
     ) -> Array:
         """Margins (D, ports of the group) [m]; ``level`` (D,) [m] is that of one surface."""
-        if not is_wet(self.ports[group[0]]):
-            return self._dry_margin(group[0], up, volume, level)[:, None]
-        found = np.stack([level - self.edge(i, up) for i in group], axis=-1)
-        if self.walls_may_part:
-            alone = [self._wet_margin((i,), up, volume, level) for i in group]
-            found = np.minimum(found, np.stack(alone, axis=-1))
-            if len(group) > 1:
-                rows, best = np.arange(len(up)), np.argmax(found, axis=1)
-                found[rows, best] = np.maximum(
-                    found[rows, best], self._wet_margin(group, up, volume, level)
-                )
-        return found
-
-    def _wet_margin(self, group: Group, up: Array, volume: Array | float, level: Array) -> Array:
-        """How far (D,) [m] a group of wet ports is certainly covered, together."""
-        found = self._rise(group, up, volume, level)
         none = np.zeros((len(up), len(group)))
-        for _ in range(_FLOW_ROUNDS if self.set_aside(group, up, found, none).any() else 0):
-            left = np.maximum(volume - self.set_aside(group, up, found, none), 0.0)
-            found = np.where(np.isfinite(left), self._rise(group, up, left, level), -np.inf)
-        return found
-
-    def _rise(self, group: Group, up: Array, volume: Array | float, level: Array) -> Array:
-        places, owner = self._places_of(group)
-        edges = np.stack([self.edge(i, up) for i in group], axis=-1)[:, owner]
-        guess = level - edges.min(axis=1)
-        tank = self.tank
-        found = -worst_place(
-            lambda at: -least_rise(
-                tank.graph, up, places[at], edges[:, at], volume, guess, tank.link_stations
-            ),
-            group, owner,
-        )  # fmt: skip
-        return np.where(np.isnan(found), -np.inf, found)
-
-    def _dry_margin(
-        self, column: int, up: Array, volume: Array | float, level: Array,
-        hulls: Array | None = None,
-    ) -> Array:  # fmt: skip
-        """Margin (D,) [m] at ``up``, or before slack what bounds it all over each hull."""
-        tank, port = self.tank, self.ports[column]
-        edge = self.edge(column, up) - self.swell(column, up, np.zeros(len(up)))
+        if is_wet(self.ports[group[0]]):
+            flow = self.set_aside(group, up, none[:, 0], none)
+            found = np.stack([level - self.edge(i, up) for i in group], axis=-1)
+        else:
+            flow = self.swell(group[0], up, none[:, 0])
+            found = (self.edge(group[0], up) - flow - level)[:, None]
         if not self.walls_may_part:
-            return np.asarray(edge - level)
-        at, moves, swing = dry_places(port, up, self._dry_fixed[column]), np.zeros((1, 1)), None
-        if hulls is not None:
-            at, moves = dry_places_over(tank, port, up, hulls, self._dry_fixed[column])
-            swing = swings(up, hulls) * (port.required_cover > 0.0)
-        edges = np.broadcast_to(edge[:, None], at.shape[:2])
-        found = least_gap(
-            tank.graph, up, at, edges, volume, level, tank.link_stations, swing=swing, spread=moves
-        )
-        return np.minimum(np.where(np.isnan(found), -np.inf, found), edge - level)
+            return found
+        less = min(self.least, self.most) - volume
+        k = np.flatnonzero((flow > 0.0) | ~self.one_surface(up, less=less))
+        if len(k):
+            held = np.broadcast_to(volume, len(up))[k]
+            found[k] = parted_margins(self, group, up[k], held, level[k], found[k])
+        return found
 
     def margins_within(self, up: Array, hulls: Array) -> Array:
         """Bounds of the margins [m] all over each of D hulls (D, J, 3) about ``up`` (D, 3): (D, ports)."""
@@ -430,7 +411,7 @@ class Conditions:
             slack = np.stack([self.hull_slack(i, up, hulls) for i in group], axis=-1)
             if not is_wet(self.ports[group[0]]):
                 level = levels(self.tank.tree, up, self.most)[0]
-                margin = self._dry_margin(group[0], up, self.most, level, hulls)
+                margin = dry_margin(self, group[0], up, self.most, level, hulls)
                 out[:, group[0]] = margin - slack[:, 0]
                 continue
             volume = np.maximum(self.least - self.newly_held(up, hulls), 0.0)

@@ -20,6 +20,7 @@ from tanksolve.model.requirement import Requirement
 Array = NDArray[np.float64]
 Value = Callable[[Array], Array]
 Bound = Callable[[Array, Array], Array]
+Closes = Callable[[Array, Array, float], NDArray[np.bool_]]
 
 __all__ = ["Worst", "worst_case"]
 
@@ -54,6 +55,7 @@ def worst_case(
     enough: float = -math.inf,
     *,
     most_cells: int | None = None,
+    closes: Closes | None = None,
 ) -> Worst:
     """Find the greatest ``value`` over all required attitudes.
 
@@ -61,6 +63,8 @@ def worst_case(
     bound : up (D, 3), hulls (D, J, 3) -> (D,), at least the value all over each hull.
     tolerance : by how much the bound may exceed the value solved. Where a bound stays wide for
         ``most_cells``, else 200,000, the search ends with what it has: a wider bound, never a wrong one.
+    closes : (up (D, 3), hulls (D, J, 3), a value) -> (D,), whether nothing in a hull is certainly greater
+        than the value: a closer look than ``bound``, asked for cells that this leaves open.
     enough : where only more or less than this matters: the search ends once a greater value is found,
         and bounds no greater are not followed up.
     """
@@ -77,6 +81,11 @@ def worst_case(
         open_ = above > max(best.value + tolerance, enough)
         if enough > -math.inf and best.value > enough:
             open_[:] = False
+        k = np.flatnonzero(open_)
+        if closes is not None and len(k):
+            near = best.value + tolerance
+            done = k[closes(up[k], attitude_cells.hulls(cells.at(k)), near)]
+            above[done], open_[done] = near, False
         if spent > (most_cells or _MOST_CELLS):
             open_[:] = False
         ceiling = max(ceiling, float(above[~open_].max(initial=-math.inf)))

@@ -71,3 +71,26 @@ def test_one_attitude_needs_one_look():
     found = worst_case(need, lambda up: up[:, 0], lambda up, hulls: hulls[..., 0].max(axis=1), 1e-9)
     assert found.value == pytest.approx(math.sin(20 * DEG) * math.cos(40 * DEG))
     assert found.bound == pytest.approx(found.value, abs=1e-12)
+
+
+def test_a_closer_look_closes_cells_and_is_never_passed():
+    """A plateau: bounds by cell size leave all of it open, a closer look at what is left does not."""
+
+    def flat(up):
+        return 1.0 - 1e-6 * (1.0 - up[:, 2])
+
+    def rough(up, hulls):
+        return flat(up) + np.linalg.norm(hulls - up[:, None], axis=-1).max(axis=1)
+
+    asked = []
+
+    def closes(up, hulls, most):
+        asked.append(most)
+        return np.full(len(up), most >= 1.0)
+
+    rough_alone = worst_case(CONE, flat, rough, 1e-3)
+    found = worst_case(CONE, flat, rough, 1e-3, closes=closes)
+    assert max(asked) <= found.bound == pytest.approx(found.value + 1e-3)
+    assert found.evaluations < 0.02 * rough_alone.evaluations
+    not_closed = worst_case(CONE, flat, rough, 1e-3, closes=lambda up, *_: np.zeros(len(up), bool))
+    assert not_closed == rough_alone

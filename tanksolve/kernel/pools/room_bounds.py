@@ -255,6 +255,7 @@ def _one_room(
     edge_at: Array,
     spread: float,
     swing: float,
+    over_floors: bool,
     known: Array,
 ) -> tuple[float, float]:
     """Room at the centre and its bound over the cell [m³] of one place."""
@@ -270,7 +271,7 @@ def _one_room(
     least, raised_at = np.inf, np.empty_like(edge_at)
     for i in range(len(faces)):
         held = _over_floor(graph, cell, faces[i], edge, edge_at, known)
-        if tops[i] > edge:
+        if over_floors and tops[i] > edge:
             raised = _floor_edge(graph, cell, faces[i], point, spread, swing > 0.0, raised_at)
             if raised > edge:
                 none = np.full_like(known, np.nan)
@@ -288,6 +289,7 @@ def _rows(
     cells: CellArrays,
     spread: Array,
     turns: bool,
+    over_floors: bool,
     slack: float,
     centre: Array,
     over: Array,
@@ -317,7 +319,7 @@ def _rows(
                 put(before, edge_at)
             centre[c, p], held = _one_room(
                 graph, cell, cells.places[c, p], cells.edges[c, p], edge_at, spread[c, p],
-                reach if turns else 0.0, known,
+                reach if turns else 0.0, over_floors, known,
             )  # fmt: skip
             over[c, p] = max(held - slack, 0.0)
 
@@ -333,6 +335,7 @@ def room_over(
     *,
     spread: ArrayLike = 0.0,
     clearance: bool = True,
+    over_floors: bool = True,
 ) -> RoomOver:
     """Bound from below, over each of C cells, the room of each of P places that must stay dry.
 
@@ -350,13 +353,14 @@ def room_over(
     links : flaps and pipes, by which the liquid of a room may spread further. One that may lead at the edge
         or above it somewhere in the cell is left out, which is safe.
 
-    A floor above the edge counts as the edge there, as it does at one attitude.
+    over_floors : whether a floor above the edge counts as the edge there, as it does at one attitude.
     """
     cells = cell_arrays(graph, up, points, places, edges, edges_at)
     moves = np.array(np.broadcast_to(np.asarray(spread, float), cells.edges.shape), order="C")
     centre, over = np.empty(moves.shape), np.empty(moves.shape)
     near = where_any(links, graph.origin)
     in_threads(
-        _rows, len(over), graph, near, cells, moves, clearance, rounding(graph), centre, over
-    )
+        _rows, len(over), graph, near, cells, moves, clearance, over_floors, rounding(graph), centre,
+        over,
+    )  # fmt: skip
     return RoomOver(centre, over)

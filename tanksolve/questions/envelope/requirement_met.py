@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,7 +124,20 @@ def _least_margin(conditions: Conditions, part: Requirement, tolerance: float) -
             return np.asarray(-conditions.group_margins(conditions.margins_within(up, hulls))[0])
         return np.asarray(-conditions.group_margins(conditions.margins(up[:, None, :]))[0][:, 0])
 
-    return worst_case(part, loss, loss, tolerance)
+    amounts = conditions.amounts(conditions.groups)
+
+    def closes(up: Array, hulls: Array, most: float) -> NDArray[np.bool_]:
+        """Whether every rule is kept by a margin of ``-most`` all over each hull."""
+        if most >= 0.0:  # below its edge a place may be dry, and has no need then
+            return np.zeros(len(up), bool)
+        lifted = replace(conditions, beyond=conditions.beyond - most)
+        needs = lifted.needs_of_one_surface(conditions.groups, up, hulls)
+        return np.asarray((needs <= amounts).all(axis=1))
+
+    # without walls one level is cheap to bound by many cells, and no merge tree is compiled for a box
+    at_rest = type(conditions) is Conditions
+    closer = closes if conditions.walls_may_part and at_rest else None
+    return worst_case(part, loss, loss, tolerance, closes=closer)
 
 
 def _greatest_need(conditions: Conditions, part: Requirement, tolerance: float) -> Worst:
