@@ -23,8 +23,8 @@ from tanksolve.present.document import (
 )
 from tanksolve.present.flow_facts import FLOW_CAUTION, flow_facts, flow_note
 from tanksolve.present.required import steepest_deg
+from tanksolve.present.sides_once import sides_once
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs
-from tanksolve.present.wording import cell_words
 from tanksolve.pump.return_flow import FlowEffect
 from tanksolve.questions.envelope.envelope import Envelope, Limit
 from tanksolve.questions.envelope.requirement_met import Met
@@ -335,42 +335,17 @@ def _table(result: Envelope, bounded: bool) -> Table:
         "Each heading by itself; between those listed count on the worst of all only; "
         f"{(Sure.BOUND if bounded else Sure.STATED).value}, rounded down"
     )
-    folded = [
-        *_sides_once(columns, rows),
-        *((row[0], cell_words(columns[1], row[1]), *row[2:]) for row in last),
-    ]
-    once = None
-    if len(folded) < len(rows) + len(last):
-        turned = (columns[0], Column("heading"), *columns[2:])
-        once = Table(f"{title}; where both sides are the same they are told once", turned, folded)
-    return Table(title, columns, [*rows, *last], brief=(), reader=once)
-
-
-def _sides_once(
-    columns: Sequence[Column], rows: Sequence[tuple[Cell, ...]]
-) -> list[Sequence[Cell]]:
-    """The rows with a heading and its mirror image in one where they tell the same, headings in words."""
-    told = {
-        _whole_deg(row): [cell_words(c, cell) for c, cell in zip(columns, row, strict=True)]
-        for row in rows
-    }
-    folded: list[Sequence[Cell]] = []
-    for row in rows:
-        one, other = _whole_deg(row), -_whole_deg(row) % 36000
-        same = other != one and other in told and told[one][2:] == told[other][2:]
-        if same and other < one:
-            continue
-        stands, heading = told[one][:2]
-        if same:
-            stands = stands.replace("left side", "right side").replace("right", "left or right")
-            heading = f"{heading} and {told[other][1]}"
-        folded.append((stands, heading, *row[2:]))
-    return folded
-
-
-def _whole_deg(row: Sequence[Cell]) -> int:
-    """The heading of a row in whole hundredths of a degree."""
-    return round(100.0 * math.degrees(float(row[1] or 0.0))) % 36000
+    # what was solved beside the limit proved is left out for a reader: it is not to be counted on
+    kept, told = (
+        [columns[k] for k in (0, 1, 2, 4, 5)],
+        [[row[k] for k in (0, 1, 2, 4, 5)] for row in (*rows, *last)],
+    )
+    folded = sides_once(kept, told, 0, 1)
+    turned = (kept[0], Column("heading"), *kept[2:])
+    fewer = len(folded) < len(rows) + len(last)
+    alike = "; where both sides are the same they are told once" if fewer else ""
+    reader = Table(f"{title}{alike}", turned, folded)
+    return Table(title, columns, [*rows, *last], brief=(), reader=reader)
 
 
 def _row(row: Limit, result: Envelope) -> tuple[Cell, ...]:

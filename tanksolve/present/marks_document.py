@@ -23,6 +23,7 @@ from tanksolve.present.document import (
     say,
     slope,
 )
+from tanksolve.present.sides_once import sides_once
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs, wall_cautions
 from tanksolve.questions.marks.fill_limits import SetBy
 from tanksolve.questions.marks.gauge import Gauge, level_dip
@@ -317,12 +318,10 @@ def _attitude_table(result: Marks) -> Table:
         for _, alike in groupby(result.attitudes, key=_told_alike)
         for row in _needs(list(alike), len(result.attitudes))
     ]
-    return Table(
-        "unusable and usable volume at level ground and at corners of the requirement",
-        columns,
-        rows,
-        brief=(),
-    )
+    title = "unusable and usable volume at level ground and at corners of the requirement"
+    turned = (*columns[:2], Column("heading"), *columns[3:])
+    reader = Table(title, turned, sides_once(columns, rows, 1, 2))
+    return Table(title, columns, rows, brief=(), reader=reader)
 
 
 def _told_alike(row: AttitudeNeed) -> tuple[object, ...]:

@@ -24,7 +24,8 @@ from tanksolve.present.style import (
 )
 from tanksolve.questions.envelope.envelope import Envelope, Limit
 from tanksolve.questions.envelope.rows import SURE
-from tanksolve.units import floor_to, length_words, slope_words, volume_words
+from tanksolve.unit_systems import told
+from tanksolve.units import floor_to, slope_words, volume_words
 from tanksolve.units import limit_words as bound_words
 
 if TYPE_CHECKING:
@@ -80,7 +81,8 @@ def plan_figure(
         _bands(axes, result, rim, line, taken)
         _worst(axes, result.worst, rim, line_and_machine, taken)
     else:
-        words = f"NOT HELD ON LEVEL GROUND\nmargin {length_words(result.margin_at_level_m)}"
+        short = told(-result.margin_at_level_m, "length", "up")
+        words = f"NOT HELD ON LEVEL GROUND\nshort by {short}"
         label = axes.text(0, 0, words, ha="center", va="center", size=13, color=INK, zorder=9)
         label.set_path_effects(halo(5))
         taken.append(label)

@@ -24,7 +24,7 @@ __all__ = [
 
 _WORDS = (
     ("rule", "what a port has to do: a pickup to stay covered, a breather or filler to stay dry"),
-    ("kept, broken", "whether a port does what its rule asks; 'kept' leaves nothing out"),
+    ("kept, broken", "whether a port does what its rule asks, whatever the machine did before"),
     (
         "margin",
         "how much is to spare: liquid over a pickup beyond the cover asked for, air under a breather beyond "

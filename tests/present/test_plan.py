@@ -162,7 +162,7 @@ def test_the_rim_says_where_uphill_is():
 
 def test_lost_on_level_ground_is_said_and_no_limit_drawn():
     figure = plan_figure(SHAPES["lost on level ground"])
-    assert "NOT HELD ON LEVEL GROUND\nmargin -10.0 mm" in all_words(figure)
+    assert "NOT HELD ON LEVEL GROUND\nshort by 10.0 mm" in all_words(figure)
     assert "not held on level ground: suction gives out" in all_words(figure).replace("\n", " ")
     assert not any("limit" in words for words in figure.axes[0].get_legend_handles_labels()[1])
 

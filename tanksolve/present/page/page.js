@@ -155,11 +155,11 @@ const Page = (() => {
   function tellPools(state, row) {
     const pools = Engine.pools(state), parted = !bench.tank.convex;
     bench.pools = pools;
-    put($("pools-told"), !parted ? "One surface: no wall parts the liquid"
+    put($("pools-told"), `${!parted ? "One surface: no wall parts the liquid"
       : !row ? "Liquid that has run everywhere it could: one level through the tank"
         : row.port.rule === "dry" ? `The highest that liquid can stand at ${row.port.name}: its own pool`
           : state.elsewhere ? `Other hollows can hold all of the liquid: none is left at ${row.port.name}`
-            : `The lowest that liquid can stand at ${row.port.name}: every other hollow full to its brim`);
+            : `The lowest that liquid can stand at ${row.port.name}: every other hollow full to its brim`}. Surface: straight up from the rear right corner of the floor; minus is below it`);
     const body = $("pools");
     while (body.children.length > pools.length) body.lastChild.remove();
     while (body.children.length < pools.length) {
