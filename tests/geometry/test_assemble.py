@@ -1,12 +1,14 @@
 import math
 
+import numpy as np
 import pytest
 from mesh_checks import is_closed, part_volume
+from tanks import to_manifold
 
 from tanksolve.errors import TankError
 from tanksolve.geometry.assemble import Parts, assemble
 from tanksolve.geometry.assemble import build as build_parts
-from tanksolve.geometry.baffles import Baffle, clip, hole, notch, slot
+from tanksolve.geometry.baffles import CORNERS, EDGES, STANDS, Baffle, clip, hole, notch, slot
 from tanksolve.geometry.booleans import from_body, to_body, union
 from tanksolve.geometry.internals import block, drop_tube, rib, rod, tube
 from tanksolve.geometry.parts import box, cylinder
@@ -392,3 +394,42 @@ def test_what_two_openings_share_is_counted_once():
 def test_an_opening_where_another_is_already_is_refused():
     with pytest.raises(TankError, match="takes nothing off"):
         build(SHELL, baffles=[across(hole(0.03, (0.15, 0.15)), gaps={"top": 0.2})])
+
+
+def _random_plate(rng):
+    """A plate with two to four openings, one of a kind, some on others, perhaps leaning."""
+    stands = STANDS[rng.integers(3)]
+    sides = {"across": (0.3, 0.3), "along": (0.9, 0.3), "flat": (0.9, 0.3)}[stands]
+    cuts = []
+    for kind in rng.permutation(["hole", "slot", "notch", "clip"])[: rng.integers(2, 5)]:
+        at = tuple(rng.uniform(0.2, 0.8, 2) * sides)
+        edge = str(rng.choice(EDGES[stands]))
+        along = at[1] if edge in EDGES[stands][:2] else at[0]
+        cuts.append(
+            {
+                "hole": lambda at=at: hole(rng.uniform(0.02, 0.06), at),
+                "slot": lambda at=at: slot(*rng.uniform(0.02, 0.08, 2), at),
+                "notch": lambda edge=edge, along=along: notch(
+                    edge, along, *rng.uniform(0.02, 0.06, 2)
+                ),
+                "clip": lambda: clip(str(rng.choice(CORNERS[stands])), rng.uniform(0.02, 0.05)),
+            }[kind]()
+        )
+    gaps = {str(rng.choice(EDGES[stands])): 0.015} if rng.random() < 0.5 else {}
+    lean = rng.choice([0.0, math.radians(15.0)])
+    return Baffle("plate", stands, 0.12, 0.004, lean, cuts=tuple(cuts), gaps=gaps)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_what_is_listed_is_the_opening_of_the_mesh(seed):
+    """The mesh cut along the middle of the plate shows as much area as the openings listed together."""
+    plate = _random_plate(np.random.default_rng(seed))
+    done = assemble(Parts(SHELL, baffles=(plate,)))
+    turn = plate.axes.T
+    middle = plate.axes[:, 2] @ plate.foot(SHELL) + 0.5 * plate.thickness
+    across_it = to_manifold(done.tank).transform(np.column_stack([turn, np.zeros(3)]))
+    shown = across_it.slice(middle).area()
+    listed = sum(opening.area_m2 for opening in done.openings)
+    assert listed > 1e-4
+    # a gap ends level and a wall cuts upright: through a plate that leans both faces are not quite alike
+    assert shown == pytest.approx(listed, rel=1e-6 if plate.lean == 0.0 else 0.02)

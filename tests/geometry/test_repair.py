@@ -171,3 +171,17 @@ def test_an_edge_that_meets_two_is_stitched(tmp_path):
     done = mend(tmp_path, np.concatenate([small[floor], large[others]]))
     assert kinds(done) == {"T-junctions": 4}
     assert done.volume == pytest.approx(VOLUME, rel=1e-9)
+
+
+@pytest.mark.parametrize("off", [1e-5, -4e-5])
+def test_what_stitching_may_change_is_bounded(tmp_path, off):
+    """The corners of the floor lie beside the wall's edges, not on them."""
+    small, large = box((4, 4, 4), cells=8), box((4, 4, 4))
+    floor = small[small[:, :, 2].max(axis=1) == 0.0]
+    inner = (floor[:, :, :2] > 0.0).all(axis=2) & (floor[:, :, :2] < 4.0).all(axis=2)
+    corner = np.isin(floor[:, :, :2], (0.0, 4.0)).all(axis=2)
+    floor[:, :, 2] += np.where(inner | corner, 0.0, off)  # its rim only, between the corners
+    walls = large[large[:, :, 2].max(axis=1) > 0.0]
+    done = mend(tmp_path, np.concatenate([floor, walls]))
+    assert "T-junctions" in kinds(done)
+    assert 0.0 < abs(done.volume - VOLUME) <= done.volume_bound
