@@ -51,7 +51,7 @@ def limits(mesh, plugs):
         for k, (bore, centre, facing) in enumerate(plugs)
     ]
     found = envelope(tank, ports, 0.7 * tank.capacity, every_deg=90.0, tolerance_deg=0.5)
-    return [limit.slope_deg if limit.slope_deg is not None else -1.0 for limit in found.limits]
+    return [limit.slope_deg if limit.slope_deg is not None else 60.0 for limit in found.limits]
 
 
 def differs(case, found, first, coarse=False):

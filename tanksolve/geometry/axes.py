@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError, QuantityError
+from tanksolve.unit_systems import told
 from tanksolve.units import parse_length, volume_words
 
 Array = NDArray[np.float64]
@@ -15,7 +16,7 @@ __all__ = ["axes_rotation", "axes_words", "box_words", "implausible", "unit_leng
 _AXES = {"x": (1, 0, 0), "y": (0, 1, 0), "z": (0, 0, 1)}
 _FRAME = ("forward", "left", "up")
 _LENGTHS = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
-_PLAUSIBLE = (1e-5, 100.0)  # enclosing box of a tank on a machine: 10 ml to 100 m3
+_PLAUSIBLE = (1e-5, 100.0)  # m3: what a tank on a machine holds; common practice, no source
 
 
 def _axis_vector(text: str, option: str) -> Array:
@@ -87,18 +88,19 @@ def box_words(vertices: Array) -> str:
     return f"enclosing box {', '.join(ranges)} mm"
 
 
-def implausible(vertices: Array, scale: float) -> str:
-    """Question a size that hardly belongs to a tank on a machine; empty where it may.
+def implausible(capacity: float, scale: float) -> str:
+    """Question a capacity [m³] that hardly belongs to a tank on a machine; empty where it may.
 
-    ``vertices`` (N, 3) [m]; ``scale`` the length of the file's unit [m].
+    ``scale`` the length of the file's unit [m]: it is told what the tank would hold in other units.
     """
-    box = float(np.prod(np.ptp(vertices, axis=0)))
-    if _PLAUSIBLE[0] <= box <= _PLAUSIBLE[1]:
+    if _PLAUSIBLE[0] <= capacity <= _PLAUSIBLE[1]:
         return ""
     others = []
     for unit, length in _LENGTHS.items():
         ratio = length / scale
-        if _PLAUSIBLE[0] <= box * ratio**3 <= _PLAUSIBLE[1]:
-            others.append(f"{volume_words(box * ratio**3)} in {unit}")
-    hint = f"; it would be {', '.join(others)}" if others else ""
-    return f"is the unit right? The enclosing box holds {volume_words(box)}{hint}"
+        if _PLAUSIBLE[0] <= capacity * ratio**3 <= _PLAUSIBLE[1]:
+            others.append(f"{volume_words(capacity * ratio**3)} in {unit}")
+    hint = f"; it would hold {', '.join(others)}" if others else ""
+    least = f"less than {told(_PLAUSIBLE[0], 'small volume')}"
+    held = least if capacity < _PLAUSIBLE[0] else volume_words(capacity)
+    return f"is the unit right? The tank holds {held}{hint}"

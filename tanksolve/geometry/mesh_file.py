@@ -231,11 +231,12 @@ def _tank(
             f"{counted(intake.surface.dropped, 'face', 'faces')} with two corners in one point left "
             "out: they bound nothing"
         )
-    question = implausible(vertices, intake.conventions.scale)
-    return Tank(
+    tank = Tank(
         name=intake.file.stem,
         vertices=vertices,
         faces=number[choice.faces],
-        notes=(*notes, question) if question else tuple(notes),
+        notes=tuple(notes),
         volume_error=None,
     )
+    question = implausible(tank.capacity, intake.conventions.scale)
+    return replace(tank, notes=(*notes, question)) if question else tank

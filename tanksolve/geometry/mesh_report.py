@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from tanksolve.errors import MeshError
+from tanksolve.geometry.axes import implausible
 from tanksolve.geometry.findings import Finding, counted
 from tanksolve.geometry.holes import find_holes
 from tanksolve.geometry.intake import Body, Intake, take_in
@@ -16,7 +17,6 @@ from tanksolve.geometry.shells import check_winding
 __all__ = ["MeshReading", "MeshReport", "ShellReport", "inspect_mesh"]
 
 _LISTED = 50
-_LEAST, _MOST = 1e-5, 100.0  # m³: what a tank on a machine holds
 
 
 @dataclass(frozen=True)
@@ -194,7 +194,8 @@ def _reading(intake: Intake, meaning: str, choices: tuple[Choice, ...]) -> MeshR
     plugs: list[Plug] = [plug for c in choices for plug in plugs_of(c.openings, intake.conventions)]
     shown = ", ".join(intake.conventions.litres(c.volume) for c in choices[:_LISTED])
     capacity = sum(c.volume for c in choices) * scale**3
-    doubt = "" if _LEAST < capacity < _MOST else "; hardly a tank on a machine: is the unit right?"
+    question = implausible(capacity, scale)
+    doubt = f"; {question}" if question else ""
     kind = ("body", "bodies") if meaning == "liquid" else ("cavity", "cavities")
     ports = f", {counted(len(plugs), 'port', 'ports')} to plug" if plugs else ""
     return MeshReading(

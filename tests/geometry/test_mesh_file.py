@@ -290,6 +290,17 @@ def test_an_implausible_size_is_questioned(tmp_path):
     assert not any("right?" in n for n in read_mesh(tmp_path / "t.stl", *AXES).notes)
 
 
+def test_a_capacity_under_ten_millilitres_is_questioned_however_it_lies(tmp_path):
+    """Askew in a box of more than 100 ml: it is what the tank holds that counts."""
+    write_stl(tmp_path / "t.stl", turned(box((100, 100, 0.5)), 3))
+    tank = read_mesh(tmp_path / "t.stl", *AXES)
+    assert np.prod(tank.upper - tank.lower) > 1e-4
+    assert any(
+        "is the unit right? The tank holds less than 0.010 L; it would" in note
+        for note in tank.notes
+    )
+
+
 @pytest.mark.parametrize(
     ("old", "new"),
     [("vertex", "vortex"), ("0.5", "half"), ("endloop\n", ""), ("outer loop", "outer")],
