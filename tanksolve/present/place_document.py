@@ -185,7 +185,8 @@ def _facts(inputs: Inputs, result: Place, case: PlaceCase) -> Iterator[Fact]:
     ):
         roomy = _length(ROOMY_OFF_FLOOR)
         more = say("'check' advises {roomy} off, against dirt and vortices", roomy=roomy)
-        yield Fact("where there is room", more, brief=False)
+        advised = say("{roomy} off is advised, against dirt and vortices", roomy=roomy)
+        yield Fact("where there is room", more, brief=False, reader=advised)
     if result.zones:
         yield Fact("zone", _zone(result), Sure.BOUND)
     for part in result.zones if len(result.zones) > 1 else ():

@@ -109,6 +109,7 @@ def plate_document(inputs: Inputs, plate: Plate) -> Document:
                 Sure.GIVEN,
             ),
             Fact("set by", plate.set_by),
+            Fact("keep in", fill_words(plate.fill)),
         ),
         cautions=(
             *inputs.cautions(),
@@ -124,6 +125,7 @@ def plate_document(inputs: Inputs, plate: Plate) -> Document:
                 "machine_limit_deg": plate.machine_limit_deg,
                 "machine_limit_source": plate.source,
                 "allowance_deg": plate.allowance_deg,
+                "fill": {"unit": "m3", "least": plate.fill.least, "most": plate.fill.most},
             }
         },
     )

@@ -187,7 +187,7 @@ _INSTRUCTIONS = (
     "Then fill to the least fill with water and tilt as in the table of the tilt test. Lead the pickup's"
     " outlet to a clear tube held up along the tank's side: water stands in it at the level over"
     " the pickup. Measure straight up, not along the tank, and write it under 'read': it compares"
-    " with 'surface from the centre', not with the margin.",
+    " with 'over centre', not with the margin.",
     "Wait until the liquid is still. With baffles, come to the attitude slowly.",
     "Then fill to the most fill and look whether the breather and the filler stay dry at the same"
     " attitudes: write 'dry' or 'wet' under 'read', nothing is measured there.",

@@ -15,9 +15,9 @@ from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import pickup
 from tanksolve.present.document import Verdict
 from tanksolve.present.drawn import as_svg, save_sheets
-from tanksolve.present.plate import Plate, open_plate_document, plate_sheet
+from tanksolve.present.plate import Plate, open_plate_document, plate_document, plate_sheet
 from tanksolve.present.understood import Inputs
-from tanksolve.present.wording import words
+from tanksolve.present.wording import fact_words, words
 from tanksolve.questions.envelope.envelope import envelope_under
 from tanksolve.state.conditions import Conditions
 
@@ -138,3 +138,10 @@ def test_it_needs_the_makers_figure_with_its_source_and_an_allowance(tmp_path):
     assert good.returncode == 0
     assert "12° (21 % grade)" in good.stdout
     assert "12° = 21 % grade" in file.read_text()
+
+
+def test_the_answer_tells_the_fill_that_the_plate_holds_for():
+    document = plate_document(Inputs(box(0.9, 0.3, 0.3)), plate())
+    told = {fact.label: fact_words(fact) for fact in document.facts}
+    assert told["keep in"] == "34.00 L to 46.00 L"
+    assert document.data["plate"]["fill"] == {"unit": "m3", "least": 0.034, "most": 0.046}

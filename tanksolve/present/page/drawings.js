@@ -144,7 +144,7 @@ const Drawings = (() => {
     const step = rim <= 30 ? 5 : 10;
     for (let s = step; s <= rim; s += step) {
       parts.push(make("circle", { r: (s / rim) * RIM, class: "ring" }));
-      const grade = Words.rounded(100 * Math.tan(s * Words.DEG), 0);
+      const grade = Words.rounded(100 * Math.tan(s * Words.DEG), 0, "down");
       if (s % (2 * step) === 0 || s === step) {
         const y = -(s / rim) * RIM - 1;
         parts.push(make("text", { x: 1, y, class: "faint ring-name" }, `${s}° · ${grade} %`));

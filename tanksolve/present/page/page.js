@@ -159,7 +159,7 @@ const Page = (() => {
       : !row ? "Liquid that has run everywhere it could: one level through the tank"
         : row.port.rule === "dry" ? `The highest that liquid can stand at ${row.port.name}: its own pool`
           : state.elsewhere ? `Other hollows can hold all of the liquid: none is left at ${row.port.name}`
-            : `The lowest that liquid can stand at ${row.port.name}: every other hollow full to its brim`}. Surface: straight up from the rear right corner of the floor; minus is below it`);
+            : `The lowest that liquid can stand at ${row.port.name}: every other hollow full to its brim`}. Surface: straight up from the rear right corner of the floor; minus is below it.`);
     const body = $("pools");
     while (body.children.length > pools.length) body.lastChild.remove();
     while (body.children.length < pools.length) {
