@@ -1,5 +1,7 @@
 """The room below what must stay dry, all over a cell of attitudes: closed forms, limits, floods by hand."""
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -7,10 +9,11 @@ from tanksolve.kernel.attitude import cells as charts
 from tanksolve.kernel.attitude.direction import up_from_slope_heading
 from tanksolve.kernel.pools.links import NO_LINKS, Links
 from tanksolve.kernel.pools.room_bounds import room_over
+from tanksolve.kernel.pools.worst_state import room
 from tanksolve.kernel.topology.mesh_graph import build_graph
 from tests.campaign_room_bounds import campaign
 from tests.flood_by_hand import Attitude, room_by_flood, ways_of
-from tests.pool_tanks import TANKS, arrays, box
+from tests.pool_tanks import TANKS, Solid, arrays, box
 
 LONG, WIDE, HIGH = 1.0, 0.4, 0.4
 AT, THICK, WALL = 0.5, 0.01, 0.2
@@ -243,3 +246,45 @@ def test_no_attitude_in_a_cell_has_less_room():
     _, tally = campaign(seed=4, seconds=4.0, cells=3, looks=6)
     assert tally.violations == []
     assert tally.by_hand > 100
+
+
+def ridge(heights, cup=False):
+    """A plateau from x = 0.6 to 0.8 m, with these heights at its ends and at 0.68 and 0.72 m, between two pits."""
+    solid = box((0.0, 0.0, 0.0), (LONG, WIDE, HIGH))
+    for (x0, z0), (x1, z1) in itertools.pairwise(zip((0.6, 0.68, 0.72, 0.8), heights, strict=True)):
+        solid -= Solid.hull_points(
+            [(x, y, z) for x, top in ((x0, z0), (x1, z1)) for y in (-1.0, 1.0) for z in (-1.0, top)]
+        )
+    if cup:  # over the low end of the plateau
+        wall = box((0.61, 0.1, 0.17), (0.64, 0.3, 0.25))
+        solid -= wall - box((0.613, 0.103, 0.175), (0.637, 0.297, 0.3))
+    return build_graph(*arrays(solid))
+
+
+def test_a_floor_that_falls_the_other_way_in_the_cell_counts():
+    """Within the clearance a plateau stands above the edge; at the centre it falls to the large pit, at the
+    cell's far end to the small one."""
+    graph, place = ridge((0.280, 0.287, 0.291, 0.300)), [0.7, 0.2, 0.33]
+    rooms = [
+        over(graph, cell_of(s, s, (180.0, 180.0)), place, clear=0.08)[0]
+        for s in np.linspace(0.0, 8.0, 9)
+    ]
+    centre, bound = over(graph, cell_of(0.0, 8.0, (180.0, 180.0)), place, clear=0.08)
+    assert centre == pytest.approx(rooms[4], rel=1e-9)
+    assert min(rooms) < 0.5 * centre, "the pit changes within the cell"
+    assert bound <= min(rooms) + 1e-12
+
+
+def test_a_cup_over_the_low_end_of_the_floor_below_is_not_screened():
+    """The floor below fills the spread of the place; a cup over its low end, below its top, may lie under it."""
+    graph, place = ridge((0.132, 0.199, 0.233, 0.300), cup=True), np.array([0.645, 0.2, 0.36])
+    cell, spread = cell_of(1.0, 1.0), 0.02
+    up, points = charts.centres(cell), charts.hulls(cell)
+    edge = float(up[0] @ place) - 0.15
+    edges, edges_at = np.array([[edge]]), np.full((1, points.shape[1], 1), edge)
+    rooms = [
+        room(graph, up, place[None] + [[dx, 0.0, 0.0]], edges)[0] for dx in (-0.018, 0.0, 0.018)
+    ]
+    assert rooms[0] < 0.1 * rooms[1]
+    found = room_over(graph, up, points, place[None], edges, edges_at, spread=np.array([[spread]]))
+    assert found.over_cell[0, 0] <= min(rooms) + 1e-12

@@ -1,5 +1,7 @@
 """The fill that a port needs, all over a cell of attitudes: closed forms, limits, and floods by hand."""
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -8,7 +10,7 @@ from tanksolve.kernel.pools.links import Links
 from tanksolve.kernel.pools.worst_state_bounds import need_over
 from tanksolve.kernel.topology.mesh_graph import build_graph
 from tests.campaign_worst_state_bounds import NOTHING_SEEN, attack, campaign, edges_along
-from tests.pool_tanks import TANKS, arrays, box
+from tests.pool_tanks import TANKS, Solid, arrays, box
 
 LONG, WIDE, HIGH = 1.0, 0.4, 0.4
 AT, THICK, WALL = 0.5, 0.01, 0.1
@@ -185,3 +187,22 @@ def test_in_small_tanks_no_attitude_needs_more(seed):
     assert tally.violations == []
     assert tally.centre < 1e-6
     assert tally.by_hand > 20
+
+
+def test_a_hollow_that_parts_further_in_is_held_by_the_crest_that_rises():
+    """Level, a long floor runs down from the brim; tilted, its middle stands above the brim and holds more."""
+    profile = [(-1.0, 0.15), (0.0, 0.15), (0.3, 0.198), (0.6, 0.2)]
+    solid = box((0.0, 0.0, 0.0), (LONG, WIDE, HIGH))
+    for (x0, z0), (x1, z1) in itertools.pairwise(profile):
+        solid -= Solid.hull_points(
+            [(x, y, z) for x, top in ((x0, z0), (x1, z1)) for y in (-1.0, 1.0) for z in (-1.0, top)]
+        )
+    graph, place = build_graph(*arrays(solid)), [0.8, 0.2, 0.05]
+    needs = [over(graph, cell_of(s, s, (180.0, 180.0)), place).at_centre for s in (0.0, 0.3, 0.6)]
+    found = over(graph, cell_of(0.0, 0.6, (180.0, 180.0)), place)
+    assert found.at_centre == pytest.approx(needs[1], rel=1e-9)
+    assert found.over_cell[0, 0] >= np.max(needs) - 1e-12
+    rise = [0.3 * np.sin(np.radians(slope)) for slope in (0.3, 0.6)]
+    assert rise[0] < 0.2 - 0.198 < rise[1], (
+        "the middle stands higher at the far end, not at the centre"
+    )
