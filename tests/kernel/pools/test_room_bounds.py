@@ -256,8 +256,8 @@ def ridge(heights, cup=False):
             [(x, y, z) for x, top in ((x0, z0), (x1, z1)) for y in (-1.0, 1.0) for z in (-1.0, top)]
         )
     if cup:  # over the low end of the plateau
-        wall = box((0.61, 0.1, 0.17), (0.64, 0.3, 0.25))
-        solid -= wall - box((0.613, 0.103, 0.175), (0.637, 0.297, 0.3))
+        wall = box((0.61, 0.02, 0.17), (0.64, 0.1, 0.25))
+        solid -= wall - box((0.613, 0.023, 0.175), (0.637, 0.097, 0.3))
     return build_graph(*arrays(solid))
 
 
@@ -277,13 +277,13 @@ def test_a_floor_that_falls_the_other_way_in_the_cell_counts():
 
 def test_a_cup_over_the_low_end_of_the_floor_below_is_not_screened():
     """The floor below fills the spread of the place; a cup over its low end, below its top, may lie under it."""
-    graph, place = ridge((0.132, 0.199, 0.233, 0.300), cup=True), np.array([0.645, 0.2, 0.36])
-    cell, spread = cell_of(1.0, 1.0), 0.02
+    graph, place = ridge((0.132, 0.199, 0.233, 0.300), cup=True), np.array([0.645, 0.06, 0.36])
+    cell, spread = cell_of(1.0, 1.0), 0.012
     up, points = charts.centres(cell), charts.hulls(cell)
     edge = float(up[0] @ place) - 0.15
     edges, edges_at = np.array([[edge]]), np.full((1, points.shape[1], 1), edge)
     rooms = [
-        room(graph, up, place[None] + [[dx, 0.0, 0.0]], edges)[0] for dx in (-0.018, 0.0, 0.018)
+        room(graph, up, place[None] + [[dx, 0.0, 0.0]], edges)[0] for dx in (-0.011, 0.0, 0.011)
     ]
     assert rooms[0] < 0.1 * rooms[1]
     found = room_over(graph, up, points, place[None], edges, edges_at, spread=np.array([[spread]]))
