@@ -564,6 +564,29 @@ const Engine = (() => {
     return found ? worst : { margin: -Infinity, start: -1, level };
   }
 
+  /* ---- where one surface is certain ------------------------------------------------------------------------ */
+
+  /* Whether a volume whose level through the whole tank is `level` has one surface at rest, whatever the machine did
+     before: every pit lies below the level, and below it all hang together, or through a pipe open both ways. */
+  function oneSurface(at, level) {
+    if (at.tank.convex) return true;
+    const tree = growTree(at), links = passages(at), pieces = new Set(), joined = new Map();
+    if (tree.lost) return false; // something hangs over nothing: nothing is certain
+    for (let n = 0; n < tree.birth.length; n++) {
+      if (tree.left[n] >= 0) continue;
+      if (tree.z[tree.birth[n]] >= level) return false;
+      pieces.add(climb(tree, tree.node[tree.birth[n]], level));
+    }
+    const top = (piece) => { while (joined.has(piece)) piece = joined.get(piece); return piece; };
+    const ways = links.filter(({ into, out, sill }) => Math.max(sill, tree.z[into], tree.z[out]) < level)
+      .map(({ into, out }) => [into, out].map((v) => climb(tree, tree.node[v], level)));
+    for (const [from, to] of ways) {
+      if (!ways.some(([a, b]) => a === to && b === from) || top(from) === top(to)) continue;
+      joined.set(top(from), top(to));
+    }
+    return new Set([...pieces].map(top)).size === 1;
+  }
+
   /* ---- the answer at one attitude ------------------------------------------------------------------------ */
 
   /* ports: [{name, kind, rule: wet | dry | none, cover, discs, places, parts, rim}]; wet ports are judged at the
@@ -572,19 +595,20 @@ const Engine = (() => {
   function judge(tank, ports, up, fill, pickups = "all") {
     const at = stand(tank, up), least = Math.min(fill.least, tank.capacity * (1 - 1e-9)), most = Math.min(fill.most, tank.capacity);
     const levels = { wet: levelOf(at, least), dry: levelOf(at, most) };
+    const single = { wet: oneSurface(at, levels.wet), dry: oneSurface(at, levels.dry) };
     const rows = ports.map((port) => {
       if (port.rule === "none") return { port, margin: levels.wet - reachOf(port, up).high, held: true };
       const edge = edgeOf(port, up);
       if (port.rule === "dry") {
-        return { port, ...(tank.convex ? { margin: edge - levels.dry } : dryMargin(at, port, most, levels.dry)) };
+        return { port, ...(single.dry ? { margin: edge - levels.dry } : dryMargin(at, port, most, levels.dry)) };
       }
       const one = levels.wet - edge;
-      if (tank.convex) return { port, margin: one };
+      if (single.wet) return { port, margin: one };
       const parted = wetMargin(at, [port], least, levels.wet);
       return { port, ...parted, margin: Math.min(one, parted.margin) };
     });
     const group = pickups === "any" ? rows.filter((r) => r.port.rule === "wet" && r.port.kind === "pickup") : [];
-    if (group.length > 1 && !tank.convex) {
+    if (group.length > 1 && !single.wet) {
       const best = group.reduce((a, b) => (b.margin > a.margin ? b : a));
       const together = wetMargin(at, group.map((r) => r.port), least, levels.wet);
       if (together.margin > best.margin) Object.assign(best, together);
@@ -593,7 +617,7 @@ const Engine = (() => {
     const ruled = rows.filter((r) => r.port.rule !== "none" && !group.includes(r));
     const best = group.length ? [group.reduce((a, b) => (b.margin > a.margin ? b : a))] : [];
     const worst = [...best, ...ruled].reduce((a, b) => (a && a.margin <= b.margin ? a : b), null);
-    return { at, levels, rows, worst };
+    return { at, levels, single, rows, worst };
   }
 
   /* A port's state in words: covered or uncovered, dry or flooded. */
@@ -619,9 +643,8 @@ const Engine = (() => {
      port's pool at its level and every other hollow at its brim; of a dry port its own pool, wherever the
      rest may be. */
   function worstState(at, row, level, volume) {
-    if (at.tank.convex || !row || row.port.rule === "none" || row.vertices && !row.vertices.length) return oneLevel(at, level);
+    if (!row || row.port.rule === "none" || !(row.vertices ? row.vertices.length : row.start >= 0)) return oneLevel(at, level);
     if (row.port.rule === "dry") {
-      if (row.start < 0) return oneLevel(at, level);
       const joined = joinedWith(at, row.start, row.level);
       return stateWith(at, (node) => (joined[node] ? row.level : -Infinity));
     }

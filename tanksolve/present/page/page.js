@@ -156,6 +156,7 @@ const Page = (() => {
     const pools = Engine.pools(state), parted = !bench.tank.convex;
     bench.pools = pools;
     put($("pools-told"), `${!parted ? "One surface: no wall parts the liquid"
+      : row && bench.found.single[row.port.rule] ? "One surface is certain here, whatever the machine did before"
       : !row ? "Liquid that has run everywhere it could: one level through the tank"
         : row.port.rule === "dry" ? `The highest that liquid can stand at ${row.port.name}: its own pool`
           : state.elsewhere ? `Other hollows can hold all of the liquid: none is left at ${row.port.name}`
