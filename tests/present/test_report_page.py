@@ -139,9 +139,9 @@ def attitudes():
 READ = """(ups => ups.map(up => {
   const text = id => document.getElementById(id).textContent;
   Page.bench.up = up; Page.bench.pick = null; Page.refresh();
-  const { rows, worst, levels, at } = Page.bench.found;
+  const { rows, worst, levels, single, at } = Page.bench.found;
   return {
-    levels, margins: rows.map(r => r.margin), states: rows.map(r => r.state),
+    levels, single, margins: rows.map(r => r.margin), states: rows.map(r => r.state),
     worst: worst.port.name, least: worst.margin, rule: worst.port.rule,
     own: worst.margin + Engine.edgeOf(worst.port, up),
     pools: Page.bench.pools, elsewhere: Boolean(Page.bench.state.elsewhere),
@@ -177,6 +177,9 @@ def test_the_page_agrees_with_the_engine(opened, name):
     shift = ups @ tank.graph.origin
     level = levels(tank.tree, ups, conditions.least)[0]
     one = pools_below(tank.graph, ups, level)
+    sure = conditions.one_surface(
+        ups, less=min(conditions.least, conditions.most) - conditions.least
+    )
     found = opened(name).value(f"{READ}({json.dumps(ups.tolist())})")
     for k, page in enumerate(found):
         ruled = [
@@ -189,6 +192,7 @@ def test_the_page_agrees_with_the_engine(opened, name):
         assert page["least"] == pytest.approx(least[k], abs=CLOSE)
         assert page["worst"] == conditions.ports[port[k]].name
         assert page["yes"] == (least[k] >= 0.0)
+        assert page["single"]["wet"] >= sure[k]  # what is proved there is seen here
         volumes = sorted(v for v in one.volume[k] if v > 1e-10 * tank.capacity)
         assert sorted(p["volume"] for p in page["one"]) == pytest.approx(volumes, rel=1e-6)
         if page["rule"] == "wet" and math.isfinite(page["least"]) and page["least"] < level[k]:
@@ -235,7 +239,9 @@ def test_tilting_by_click_key_and_drag(opened):
     x, y = page.value(ON_PLAN)
     for kind in ("mouseMoved", "mousePressed", "mouseReleased"):
         page.mouse(kind, x, y, kind == "mousePressed")
-    page.wait("Math.abs(Words.slopeOf(Page.bench.up)) > 0 && !Page.bench.stale")
+    page.wait(
+        "Math.abs(Words.slopeOf(Page.bench.up)) > 0 && !Page.bench.stale && !Page.bench.looking"
+    )
     assert page.value("Words.readings(Page.bench.up)") == pytest.approx([-rim / 2, 0.0], abs=0.3)
     assert "nose down" in page.value("document.getElementById('here').textContent")
     assert "nose down" in page.value("document.getElementById('looked').textContent")
@@ -528,3 +534,5 @@ def test_the_page_tells_in_the_units_of_the_user(opened):
         page = opened(plain_box())
         assert "US gal" in page.value("document.getElementById('fill-told').textContent")
         assert " in" in page.value("document.querySelectorAll('#ports td')[2].textContent")
+        style = "document.querySelector('style').textContent"
+        assert page.value(f"{style}.includes('size: letter') && !{style}.includes('size: A4')")

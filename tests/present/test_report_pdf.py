@@ -28,6 +28,7 @@ from tanksolve.present.report_answers import Answer, open_suction_document
 from tanksolve.present.report_pdf import save_report_pdf
 from tanksolve.present.understood import Inputs
 from tanksolve.present.wording import cell_words, fact_words, sentence, words
+from tanksolve.unit_systems import METRIC, US, using
 
 ODD = "<b>tank & 'co'</b> Ø 38 ½"
 
@@ -69,6 +70,18 @@ def test_every_word_and_number_of_a_document_is_in_the_pdf(tmp_path):
     missing = [one for one in told if squeezed(one) not in text]
     assert missing == []
     assert words(document.question) == "How steep?"
+
+
+def test_the_paper_is_the_usual_one_of_the_units(tmp_path):
+    answer = Answer("t", "a", Document("envelope", "How?", Verdict.TOLD, "so"))
+    for system, size in ((METRIC, (210.0, 297.0)), (US, (215.9, 279.4))):
+        path = tmp_path / f"{system.name}.pdf"
+        with using(system):
+            save_report_pdf([answer], "t", date(2026, 1, 2), path)
+        with pdfplumber.open(path) as file:
+            page = file.pages[0]
+            found = [float(c) * 25.4 / 72.0 for c in (page.width, page.height)]
+        assert found == pytest.approx(size, abs=0.05)
 
 
 TANK = (

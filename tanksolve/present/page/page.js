@@ -364,8 +364,16 @@ const Page = (() => {
     for (const end of ["pointerup", "pointercancel"]) node.addEventListener(end, () => { on = false; });
   }
 
+  /* What lies under the pointer, once a frame however often it moves. */
   function look(event) {
-    const up = plan.upOfEvent(event), found = Engine.judge(bench.tank, bench.ports, up, bench.fill, data.pickups);
+    const waiting = bench.looking;
+    bench.looking = plan.upOfEvent(event);
+    if (!waiting) requestAnimationFrame(tellLooked);
+  }
+
+  function tellLooked() {
+    const up = bench.looking, found = Engine.judge(bench.tank, bench.ports, up, bench.fill, data.pickups);
+    bench.looking = null;
     plan.look(up);
     bench.looked = { up, found };
     $("looked").textContent = `${Words.slope(Words.slopeOf(up))}, ${Words.sides(up)}: ${found.worst ? verdictWords(found) : ""}`;
