@@ -14,10 +14,11 @@ from tanksolve.kernel.attitude.direction import up_from_slope_heading
 
 Array = NDArray[np.float64]
 
-__all__ = ["Prover", "bisect_slopes", "held_out_to", "worst_of_all_headings"]
+__all__ = ["Lacking", "Prover", "close_in", "held_out_to", "worst_of_all_headings"]
 
 _SMALLEST = 1.0 / 64.0  # of the tolerance: a cell that is not proved at this width is given up
 _MOST_CELLS = 400_000
+_CLOSE = 1e-12  # rad, of a root
 
 
 class Prover(Protocol):
@@ -53,21 +54,54 @@ def held_out_to(
     return reached
 
 
-def bisect_slopes(
-    conditions: Prover, headings: Array, inside: Array, outside: Array
+class Lacking(Protocol):
+    """What can tell by how much a rule is broken: ``Conditions``."""
+
+    def lacking(self, up: Array, /) -> Array:
+        """By how much more than there is each group needs at ``up`` (D, 3): (D, groups) [m³]."""
+
+
+def close_in(
+    conditions: Lacking, headings: Array, inside: Array, outside: Array
 ) -> tuple[Array, Array]:
-    """Halve brackets until they stop shrinking: last slopes held and first not held, (K,) [rad]."""
+    """Shrink brackets to 1e-12 rad: last slopes held and first not held, (K,) [rad].
+
+    Where the amount that lacks goes evenly through zero a secant is quick; where it jumps, each bracket
+    is halved as it would be anyway, one round more at most.
+
+    References: I. F. D. Oliveira and R. H. C. Takahashi, "An Enhancement of the Bisection Method Average
+    Performance Preserving Minmax Optimality", ACM Trans. Math. Softw. 47 (2020) 5 (from memory).
+    """
+
+    def lack(k: NDArray[np.intp], slopes: Array) -> Array:
+        found = conditions.lacking(up_from_slope_heading(slopes, headings[k]))
+        return np.asarray(found.max(axis=1))
+
     inside, outside = inside.copy(), outside.copy()
-    for _ in range(60):
-        middle = 0.5 * (inside + outside)
-        open_ = (middle != inside) & (middle != outside)
-        open_ &= np.abs(outside - inside) > 1e-12
-        if not open_.any():
+    width = np.abs(outside - inside)
+    rounds = np.ceil(np.log2(np.maximum(width / _CLOSE, 1.0))) + 1.0
+    every = np.arange(len(headings))
+    low, high = lack(every, inside), lack(every, outside)
+    outside = np.where(low > 0.0, inside, outside)  # nothing is held: the bracket is empty
+    for turn in range(int(rounds.max(initial=0.0)) + 1):
+        k = np.flatnonzero(np.abs(outside - inside) > _CLOSE)
+        if not len(k):
             break
-        k = np.flatnonzero(open_)
-        held = conditions.held(up_from_slope_heading(middle[k], headings[k])).all(axis=1)
-        inside[k[held]] = middle[k[held]]
-        outside[k[~held]] = middle[k[~held]]
+        a, b, wide = inside[k], outside[k], np.abs(outside[k] - inside[k])
+        middle = 0.5 * (a + b)
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            secant = a + (b - a) * (low[k] / (low[k] - high[k]))
+        secant = np.where(np.isfinite(secant), secant, middle)
+        towards = np.sign(middle - secant)
+        nudge = 0.2 * wide * wide / width[k]
+        near = np.where(nudge <= np.abs(middle - secant), secant + towards * nudge, middle)
+        reach = np.maximum(0.5 * _CLOSE * 2.0 ** (rounds[k] - turn) - 0.5 * wide, 0.0)
+        trial = np.where(np.abs(near - middle) <= reach, near, middle - towards * reach)
+        trial = np.clip(trial, np.minimum(a, b), np.maximum(a, b))
+        found = lack(k, trial)
+        held = found <= 0.0
+        inside[k[held]], low[k[held]] = trial[held], found[held]
+        outside[k[~held]], high[k[~held]] = trial[~held], found[~held]
     return inside, outside
 
 

@@ -149,8 +149,15 @@ class Conditions:
 
     def held(self, up: Array) -> Bools:
         """Whether each group's rule is kept at ``up`` (D, 3), whatever came before: (D, groups)."""
+        return np.asarray(self.lacking(up) <= 0.0)
+
+    def lacking(self, up: Array) -> Array:
+        """By how much more liquid, or air, than there is each group needs at ``up`` (D, 3): (D, groups) [m³].
+
+        Right in sign, and near zero; of an attitude where one group lacks much, others are told roughly.
+        """
         amounts = self.amounts(self.groups)
-        return np.asarray(self.needs(self.groups, up, enough=amounts) <= amounts)
+        return np.asarray(self.needs(self.groups, up, enough=amounts) - amounts)
 
     def held_over(self, cells: Array) -> Bools:
         """Whether all rules are certainly kept all over each cell (C, 4) of slope and heading: (C,)."""

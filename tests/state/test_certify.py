@@ -10,7 +10,7 @@ from tanks import box_tank, tank
 from tanksolve.kernel.attitude.direction import up_from_slope_heading
 from tanksolve.model.ports import breather, pickup
 from tanksolve.state import certify
-from tanksolve.state.certify import bisect_slopes, held_out_to, worst_of_all_headings
+from tanksolve.state.certify import close_in, held_out_to, worst_of_all_headings
 from tanksolve.state.conditions import Conditions
 
 L, W, D = 1.2, 0.5, 0.15
@@ -44,7 +44,7 @@ def test_bound_starts_where_it_is_told_and_goes_no_further_than_it_is_told():
 
 def test_halving_ends_on_the_root():
     conditions = edge_of_the_floor()
-    inside, outside = bisect_slopes(conditions, np.zeros(2), np.array([0.0, 0.2]), np.full(2, 1.0))
+    inside, outside = close_in(conditions, np.zeros(2), np.array([0.0, 0.2]), np.full(2, 1.0))
     np.testing.assert_allclose(inside, ROOT, atol=2e-12)
     assert np.all(inside < outside)
     assert np.all(outside - inside <= 1e-12)
@@ -54,13 +54,11 @@ def test_halving_ends_on_the_root():
 
 def test_bracket_may_be_given_outside_in():
     """The far end of an island has the held slope outside: halving minds only which is which."""
-    inside, outside = bisect_slopes(
-        edge_of_the_floor(), np.zeros(1), np.array([0.1]), np.array([0.9])
-    )
+    inside, outside = close_in(edge_of_the_floor(), np.zeros(1), np.array([0.1]), np.array([0.9]))
     assert inside[0] < outside[0]
     # the same loss seen from the lost side
     conditions = Conditions.of(box_tank((L, W, 0.8)), [pickup("s", (0.0, 0.25, 0.2))], L * W * D)
-    inside, outside = bisect_slopes(conditions, np.zeros(1), np.array([0.5]), np.array([0.0]))
+    inside, outside = close_in(conditions, np.zeros(1), np.array([0.5]), np.array([0.0]))
     # tilted nose up the rear rises from 0.15 to 0.2 m: tan = 2 x 0.05 / 1.2
     assert inside[0] == pytest.approx(math.atan(0.1 / 1.2), abs=2e-12)
     assert outside[0] < inside[0]
@@ -123,3 +121,34 @@ def test_halved_cells_cover_what_they_were():
         (0.2, 0.4, 1.0, 1.5),
         (0.2, 0.4, 1.5, 2.0),
     ]
+
+
+class Line:
+    """An amount that lacks, of the slope alone: any function of it [rad]."""
+
+    def __init__(self, of):
+        self.of, self.asked = of, 0
+
+    def lacking(self, up):
+        self.asked += 1
+        return self.of(np.arccos(up[:, 2]))[:, None]
+
+
+@pytest.mark.parametrize(
+    ("of", "root", "most"),
+    [
+        (lambda s: np.sinh(5.0 * (s - 0.3)), 0.3, 14),  # smooth
+        (lambda s: np.where(s > 0.3, 7.0, -1e-9), 0.3, 45),  # jumps
+        (lambda s: np.where(s > 0.3, s - 0.3, 0.0), 0.3, 45),  # nothing to spare before it
+        (lambda s: np.where(s > 0.3, np.inf, s - 1.0), 0.3, 45),  # without end beyond it
+        (lambda s: (s - 0.3) ** 9, 0.3, 45),  # flat
+    ],
+)
+def test_a_bracket_closes_whatever_the_function_is(of, root, most):
+    line = Line(of)
+    inside, outside = close_in(line, np.zeros(1), np.array([0.0]), np.array([1.0]))
+    assert 0.0 <= outside - inside <= 1e-12 or (of(inside) <= 0.0 < of(outside)).all()
+    assert inside == pytest.approx(root, abs=1e-11 if most == 14 else 1e-8)
+    assert (of(inside) <= 0.0).all()
+    assert (of(outside) > 0.0).all()
+    assert line.asked <= most

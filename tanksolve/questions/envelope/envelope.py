@@ -20,7 +20,7 @@ from tanksolve.questions.envelope.edge import Edge, edge_of
 from tanksolve.questions.envelope.map import MarginMap, margin_map
 from tanksolve.questions.envelope.rows import Island, Limit, grade_of, lowered_to
 from tanksolve.result import Result
-from tanksolve.state.certify import bisect_slopes, held_out_to, worst_of_all_headings
+from tanksolve.state.certify import close_in, held_out_to, worst_of_all_headings
 from tanksolve.state.conditions import Conditions, Pickups
 from tanksolve.state.openings import is_wet
 
@@ -219,9 +219,7 @@ class _Search:
             lost = ~np.isnan(outside)
             if lost.any():
                 hit = k[lost]
-                root[hit] = bisect_slopes(
-                    self.conditions, headings[hit], inside[lost], outside[lost]
-                )[0]
+                root[hit] = close_in(self.conditions, headings[hit], inside[lost], outside[lost])[0]
             near = k[~lost]  # so close to zero that no cell is proved, and yet nothing gives out
             grazing[near] |= reached[near] < self.limit - self.tolerance
             past = np.minimum(reached[near] + self.tolerance, self.limit)
@@ -234,15 +232,13 @@ class _Search:
 
     def _first_loss(self, headings: Array, start: Array) -> tuple[Array, Array]:
         """Bracket the first loss within one tolerance of ``start``; NaN where there is none."""
-        parts = np.linspace(0.0, 1.0, 17)
-        slopes = np.minimum(start[:, None] + self.tolerance * parts, self.limit)
-        up = up_from_slope_heading(slopes, headings[:, None])
-        held = self.conditions.held(up.reshape(-1, 3)).all(axis=1).reshape(slopes.shape)
-        first = np.argmax(~held, axis=1)
-        rows = np.arange(len(start))
-        lost = np.logical_not(np.all(held, axis=1))
-        inside = slopes[rows, np.maximum(first - 1, 0)]
-        return inside, np.where(lost, slopes[rows, first], np.nan)
+        inside, outside = start.copy(), np.full(len(start), np.nan)
+        for part in np.linspace(0.0, 1.0, 17)[1:]:  # the loss is mostly in the first
+            k = np.flatnonzero(np.isnan(outside))
+            slope = np.minimum(start[k] + self.tolerance * part, self.limit)
+            held = self.conditions.held(up_from_slope_heading(slope, headings[k])).all(axis=1)
+            inside[k[held]], outside[k[~held]] = slope[held], slope[~held]
+        return inside, outside
 
     def _rows(self, headings: Array, root: Array, held: Array, grazing: Array) -> list[Limit]:
         limited = ~np.isnan(root)
@@ -300,7 +296,7 @@ class _Search:
             lost = np.logical_not(held)
             if lost.any():
                 near = around[lost]
-                lower = bisect_slopes(self.conditions, near, np.zeros(len(near)), ends[lost])[0]
+                lower = close_in(self.conditions, near, np.zeros(len(near)), ends[lost])[0]
                 heading, slope = float(near[np.argmin(lower)]), float(lower.min())
             step /= 4.0
         if slope == math.radians(self._slope(worst)):
@@ -332,9 +328,9 @@ class _Search:
         k = np.array([heading])
         start, end = slopes[first : first + 1], slopes[last : last + 1]
         if first > 0:
-            start = bisect_slopes(self.conditions, k, start, slopes[first - 1 : first])[0]
+            start = close_in(self.conditions, k, start, slopes[first - 1 : first])[0]
         if last + 1 < len(slopes):
-            end = bisect_slopes(self.conditions, k, end, slopes[last + 1 : last + 2])[0]
+            end = close_in(self.conditions, k, end, slopes[last + 1 : last + 2])[0]
         degrees = (
             float(np.degrees(heading)),
             float(np.degrees(start[0])),
