@@ -291,6 +291,18 @@ def test_another_fill_and_other_sizes_are_solved_in_the_page(opened):
     assert "outside the tank" in page.value("document.getElementById('form-told').textContent")
 
 
+def test_a_route_is_blamed_only_where_one_may_be(opened):
+    """In a plain box nothing hangs on the route; in two bays the pickup's own may have been emptied."""
+    here = "document.getElementById('here').textContent"
+    page = opened(plain_box())
+    page.value("Page.setAttitude(Words.upOf(50, 0)); Page.refresh()")
+    assert re.search("nose up: suction is (un)?covered", page.value(here))
+    assert "route" not in page.value(here)
+    page = opened("two bays")
+    page.value("Page.setAttitude(Words.upOf(-25, 0)); Page.refresh()")
+    assert "nose down: some route leaves pickup" in page.value(here)
+
+
 def test_what_users_typed_is_shown_and_never_run(opened):
     tank, ports, fill, rule = plain_box(HOSTILE)
     named = (replace(ports[0], name=HOSTILE), ports[1])

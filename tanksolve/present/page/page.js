@@ -108,13 +108,14 @@ const Page = (() => {
     return "";
   }
 
-  function verdictWords({ worst, rows }) {
+  function verdictWords({ worst, rows, single }) {
     if (worst.margin >= 0) return `every rule is kept whatever the machine did before; ${worst.port.name} by the least, ${Words.told(worst.margin, "length", "down")}.`;
     const more = rows.filter((r) => r.port.rule !== "none" && r.margin < 0 && r !== worst).length;
     const short = Number.isFinite(worst.margin) ? `by ${Words.told(-worst.margin, "length", "up")}` : "";
     const covered = worst.port.rule === "wet" && worst.state === "covered";
     const how = covered ? `covered, but with less over it than the ${Words.told(worst.port.cover, "length")} asked for` : worst.state;
-    return `some route leaves ${worst.port.name} ${how}: rule broken ${short}${more && data.pickups !== "any" ? `; ${more} more may be broken` : ""}.`;
+    const leaves = single[worst.port.rule] ? `${worst.port.name} is` : `some route leaves ${worst.port.name}`;
+    return `${leaves} ${how}: rule broken ${short}${more && data.pickups !== "any" ? `; ${more} more may be broken` : ""}.`;
   }
 
   const marginTold = (row) => (Number.isFinite(row.margin) ? Words.told(row.margin, "length", "down") : "no liquid below it");
@@ -214,7 +215,7 @@ const Page = (() => {
   /* For print: the tank as given at its limit in the worst heading, whatever is on the bench. */
   function showWorst() {
     const up = data.limits.worst, tank = Engine.makeTank(bench.given.tank), found = Engine.judge(tank, bench.given.ports, up, data.liquid, data.pickups);
-    if (!found.worst) return;
+    if (!found.worst || Words.slopeOf(up) === 0) return; // nothing has a limit, or it is broken on level ground
     const level = found.levels[found.worst.port.rule === "dry" ? "dry" : "wet"], state = Engine.worstState(found.at, found.worst, level, data.liquid.least);
     $("at-worst").hidden = false;
     put($("worst-told"), `${signOf(found.worst.margin >= 0)}At ${Words.slope(Words.slopeOf(up))}, ${Words.sides(up)}, ${fillWords(data.liquid)}: ${verdictWords(found)}`);
