@@ -178,7 +178,9 @@ class _Passage:
             [self.lengths[within], self.lengths[to_in], self.lengths[to_out], price]
         )
         whole = np.rint(unit * costs).astype(np.int64)
-        graph = coo_array((whole, (rows, ends)), shape=(outer + 1, outer + 1)).tocsr()
+        # maximum_flow of SciPy 1.13 takes no others
+        at = (rows.astype(np.int32), ends.astype(np.int32))
+        graph = coo_array((whole, at), shape=(outer + 1, outer + 1)).tocsr()
         graph = graph.astype(np.int32)
         rest = graph - maximum_flow(graph, inner, outer).flow
         rest.data[rest.data < 0] = 0

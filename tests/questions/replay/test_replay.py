@@ -229,6 +229,15 @@ def test_progress_counts_bytes_to_the_end(tank: Tank, tmp_path: Path) -> None:
     assert len(seen) > 1
 
 
+def test_a_pair_of_readings_that_is_just_impossible_is_a_problem(
+    tank: Tank, tmp_path: Path
+) -> None:
+    """sin² 50° + sin² 45° = 1.09: no attitude; sin² 50° + sin² 39° = 0.98 is one."""
+    path = log(tmp_path, "0,0,0", "1,50,45", "2,50,39", header="time_s,pitch_deg,roll_deg")
+    problems = run(tank, path).problems
+    assert [(p.line, p.words) for p in problems] == [(3, "no attitude reads 50° pitch, 45° roll")]
+
+
 def test_accelerations_tilt_what_the_liquid_feels(tank: Tank, tmp_path: Path) -> None:
     """0.4 g forward on the flat is 21.8014° nose up; braking is nose down."""
     path = log(tmp_path, "0,0,0,0.4", "1,0,0,-0.4", header="time_s,pitch_deg,roll_deg,ax_g")
