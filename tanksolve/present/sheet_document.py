@@ -59,8 +59,7 @@ def _sentence(sheet: Sheet) -> Said:
             held=held,
         )
     return say(
-        count
-        + " on the real machine before the lowest tank limit, {held} ({port}, {side}), is trusted",
+        count + " on the machine before the lowest tank limit, {held}, {side}, {port}, is trusted",
         held=held,
         port=worst.port or "a port",
         side=heading_words(math.radians(worst.heading_deg)),
@@ -126,15 +125,15 @@ def _tilts(sheet: Sheet) -> Table:
     columns = (
         Column("tilted to"),
         Column("slope", "slope"),
-        Column("port", brief=False),
-        Column("tank limit", "slope", "down"),
+        Column("port"),
+        Column("tank limit", "slope", "down", brief=False),
         Column("over centre", "length"),
         Column("margin", "length", "down"),
         Column("read", brief=False),
         Column("off by more than", "rough length", "up"),
     )
     rows = [_tilt(row) for row in sheet.tilts]
-    return Table(sheet.verdict, columns, rows, brief=range(min(len(rows), 4)))
+    return Table(sheet.verdict, columns, rows, brief=range(min(len(rows), 2)))
 
 
 def _tilt(row: TiltRow) -> tuple[Cell, ...]:
