@@ -7,9 +7,9 @@ refused with the name of what took its place.
 import functools
 import inspect
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path, PurePath
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, get_args, get_origin
 
 import typer
 
@@ -120,7 +120,9 @@ def asks(
     gone = retired or {}
 
     def decorate(command: Callable[..., None]) -> Callable[..., None]:
-        own = list(inspect.signature(command, eval_str=True).parameters.values())[2:]
+        asked = list(inspect.signature(command, eval_str=True).parameters.values())[2:]
+        groups = {p.name: found for p in asked if (found := _group(p.annotation))}
+        own = [one for p in asked for one in _options_of(p, groups.get(p.name))]
         shared = tank_parameters()
         told = [*_outputs(views, csv, page), *(_gone(name) for name in gone)]
         tank = {parameter.name for parameter in shared}
@@ -137,6 +139,9 @@ def asks(
                 ask = _ask(options, views, system)
                 ask.check_files()
                 ask = replace(ask, given={**words.as_inputs(), **_plain(given)})
+            for name, (kind, table) in groups.items():
+                typed = {field: given.pop(field) for field in table}
+                given[name] = kind(**{k: None if v == [] else v for k, v in typed.items()})
             with using(METRIC if ask.as_json else system):
                 command(ask, words, **given)
 
@@ -149,6 +154,22 @@ def asks(
         return wrapper
 
     return decorate
+
+
+def _group(annotation: Any) -> tuple[Callable[..., Any], Mapping[str, Any]] | None:
+    """What ``Annotated[Words, {field: its option}]`` stands for: a dataclass of options; else None."""
+    kind, *told = get_args(annotation) if get_origin(annotation) is Annotated else (None,)
+    return (kind, told[0]) if is_dataclass(kind) and isinstance(kind, type) else None
+
+
+def _options_of(
+    parameter: inspect.Parameter, group: tuple[Any, Mapping[str, Any]] | None
+) -> list[inspect.Parameter]:
+    """The parameter itself, or one for each field that it groups."""
+    if group is None:
+        return [parameter]
+    defaults = {field.name: field.default for field in fields(group[0])}
+    return [_parameter(name, defaults[name], option) for name, option in group[1].items()]
 
 
 def _typed(context: typer.Context, given: Mapping[str, Any]) -> dict[str, Any]:

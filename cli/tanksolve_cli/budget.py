@@ -7,7 +7,7 @@ import typer
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.pump_options import LiquidDensity, LiquidName, Vapour, Viscosity
 from tanksolve_cli.requirement import Require, with_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
@@ -17,11 +17,6 @@ _EXAMPLE = (
     "--hottest 80C --ram 80,40,500mm,x2 --hose 25mm,2m --leakage 1L"
 )
 _RULES = "oil tank 10 %; oil tank 10 % or half a gallon; fuel tank 2 %; truck fuel tank 5 %"
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "budget", _budget, _EXAMPLE)
 
 
 @asks(csv=True)
@@ -110,3 +105,6 @@ def _budget(
         worked_out = replace(case, read_fill=ReadFill(result.fill, "L", ""))
         document = with_requirement(document, worked_out, require)
     answer(document, ask)
+
+
+register = tank_command("budget", _budget, _EXAMPLE)

@@ -6,7 +6,7 @@ import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.requirement import Require, read_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
@@ -15,11 +15,6 @@ _EXAMPLE = (
     "tanksolve check --box 900x300x300mm --fill 42L --pickup suction=150,150,60mm,bore=38mm,facing=down"
     " --return back=750,150,80mm,bore=25mm --flow 60L/min --suction-bore 38mm --pressure-bore 19mm"
 )
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "check", _check, _EXAMPLE)
 
 
 @asks(retired={"--attitude": "write --require slope=9deg,heading=90deg, or --require 15deg"})
@@ -76,3 +71,6 @@ def _check(
         )
         findings = check_layout(layout)
     answer(check_document(case.inputs, findings), ask)
+
+
+register = tank_command("check", _check, _EXAMPLE)

@@ -6,11 +6,10 @@ import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.requirement import Require, read_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
-    from tanksolve.questions.compare import Entry
     from tanksolve_cli.case import Case
 
 __all__ = ["register"]
@@ -29,11 +28,6 @@ _AlsoBox = Annotated[
 _AlsoFill = Annotated[
     list[str] | None, typer.Option(metavar="35L", help="Another fill; repeat for more.")
 ]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "compare", _compare, _EXAMPLE)
 
 
 @asks(views=("plan",), csv=True, retired={"--overlay": "write --picture FILE"})
@@ -57,6 +51,7 @@ def _compare(
 
     from tanksolve.errors import RequirementError
     from tanksolve.present.compare_document import compare_document
+    from tanksolve.project.compare_words import entries
     from tanksolve.questions.compare import contest
     from tanksolve.units import parse_angle
 
@@ -67,7 +62,7 @@ def _compare(
     with busy("reading the tanks and searching the limits of each pickup"):
         cases = _cases(words, also, also_box, also_fill)
         result = contest(
-            _entries(cases),
+            entries(cases),
             rank_by=rank_by,  # type: ignore[arg-type]
             requirement=read_requirement(require) if require else None,
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
@@ -94,30 +89,4 @@ def _cases(
     return [read_case(replace(tank, fill=fill)) for tank in tanks for fill in filled]
 
 
-def _entries(cases: "list[Case]") -> "list[Entry]":
-    """Each pickup of each case; named by what differs. Raises PortError for less than two."""
-    from tanksolve.errors import PortError
-    from tanksolve.model.ports import PortKind
-    from tanksolve.questions.compare import Entry
-    from tanksolve.unit_systems import stated
-
-    def tank_words(case: "Case") -> str:
-        return f"{case.tank.name} {stated(case.tank.upper - case.tank.lower, 'length')}"
-
-    several_tanks = len({id(c.tank) if c.project else tank_words(c) for c in cases}) > 1
-    several_fills = len({c.read_fill.words for c in cases if c.read_fill}) > 1
-    entries = []
-    for case in cases:
-        others = tuple(p for p in case.ports if p.kind is not PortKind.PICKUP)
-        for pickup in (p for p in case.ports if p.kind is PortKind.PICKUP):
-            parts = [pickup.name]
-            parts += [tank_words(case)] if several_tanks else []
-            parts += [case.read_fill.words] if several_fills and case.read_fill else []
-            entries.append(Entry(", ".join(parts), case.tank, (pickup, *others), case.fill))
-    if len(entries) < 2:
-        raise PortError(
-            f"{len(entries)} pickup is nothing to compare",
-            allowed="two or more pickups, tanks or fills",
-            next_step="add --pickup NAME=X,Y,Zmm, --also TANK or --also-fill 35L",
-        )
-    return entries
+register = tank_command("compare", _compare, _EXAMPLE)

@@ -5,17 +5,12 @@ from typing import Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 
 _EXAMPLE = "tanksolve dip --cylinder 450x1200mm --lies across --step 25mm --csv dip.csv"
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "dip", _dip, _EXAMPLE)
 
 
 @asks(csv=True)
@@ -34,3 +29,6 @@ def _dip(
         case = read_case(words)
         table = dip(case.wall_tank, parse_length(step, "--step"), case.wall_ports)
     answer(dip_document(case.inputs, table), ask)
+
+
+register = tank_command("dip", _dip, _EXAMPLE)

@@ -7,7 +7,7 @@ import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.requirement import Require, read_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -22,11 +22,6 @@ _EXAMPLE = (
     "tanksolve drawing --box 900x300x300mm --fill 42L "
     "--pickup suction=450,150,40mm,bore=38mm,facing=down --require 15deg -o tank.dxf"
 )
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "drawing", _drawing, _EXAMPLE)
 
 
 @asks()
@@ -101,3 +96,6 @@ def _zone(case: "Case", requirement: "Requirement | None", name: str | None) -> 
         names = ", ".join(port.name for port in case.ports)
         raise PortError(f"no port is called '{name}'", where="--port", allowed=names)
     return place(case.tank, port, case.fill, requirement)
+
+
+register = tank_command("drawing", _drawing, _EXAMPLE)

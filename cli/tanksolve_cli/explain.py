@@ -6,16 +6,12 @@ from typing import Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer
+from tanksolve_cli.tank_options import command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 
 _EXAMPLE = "Example, after that of study: tanksolve explain sump_study 3"
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("explain", epilog=_EXAMPLE)(_explain)
 
 
 def _explain(
@@ -44,3 +40,6 @@ def _explain(
     given = {"result": str(result), "row": row}
     with using(system):
         answer(explain_document(found), Ask(as_json=as_json, full=full, system=system, given=given))
+
+
+register = command("explain", _explain, _EXAMPLE)

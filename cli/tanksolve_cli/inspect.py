@@ -2,10 +2,8 @@
 
 from typing import TYPE_CHECKING
 
-import typer
-
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -16,11 +14,6 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _EXAMPLE = "tanksolve inspect tank.stl --unit mm --forward +x --up +z"
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "inspect", _inspect, _EXAMPLE)
 
 
 @asks()
@@ -72,3 +65,6 @@ def _inspected(report: "MeshReport | None", case: "Case") -> "Inspected":
     boxes = [(room.name, room.lower_m, room.upper_m) for room in rooms]
     roofs = roof_bays(case.wall_tank, case.wall_ports, boxes)
     return Inspected(report, case.inputs, division, roofs)
+
+
+register = tank_command("inspect", _inspect, _EXAMPLE)

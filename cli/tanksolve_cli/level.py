@@ -7,7 +7,7 @@ import typer
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.flow_options import Discharge, OpeningArea, PumpFlow
 from tanksolve_cli.requirement import Require, with_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -39,11 +39,6 @@ _RETIRED = {
     },
     "--one-level": "leave it out: every port is judged by its own pool",
 }
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "level", _level, _EXAMPLE)
 
 
 @asks(views=("side", "front", "solid", "tree"), retired=_RETIRED)
@@ -146,3 +141,6 @@ def _running(
     given = (running.ports, rest, running.openings, running.discharge)
     parted = any(port.pool != 0 for port in ports)
     return running_level_stated(case.tank, volume, attitude, *given, parted=parted)
+
+
+register = tank_command("level", _level, _EXAMPLE)

@@ -74,21 +74,6 @@ for _module in (
     _module.register(app)
 
 
-_START = """Where the liquid goes when a tank tilts. Three things most people want:
-
-  How steep can I go?
-    tanksolve envelope --box 900x300x300mm --fill 42L --pickup suction=450,150,40mm,bore=38mm,facing=down
-
-  How much liquid must be in, for 15 degrees every way?
-    tanksolve marks --box 900x300x300mm --pickup suction=450,150,40mm,bore=38mm,facing=down --require 15deg
-
-  A tank file to fill in, with baffles, sumps and ports:
-    tanksolve new my_tank.toml
-
-All commands: tanksolve --help. Options of tank, ports and liquid: tanksolve help tank.
-Words for attitudes: tanksolve help attitude. Completion in your shell: tanksolve --install-completion."""
-
-
 @app.callback(invoke_without_command=True)
 def _root(
     context: typer.Context,
@@ -103,7 +88,9 @@ def _root(
         typer.echo(f"tanksolve {__version__}\n{store_words()}")
         raise typer.Exit
     if context.invoked_subcommand is None:
-        typer.echo(_START)
+        from tanksolve.present.help_pages import START
+
+        typer.echo(START)
 
 
 def run() -> None:

@@ -6,7 +6,7 @@ import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.requirement import Require, read_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
@@ -23,11 +23,6 @@ _EXAMPLE = (
     "tanksolve marks --box 900x300x300mm --pickup suction=20,150,50mm,bore=38mm,facing=down "
     "--breather cap=450,150,300mm --require 15deg --dipstick 100,150,5mm,lean=10deg,towards=0deg"
 )
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "marks", _marks, _EXAMPLE)
 
 
 @asks(
@@ -86,3 +81,6 @@ def _marks(
         askew=case.askew,
     )
     answer(document, ask)
+
+
+register = tank_command("marks", _marks, _EXAMPLE)

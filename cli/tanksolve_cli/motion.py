@@ -7,7 +7,7 @@ import typer
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.pump_options import Flow, Held, Line, running_left_of
 from tanksolve_cli.requirement import Require, with_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
@@ -17,11 +17,6 @@ _EXAMPLE = (
     "--do 'brake 0.4g' --do 'corner left 8m/s 20m' --excitation 1.2Hz --baffle 450mm"
 )
 _RETIRED = {"--map": "write --picture FILE", "--in-g": "write --picture FILE --view map-in-g"}
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "motion", _motion, _EXAMPLE)
 
 
 @asks(views=("map", "map-in-g"), csv=True, retired=_RETIRED)
@@ -80,3 +75,6 @@ def _motion(
         )
         document = with_requirement(motion_document(case.inputs, found), case, require)
     answer(document, ask)
+
+
+register = tank_command("motion", _motion, _EXAMPLE)

@@ -5,17 +5,14 @@ from typing import Annotated, Literal
 
 import typer
 
+from tanksolve_cli.tank_options import command
+
 __all__ = ["register"]
 
 _EXAMPLE = (
     "Example: tanksolve new my_tank.toml   or   tanksolve new my_tank.toml --from tank.stl "
     "--unit mm --forward +x --up +z"
 )
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("new", epilog=_EXAMPLE)(_new)
 
 
 def _new(
@@ -94,3 +91,6 @@ def _from_mesh(
     typer.echo(f"wrote {file}, and {picture}: is this the tank?")
     for words in drawn.assumed:
         typer.echo(f"CHECK   assumed: {words}")
+
+
+register = command("new", _new, _EXAMPLE)

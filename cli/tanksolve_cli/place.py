@@ -7,7 +7,7 @@ import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.requirement import Require, read_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -54,11 +54,6 @@ _RETIRED = {
     "--one-level": "leave it out: zones hold whatever the machine did before",
     "--through": "write --tube rear,height=200mm,run=300mm",
 }
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "place", _place, _EXAMPLE)
 
 
 @asks(views=("zone",), csv=True, retired=_RETIRED)
@@ -157,3 +152,6 @@ def _solve(
         others=case.ports,
         tolerance_deg=math.degrees(parse_angle(tolerance, "--tolerance")),
     )
+
+
+register = tank_command("place", _place, _EXAMPLE)

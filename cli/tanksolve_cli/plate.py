@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
@@ -17,11 +17,6 @@ _EXAMPLE = (
 )
 
 _UNNAMED = "liquid"  # what a tank file calls one that it does not name
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "plate", _plate, _EXAMPLE)
 
 
 @asks()
@@ -75,3 +70,6 @@ def _plate(
         sheet = plate_sheet(plate, date.today(), sides, case.inputs.first_note)
         written = save_sheets([sheet], output)
     answer(plate_document(case.inputs, plate), ask, written)
+
+
+register = tank_command("plate", _plate, _EXAMPLE)

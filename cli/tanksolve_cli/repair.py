@@ -6,16 +6,12 @@ from typing import Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer
+from tanksolve_cli.tank_options import command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 
 _EXAMPLE = "Example: tanksolve repair scanned.stl mended.stl --unit mm --hole 8mm"
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("repair", epilog=_EXAMPLE)(_repair)
 
 
 def _repair(
@@ -101,3 +97,6 @@ def _width(text: str | None, option: str, metre: float) -> float | None:
     if length < 0.0:
         raise QuantityError(f"'{text}' is below nought", where=option)
     return length / metre
+
+
+register = command("repair", _repair, _EXAMPLE)

@@ -11,7 +11,7 @@ import typer
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.pump_options import Flow, Held, Line, running_left_of
 from tanksolve_cli.requirement import Require, with_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
@@ -24,11 +24,6 @@ _RETIRED = {
     "--plot": "write --picture FILE",
     "--worst": "write --picture FILE --view worst",
 }
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "replay", _replay, _EXAMPLE)
 
 
 @asks(views=("margins", "worst"), csv=True, retired=_RETIRED)
@@ -126,3 +121,6 @@ def _progress() -> Callable[[int, int], None]:
             sys.stderr.write(f"  {100.0 * done / total:.0f} % of the log, {ahead:.0f} s to go\n")
 
     return tell
+
+
+register = tank_command("replay", _replay, _EXAMPLE)

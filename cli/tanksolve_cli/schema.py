@@ -2,12 +2,9 @@
 
 import typer
 
+from tanksolve_cli.tank_options import command
+
 __all__ = ["register"]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("schema", epilog="Example: tanksolve schema > tank_file.schema.json")(_schema)
 
 
 def _schema() -> None:
@@ -15,3 +12,6 @@ def _schema() -> None:
     from tanksolve.project.schema import schema_json
 
     typer.echo(schema_json())
+
+
+register = command("schema", _schema, "Example: tanksolve schema > tank_file.schema.json")

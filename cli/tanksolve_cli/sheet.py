@@ -6,7 +6,7 @@ import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.requirement import Require, read_requirement, with_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["POURS", "register"]
@@ -16,11 +16,6 @@ _EXAMPLE = (
     "--pickup suction=450,150,40mm,bore=38mm,facing=down --write sheet.md"
 )
 POURS = {"metric": "5L", "us": "1gal", "imperial": "1imperial_gallon"}
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "sheet", _sheet, _EXAMPLE)
 
 
 @asks(csv=True, page=True, retired={"--step": "write --pour 5L"})
@@ -48,3 +43,6 @@ def _sheet(
         )
         document = with_requirement(sheet_document(case.inputs, result), case, require)
     answer(document, ask)
+
+
+register = tank_command("sheet", _sheet, _EXAMPLE)

@@ -7,7 +7,7 @@ import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.requirement import Require, read_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
@@ -16,11 +16,6 @@ _EXAMPLE = (
     "tanksolve strip --box 900x300x300mm --pickup suction=450,150,40mm,bore=38mm,facing=down "
     "--require 15deg --dipstick 100,150,5mm,lean=10deg,towards=0deg --step 5L -o strip.pdf"
 )
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "strip", _strip, _EXAMPLE)
 
 
 @asks()
@@ -87,3 +82,6 @@ def _strip(
     if document.verdict.exit_code == 0:
         written = save_sheets(strip_sheets(strips, date.today(), sheet), output)
     answer(document, ask, written)
+
+
+register = tank_command("strip", _strip, _EXAMPLE)

@@ -6,16 +6,12 @@ from typing import Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer
+from tanksolve_cli.tank_options import command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
 
 _EXAMPLE = "Example: tanksolve study meshes/sump_study.toml --out sump_study"
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("study", epilog=_EXAMPLE)(_study)
 
 
 def _study(
@@ -66,3 +62,6 @@ def _study(
     ask = Ask(as_json=as_json, full=full, system=system, given=given)
     with using(system):
         answer(document, ask, said=(*found.files[:2], *pictures))
+
+
+register = command("study", _study, _EXAMPLE)

@@ -12,7 +12,16 @@ import typer
 
 from tanksolve.project.tank_words import TankWords
 
-__all__ = ["OPTIONS", "PORT", "TankWords", "option_name", "register_command", "tank_parameters"]
+__all__ = [
+    "OPTIONS",
+    "PORT",
+    "TankWords",
+    "command",
+    "option_name",
+    "register_command",
+    "tank_command",
+    "tank_parameters",
+]
 
 _TANK, _PORTS, _FILL = "The tank", "Ports (repeat for more)", "The liquid"
 PORT = "NAME=X,Y,Zmm[,bore=38mm][,facing=down][,cover=50mm]"
@@ -76,8 +85,24 @@ def tank_parameters() -> list[inspect.Parameter]:
     return found
 
 
+def command(name: str, function: Callable[..., None], epilog: str) -> Callable[[typer.Typer], None]:
+    """What adds a command to a program, its help ending in ``epilog``."""
+
+    def register(app: typer.Typer) -> None:
+        app.command(name, epilog=epilog)(function)
+
+    return register
+
+
 def register_command(
-    app: typer.Typer, name: str, command: Callable[..., None], example: str
+    app: typer.Typer, name: str, function: Callable[..., None], example: str
 ) -> None:
-    """Add a command, with an example and where the options of tank, ports and liquid are told."""
-    app.command(name, epilog=f"Example: {example}\n\n{_ELSEWHERE}")(command)
+    """Add a command to a program; see :func:`tank_command`."""
+    tank_command(name, function, example)(app)
+
+
+def tank_command(
+    name: str, function: Callable[..., None], example: str
+) -> Callable[[typer.Typer], None]:
+    """The same with an example, and where the options of tank, ports and liquid are told."""
+    return command(name, function, f"Example: {example}\n\n{_ELSEWHERE}")

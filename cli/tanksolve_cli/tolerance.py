@@ -6,7 +6,7 @@ import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
 from tanksolve_cli.requirement import Require, read_requirement
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 __all__ = ["register"]
@@ -16,11 +16,6 @@ _EXAMPLE = (
     "--pickup suction=20,150,50mm --fill-error 2L --position-error 5mm --wall-error 2mm --gauge-error 0.5deg"
 )
 _RETIRED = {"--one-level": "leave it out: limits hold whatever the machine did before"}
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "tolerance", _tolerance, _EXAMPLE)
 
 
 @asks(views=("limits",), csv=True, retired=_RETIRED)
@@ -60,3 +55,6 @@ def _tolerance(
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
         )
     answer(tolerance_document(case.inputs, result, requirement=requirement), ask)
+
+
+register = tank_command("tolerance", _tolerance, _EXAMPLE)

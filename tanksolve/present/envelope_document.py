@@ -5,8 +5,11 @@ from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from tanksolve.model.attitude import heading_words
+from tanksolve.model.attitude import Attitude, heading_words
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import Port, PortKind
 from tanksolve.model.requirement import Requirement
+from tanksolve.model.tank import Tank
 from tanksolve.present.document import (
     Cell,
     Column,
@@ -35,7 +38,14 @@ from tanksolve.units import floor_to
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["envelope_document", "envelope_keys", "met_facts", "met_sentence", "met_verdict"]
+__all__ = [
+    "air_cautions",
+    "envelope_document",
+    "envelope_keys",
+    "met_facts",
+    "met_sentence",
+    "met_verdict",
+]
 
 _SIDES = (
     ("nose up", 0.0),
@@ -93,6 +103,25 @@ def envelope_document(
         figures=_figures(inputs, result, requirement, effect),
         data=keys,
     )
+
+
+def air_cautions(
+    result: Envelope, tank: Tank, ports: Sequence[Port], fill: Fill
+) -> tuple[str, ...]:
+    """Pickups whose air cannot vent on level ground, at a limit on a main side, or at the worst."""
+    if not any(port.kind is PortKind.BREATHER for port in ports):
+        return ()
+    from tanksolve.questions.level.shut_bays import shut_bays  # late: it costs a tenth of a second
+
+    rows = [row for row in result.limits if row.heading_deg % 90.0 == 0.0 and row.limited]
+    if result.worst.limited and result.worst.heading_deg % 90.0 != 0.0:
+        rows.append(result.worst)
+    places = [("on level ground", Attitude.level())]
+    for row in rows:
+        heading = math.radians(row.heading_deg)
+        attitude = Attitude.from_slope(math.radians(row.held_to_deg), heading)
+        places.append((f"at the limit {heading_words(heading)}", attitude))
+    return shut_bays(tank, ports, fill.most, places)
 
 
 def envelope_keys(result: Envelope) -> dict[str, Any]:

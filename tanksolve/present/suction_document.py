@@ -2,12 +2,10 @@
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tanksolve.model.attitude import pitch_roll_words
 from tanksolve.model.fluid import Liquid
-from tanksolve.model.suction_line import PumpLimits, SuctionLine
 from tanksolve.present.document import (
     Cell,
     Column,
@@ -22,18 +20,17 @@ from tanksolve.present.document import (
     say,
 )
 from tanksolve.present.understood import Inputs
-from tanksolve.pump.cover import CoverAdvice
-from tanksolve.pump.suction import Duty, InletState
+from tanksolve.pump.suction import InletState
+from tanksolve.pump.suction_found import SuctionFound
 from tanksolve.pump.suction_head import PickupOverRegion, SuctionHead
 from tanksolve.pump.suction_limits import SuctionAnswer
-from tanksolve.pump.suction_region import SuctionRegion
 from tanksolve.record import as_plain
 from tanksolve.unit_systems import METRIC, in_force, using
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["SuctionFound", "liquid_facts", "suction_document"]
+__all__ = ["liquid_facts", "suction_document"]
 
 _VERDICTS = {"yes": Verdict.YES, "no": Verdict.NO, "not known": Verdict.UNKNOWN}
 
@@ -45,20 +42,6 @@ _AT_REST = (
 
 
 _NPSH = "NPSH: what pressure is left over the liquid's vapour pressure, as a height of it"
-
-
-@dataclass(frozen=True)
-class SuctionFound:
-    """What was solved: the line at its duty and limits, from ``ends`` [K], and what the tank says of it."""
-
-    answer: SuctionAnswer
-    region: SuctionRegion
-    verdict: str
-    line: SuctionLine
-    duty: Duty
-    limits: PumpLimits
-    ends: tuple[float, float]
-    cover: CoverAdvice
 
 
 def suction_document(found: SuctionFound, inputs: Inputs | None = None) -> Document:

@@ -45,10 +45,10 @@ _SIDES = (
 )
 CAUTIONS = (
     "Tilt with water in, out of the machine or with that off, on solid supports, wedged and tied,"
-    " never on a jack or hook alone; nobody beneath.",
-    "No hot work (welding, cutting, drilling, grinding) on a tank that has held fuel until it is"
-    " certified free of vapour: dregs in a seam can burst it.",
-    "Hot oil burns: test cold, and let the pressure down before opening lines.",
+    " never on jack or hook alone; nobody below.",
+    "No hot work (welding, cutting, drilling, grinding) on a tank that held fuel until it is"
+    " certified free of vapour: dregs can burst it.",
+    "Hot oil burns: test cold; let the pressure down before opening lines.",
     "A tank limit says nothing about roll-over: the machine maker's slope limit, local codes and"
     " licensed practice come first.",
 )

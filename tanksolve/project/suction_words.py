@@ -1,73 +1,19 @@
-"""The suction line as typed, for ``suction`` and ``report``: its options, and what is solved from them."""
+"""The suction line as typed, for ``suction`` and ``report``, and what is solved from it."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from tanksolve.model.suction_line import SuctionLine
-    from tanksolve.present.suction_document import SuctionFound
+    from tanksolve.project.case import TankCase
+    from tanksolve.project.tank_words import TankWords
     from tanksolve.pump.cover import CoverAdvice
     from tanksolve.pump.running import ReturnFlow
+    from tanksolve.pump.suction_found import SuctionFound
     from tanksolve.pump.suction_region import SuctionRegion
-    from tanksolve_cli.case import Case
-    from tanksolve_cli.tank_options import TankWords
 
-__all__ = [
-    "Altitude",
-    "Blocked",
-    "CloudPoint",
-    "Coldest",
-    "Drawn",
-    "Hottest",
-    "LeastPressure",
-    "Level",
-    "Npsh",
-    "PourPoint",
-    "PumpPlace",
-    "Strainer",
-    "Stretches",
-    "SuctionWords",
-    "Vacuum",
-    "find_suction",
-]
-
-_PANEL = "The suction line"
-
-
-def _option(metavar: str | None, help_: str, name: str | None = None) -> "typer.models.OptionInfo":
-    """One option; the same words in both commands."""
-    names = () if name is None else (name,)
-    found: typer.models.OptionInfo = typer.Option(
-        *names, metavar=metavar, help=help_, rich_help_panel=_PANEL
-    )
-    return found
-
-
-Stretches = Annotated[
-    list[str] | None,
-    _option(
-        "BORE,LENGTH[,FITTINGS]",
-        "A stretch of the line, from the tank on: 38.1mm,1.5m,drop tube,2 elbow.",
-    ),
-]
-Drawn = Annotated[str | None, _option("60L/min", "Of the pump.")]
-Coldest = Annotated[str, _option(None, "Coldest start.", "--from")]
-Hottest = Annotated[str, _option(None, "Hottest liquid.")]
-Altitude = Annotated[str, _option("3000m", "Above the sea; of 0m..3000m the highest counts.")]
-PourPoint = Annotated[str | None, _option("-39C", "The product's own, from its data sheet.")]
-CloudPoint = Annotated[str | None, _option("-8C", "Where wax comes out: of diesel, above all.")]
-Level = Annotated[str | None, _option("300mm", "Surface over the pump; minus where it lifts.")]
-PumpPlace = Annotated[
-    str | None, _option("X,Y,Zmm", "Or the pump inlet's place, with a tank and fill.")
-]
-Strainer = Annotated[str | None, _option("3kPa@60L/min@32cSt", "Its drop when clean.")]
-Blocked = Annotated[str, _option(None, "Part of the strainer that is.")]
-Vacuum = Annotated[str | None, _option("5inHg", "Greatest at the pump's inlet.")]
-LeastPressure = Annotated[str | None, _option("85kPa", "Least at the inlet, absolute.")]
-Npsh = Annotated[str | None, _option("2m", "The pump's NPSH.")]
+__all__ = ["SuctionWords", "find_suction"]
 
 
 @dataclass(frozen=True)
@@ -103,7 +49,7 @@ class SuctionWords:
 
 def find_suction(
     asked: SuctionWords,
-    case: "Case | None",
+    case: "TankCase | None",
     words: "TankWords",
     require: list[str] | None,
 ) -> "SuctionFound":
@@ -112,7 +58,6 @@ def find_suction(
     Raises LineError for what is missing or contradicts itself, and what the readers of the words raise.
     """
     from tanksolve.errors import LineError
-    from tanksolve.present.suction_document import SuctionFound
     from tanksolve.project.liquid_words import (
         parse_line,
         parse_liquid,
@@ -121,6 +66,7 @@ def find_suction(
         parse_temperature,
     )
     from tanksolve.pump.suction import Duty
+    from tanksolve.pump.suction_found import SuctionFound
     from tanksolve.pump.suction_limits import solve_suction
     from tanksolve.pump.suction_region import verdict_of
     from tanksolve.units import parse
@@ -129,7 +75,8 @@ def find_suction(
         raise LineError(
             "no suction line or no flow is given",
             where="--line, --flow",
-            allowed="as in --line '38.1mm,1.5m,drop tube' --flow 60L/min",
+            allowed="a bore, a length, fittings; a flow",
+            next_step="add --line '38.1mm,1.5m,drop tube' --flow 60L/min with your own figures",
         )
     described = parse_line(list(asked.line))
     if asked.strainer is not None:
@@ -154,7 +101,7 @@ def find_suction(
 
 
 def _region(
-    case: "Case | None",
+    case: "TankCase | None",
     line: "SuctionLine",
     asked: SuctionWords,
     require: list[str] | None,
@@ -162,10 +109,10 @@ def _region(
 ) -> "SuctionRegion":
     """The level over the pump as given, or the least over the required attitudes; and the pickups."""
     from tanksolve.errors import LineError
+    from tanksolve.project.requirements import parse_requirements
     from tanksolve.pump.suction_head import SuctionHead, required_attitudes
     from tanksolve.pump.suction_region import SuctionRegion, suction_region
     from tanksolve.units import parse, parse_list
-    from tanksolve_cli.requirement import read_requirement
 
     level, pump = asked.level, asked.pump
     if level is not None and pump is not None:
@@ -182,13 +129,13 @@ def _region(
             allowed="--level 300mm, or a tank with --fill, --pump X,Y,Zmm and --require",
         )
     x, y, z = parse_list(pump or "0,0,0mm", "length", ",", 3, "--pump")
-    attitudes = required_attitudes(read_requirement(require) if require else None)
+    attitudes = required_attitudes(parse_requirements(require) if require else None)
     fill = None if given is not None and case.read_fill is None else case.fill
     at = given or (x, y, z)
     return suction_region(case.tank, case.ports, fill, line, attitudes, at, case.pickups, running)
 
 
-def _running(case: "Case | None", words: "TankWords", flow: float) -> "ReturnFlow | None":
+def _running(case: "TankCase | None", words: "TankWords", flow: float) -> "ReturnFlow | None":
     """The flow from the return through the tank's openings; None where there is none, or it is not known."""
     from tanksolve.project.flow_words import known_bays
     from tanksolve.pump.crossflow import DISCHARGE
