@@ -43,7 +43,7 @@ def _check(
 ) -> None:
     """Hold the layout against the trade's rules: pass, fail with a number, or not given."""
     from tanksolve.present.check_document import check_document
-    from tanksolve.project.motion_words import parse_attitude
+    from tanksolve.project.motion_words import parse_area, parse_attitude
     from tanksolve.questions.check import Layout, check_layout
     from tanksolve.units import parse, parse_length
     from tanksolve_cli.case import read_case
@@ -62,9 +62,7 @@ def _check(
             pressure_bores=tuple(
                 parse_length(text, "--pressure-bore") for text in pressure_bore or []
             ),
-            strainer_area=None
-            if strainer_area is None
-            else parse(strainer_area, "area", "--strainer-area"),
+            strainer_area=None if strainer_area is None else parse_area(strainer_area),
             case_drain=case_drain,
             parked=parse_attitude(parked, "--parked"),
             required=read_requirement(require) if require else None,

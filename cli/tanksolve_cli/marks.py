@@ -57,7 +57,7 @@ def _marks(
 ) -> None:
     """Find the least and most fill with which every port keeps its rule at all required attitudes."""
     from tanksolve.present.marks_document import marks_document
-    from tanksolve.project.gauge_words import parse_allowances, parse_gauges
+    from tanksolve.project.gauge_words import check_sticks, parse_allowances, parse_gauges
     from tanksolve.questions.marks.marks import marks
     from tanksolve.units import parse_length
     from tanksolve_cli.case import read_case
@@ -67,6 +67,7 @@ def _marks(
     with busy("reading the tank and searching the marks"):
         case = read_case(words)
         gauges = parse_gauges(dipstick or [], sight_glass or [])
+        check_sticks(gauges, case.tank)
         result = marks(
             case.tank,
             case.ports,

@@ -16,7 +16,7 @@ _EXAMPLE = (
 
 
 def _new(
-    file: Annotated[Path, typer.Argument(help="Where to write; never over an existing file.")],
+    file: Annotated[Path, typer.Argument(help="Where to write.")],
     demo: Annotated[
         bool, typer.Option("--demo", help="The demo tank: baffles, a sump, two pickups.")
     ] = False,
@@ -42,19 +42,24 @@ def _new(
         str | None,
         typer.Option(metavar="liquid|metal", help="Whether it is the liquid or the metal."),
     ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over existing files.")] = False,
 ) -> None:
     """Write a commented starter tank file to fill in, an example, or one drawn up from a mesh.
 
     From a mesh, a picture of what was understood is written beside it.
     """
-    from tanksolve.files import check_text_path
+    from tanksolve.files import check_new, check_text_path
     from tanksolve.project.save import write_new
+    from tanksolve.unit_systems import typed_system, using
 
     check_text_path(file, (".toml",), "FILE")
     if mesh is not None:
-        _from_mesh(file, mesh, unit, forward, up, meaning)
+        for target in () if force else (file, file.with_suffix(".png")):
+            check_new(target)
+        with using(typed_system([f"1{unit}"] if unit else [])):
+            _from_mesh(file, mesh, unit, forward, up, meaning)
     else:
-        write_new(file, "demo" if demo else template)
+        write_new(file, "demo" if demo else template, overwrite=force)
         typer.echo(f"wrote {file}")
     typer.echo(f"next: tanksolve envelope {file}")
 
@@ -67,7 +72,7 @@ def _from_mesh(
     up: str | None,
     meaning: str | None,
 ) -> None:
-    from tanksolve.errors import MeshError, OutputError
+    from tanksolve.errors import MeshError
     from tanksolve.files import write_text
     from tanksolve.present.save import save_picture
     from tanksolve.present.understood_view import understood_figure
@@ -75,9 +80,6 @@ def _from_mesh(
     from tanksolve_cli.waiting import busy
 
     picture = file.with_suffix(".png")
-    for target in (file, picture):
-        if target.exists():
-            raise OutputError("the file exists and is not overwritten", where=str(target))
     meanings: dict[str | None, Literal["liquid", "metal"] | None]
     meanings = {None: None, "liquid": "liquid", "metal": "metal"}
     if meaning not in meanings:

@@ -45,6 +45,7 @@ def _repair(
     from tanksolve.files import check_new
     from tanksolve.geometry.repair import repair_mesh
     from tanksolve.present.repair_document import repair_document
+    from tanksolve.unit_systems import METRIC, typed_system, using
 
     if output is None:
         mended = f"{file.stem}_mended{file.suffix}"
@@ -57,12 +58,15 @@ def _repair(
     if not force:
         check_new(output)
     asked = {"--gap": gap, "--hole": hole}
-    with busy("mending the mesh"):
+    system = typed_system([*filter(None, asked.values()), f"1{unit or 'mm'}"])
+    with using(system), busy("mending the mesh"):
         metre = _file_unit(file, unit) if gap or hole else 1.0
         widths = {name: _width(text, name, metre) for name, text in asked.items()}
         done = repair_mesh(file, output, gap=widths["--gap"], hole=widths["--hole"])
     given = {"file": str(file), "output": str(output), "gap": gap, "hole": hole, "unit": unit}
-    answer(repair_document(done), Ask(as_json=as_json, full=full, given=given), said=[output])
+    ask = Ask(as_json=as_json, full=full, system=system, given=given)
+    with using(METRIC if as_json else system):
+        answer(repair_document(done), ask, said=[output])
 
 
 def _file_unit(file: Path, unit: str | None) -> float:

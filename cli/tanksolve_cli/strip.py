@@ -50,7 +50,7 @@ def _strip(
     from tanksolve.present.drawn import check_drawn_path, save_sheets
     from tanksolve.present.paper import paper_named
     from tanksolve.present.strip import strip_document, strip_sheets
-    from tanksolve.project.gauge_words import parse_gauges
+    from tanksolve.project.gauge_words import check_sticks, parse_gauges
     from tanksolve.questions.marks.marks import marks
     from tanksolve.questions.marks.strip import strip
     from tanksolve.units import parse_volume
@@ -71,6 +71,7 @@ def _strip(
         check_new(output)
     with busy("reading the tank and placing the lines"):
         case = read_case(words)
+        check_sticks(gauges, case.tank)
         found = (
             marks(case.tank, case.ports, requirement, pickups=case.pickups, gauges=gauges).gauges
             if requirement

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError, QuantityError
-from tanksolve.unit_systems import told
+from tanksolve.unit_systems import current, told
 from tanksolve.units import parse_length, volume_words
 
 Array = NDArray[np.float64]
@@ -82,10 +82,11 @@ def unit_length(unit: str) -> float:
 
 
 def box_words(vertices: Array) -> str:
-    """Say where the enclosing box of vertices (N, 3) [m], tank frame, lies, in millimetres."""
-    low, high = 1000.0 * vertices.min(axis=0), 1000.0 * vertices.max(axis=0)
-    ranges = (f"{name} {a:.1f} to {b:.1f}" for name, a, b in zip(_FRAME, low, high, strict=True))
-    return f"enclosing box {', '.join(ranges)} mm"
+    """Say where the enclosing box of vertices (N, 3) [m], tank frame, lies, in the units in force."""
+    unit = current().units["length"]
+    ends = zip(_FRAME, unit.of(vertices.min(axis=0)), unit.of(vertices.max(axis=0)), strict=True)
+    ranges = (f"{name} {a:.{unit.digits}f} to {b:.{unit.digits}f}" for name, a, b in ends)
+    return f"enclosing box {', '.join(ranges)} {unit.symbol}"
 
 
 def implausible(capacity: float, scale: float) -> str:

@@ -139,9 +139,9 @@ def _check_edges(faces: Ints, vertices: Array, where: str) -> None:
     if times.max() == 1 and (both_ways == 2).all():
         return
     worst = edges[int(np.argmax(times))]
-    x, y, z = 1000.0 * vertices[worst].mean(axis=0)
+    near = stated(vertices[worst].mean(axis=0), "length", ", ", solved=True)
     raise TankError(
-        f"two parts touch along an edge only, near ({x:.1f}, {y:.1f}, {z:.1f}) mm",
+        f"two parts touch along an edge only, near {near}",
         where=where,
         next_step="make the parts overlap, or leave a gap between them",
     )

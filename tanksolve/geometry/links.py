@@ -121,9 +121,9 @@ def pipe_link(balance: BalancePipe, tank: Tank) -> Link:
         turns = np.linspace(0.0, 2.0 * np.pi, 8, endpoint=False)[:, None]
         rim = mouth + 0.999 * (np.cos(turns) * rows[:, 3:6] + np.sin(turns) * rows[:, 6:])
         if (tank.winding(np.vstack([mouth, rim])) < 0.5).any():
-            x, y, z = 1000.0 * rows[0, :3]
+            place = stated(rows[0, :3], "length", ", ", solved=True)
             raise TankError(
-                f"the mouth at its {word} place, ({x:.1f}, {y:.1f}, {z:.1f}) mm, does not open into the tank",
+                f"the mouth at its {word} place, {place}, does not open into the tank",
                 where=f"balance pipe '{balance.name}'",
                 allowed="a place on a wall or in the liquid space, half a bore clear of floor and roof",
                 next_step="begin and end the run at the inside of a wall, at a right angle to it",

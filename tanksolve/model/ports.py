@@ -119,7 +119,10 @@ class Port:
                 "a position or size is not a finite number", where=f"port '{self.name}'"
             )
         if self.bore is not None and self.bore <= 0.0:
-            raise PortError(f"bore {self.bore} m is not positive", where=f"port '{self.name}'")
+            raise PortError(
+                f"a bore of {stated(self.bore, 'length')} is not positive",
+                where=f"port '{self.name}'",
+            )
         if self.length < 0.0 or (self.cover is not None and self.cover < 0.0):
             raise PortError(
                 "a strainer's length and the cover cannot be negative", where=f"port '{self.name}'"

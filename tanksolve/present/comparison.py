@@ -35,7 +35,7 @@ def comparison_figure(
     """Draw the limit lines of all contenders over each other, best first in the key.
 
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
-    note : what must be seen before the picture, such as a pickup without allowance.
+    note : what must be seen before the picture, such as a pickup without cover.
     """
     ranked = comparison.contenders
     results = [contender.envelope for contender in ranked]

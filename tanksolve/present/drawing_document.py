@@ -7,9 +7,10 @@ from tanksolve.model.attitude import Attitude, heading_words
 from tanksolve.model.ports import Port
 from tanksolve.present.document import Column, Document, Fact, Table, Verdict, say
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs
-from tanksolve.present.welder import LiquidLine, Welded
+from tanksolve.present.welder import LiquidLine, Welded, listed
 from tanksolve.questions.envelope.envelope import Envelope
 from tanksolve.state.openings import edge_of
+from tanksolve.unit_systems import METRIC, using
 from tanksolve.units import limit_words
 
 __all__ = ["drawing_document", "liquid_line"]
@@ -48,6 +49,8 @@ def drawing_document(inputs: Inputs, drawn: Welded, scale: int) -> Document:
         ),
         *(Column("above the floor", "length", tape=True), Column("bore", "length")),
     )
+    with using(METRIC):
+        told = list(listed(drawn))
     facts = [] if drawn.liquid is None else [Fact("blue line", drawn.liquid.words)]
     return Document(
         "drawing",
@@ -64,5 +67,5 @@ def drawing_document(inputs: Inputs, drawn: Welded, scale: int) -> Document:
             *TANK_CAUTIONS,
         ),
         understood=inputs.facts(),
-        data={"drawing": {"scale": scale}},
+        data={"drawing": {"scale": scale, "listed": told}},
     )

@@ -146,15 +146,16 @@ def _links(chain: Chain, label: str) -> Iterator[Fact]:
     yield Fact(
         label,
         say(
-            "port: {name} ({kind}, {rule}) at {x}, {y}, {z}; allowance {cover}",
+            "port: {name} ({kind}, {rule}) at {x}, {y}, {z}; {asked} {cover}",
             name=port.name, kind=port.kind.value, rule=port.effective_rule.value,
             x=x, y=y, z=z, cover=Quantity(port.required_cover, "length"),
+            asked="cover" if chain.wet else "clearance",
         ),
     )  # fmt: skip
     side = (
-        "highest point and the allowance over it"
+        "highest point and the cover over it"
         if chain.wet
-        else "lowest point and the allowance under it"
+        else "lowest point and the clearance under it"
     )
     yield Fact(
         label,

@@ -57,7 +57,7 @@ def map_figure(
 
     required : attitudes to be outlined; single ones are marked.
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
-    note : what must be seen before the picture, such as a pickup without allowance.
+    note : what must be seen before the picture, such as a pickup without cover.
     cell : heading and text of the title block, in place of those of the worst heading.
     clear_of : points (M, 2) of roll and pitch [°] that no port's name should stand on.
     """

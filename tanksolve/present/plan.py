@@ -51,7 +51,7 @@ def plan_figure(
 
     required : attitudes to be outlined; single ones are marked.
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
-    note : what must be seen before the picture, such as a pickup without allowance.
+    note : what must be seen before the picture, such as a pickup without cover.
     """
     cells = [
         ("TANK", f"{result.tank}\nholds {volume_words(result.capacity_m3, unit)}"),

@@ -220,7 +220,7 @@ def _value(column: LogColumn, value: float | None) -> str:
 
 def _outcomes(result: Replay) -> Table:
     """Kept, broken and not known, in seconds and as shares of the log."""
-    rows = [_outcome_row("all rules, whatever the machine did before", result.outcome)]
+    rows = [_outcome_row("all rules, whatever came before", result.outcome)]
     if result.this_route is not None:
         rows.append(_outcome_row("all rules, along this route", result.this_route))
     return Table("", [Column("over the whole log"), *_OUTCOME], rows)
@@ -255,7 +255,7 @@ def _ports(result: Replay) -> Table:
         Column("times"),
         Column("longest", "time"),
         Column("least margin", "length", "down"),
-        Column("line"),
+        Column("line", brief=False),
     )
     return Table("", columns, [_port_row(port) for port in result.ports])
 
@@ -276,7 +276,7 @@ def _excursions(result: Replay) -> Table:
         Column("port"),
         Column("from", "time"),
         Column("lasting", "time"),
-        Column("line"),
+        Column("line", brief=False),
         Column("margin", "length", "down"),
         Column("worst at", "time"),
         Column("worst line"),
@@ -284,7 +284,7 @@ def _excursions(result: Replay) -> Table:
         Column("remark"),
     )
     count = sum(port.excursion_count for port in result.ports)
-    title = f"rules broken, deepest first; {count} times in all"
+    title = f"rules broken, deepest first; {count} in all"
     rows = [_excursion_row(e) for e in found]
     return Table(title, columns, rows, brief=range(min(_BRIEF, len(rows))))
 

@@ -84,7 +84,7 @@ def section_figure(
     at : where to cut [m]: y for a side elevation, x for a cross section; the first port's place,
         else the middle, by default.
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
-    note : what must be seen before the picture, such as a pickup without allowance.
+    note : what must be seen before the picture, such as a pickup without cover.
     """
     depth = 1 if seen_from == "right" else 0
     if at is None:

@@ -67,7 +67,7 @@ def solid_figure(
 
     settled : from ``analysis.pools.pools`` with the same ports.
     unit : of volumes, ``L``, ``gal`` or ``imperial_gallon``.
-    note : what must be seen before the picture, such as a pickup without allowance.
+    note : what must be seen before the picture, such as a pickup without cover.
     """
     figure = sheet(
         f"Pools: {tank.name}",

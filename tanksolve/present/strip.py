@@ -19,7 +19,7 @@ _OVERLAP = 12.0  # mm of a long scale that stand on both of two columns
 _FIRST, _APART, _COLUMNS = 20.0, 64.0, 3
 _BROAD = 20.0  # mm
 _LETTER = 2.8
-_CHECK = 100.0
+_CHECKS = {False: (100.0, "100 mm"), True: (101.6, "4 in")}  # mm, and as a rule tells it
 
 
 def strip_document(inputs: Inputs, strips: Sequence[Strip]) -> Document:
@@ -54,7 +54,9 @@ def strip_document(inputs: Inputs, strips: Sequence[Strip]) -> Document:
         "strip",
         "What does the scale on a stick or a glass look like?",
         Verdict.TOLD if count else Verdict.UNKNOWN,
-        say(f"{count} lines drawn at true size: check the line of 100 mm on the paper before use")
+        say(
+            f"{count} lines drawn at true size: check the line of {_check()[1]} on the paper before use"
+        )
         if count
         else say("no volume has one reading on these scales: nothing is drawn"),
         facts=tuple(facts),
@@ -99,13 +101,15 @@ def _starts(length: float, tall: float) -> list[float]:
     return starts
 
 
+def _check() -> tuple[float, str]:
+    """The line to lay a rule on: its length on paper [mm], and in the units in force."""
+    return _CHECKS[current().sixteenths]
+
+
 def _foot(sheet: Sheet, tank: str, made: date) -> None:
-    arrowed(
-        sheet,
-        (_FIRST, 16.0),
-        (_FIRST + _CHECK, 16.0),
-        "100 mm on this paper: else print again at 100 %",
-    )
+    long, told_ = _check()
+    words = f"{told_} on this paper: else print again at 100 %"
+    arrowed(sheet, (_FIRST, 16.0), (_FIRST + long, 16.0), words)
     words = f"{tank}; standing level only; {made.isoformat()}, tanksolve {__version__}"
     sheet.add(Text(words, (_FIRST, 8.0), min(2.8, 2.8 * 170.0 / max(170.0, wide(words, 2.8)))))
 

@@ -161,7 +161,8 @@ def _worst_words(state: InletState) -> str:
 def _facts(found: SuctionFound) -> Iterator[Fact]:
     answer = found.answer
     yield from (Fact("why it may growl", cause) for cause in _noise(found))
-    yield from _passing(answer)
+    both = found.verdict == "no" and answer.verdict == "no"  # ends stand in the sentence
+    yield from _passing(answer, brief=not both)
     yield Fact("losses", _losses(answer.worst), brief=False)
     if answer.clean is not None:
         start = answer.clean.coldest_k
@@ -176,13 +177,13 @@ def _facts(found: SuctionFound) -> Iterator[Fact]:
         words = say("flow stops being laminar at {at}: friction steps up there", at=_kelvin(step))
         yield Fact("step", words, brief=False)
     for name, bore in (
-        ("smallest bore that passes", answer.smallest_bore_m),
+        ("smallest bore", answer.smallest_bore_m),
         ("smallest bore, for speed", answer.smallest_bore_for_velocity_m),
     ):
         source = "of the sizes of SAE J517, from memory"
         none = say("none " + source)
         told = none if bore is None else say("{bore} (" + source + ")", bore=_length(bore))
-        yield Fact(name, told, brief=name.endswith("passes"))
+        yield Fact(name, told, brief=name == "smallest bore")
     yield from _pickup(found)
 
 
@@ -229,7 +230,7 @@ def _noise(found: SuctionFound) -> Iterator[Words]:
         )
 
 
-def _passing(answer: SuctionAnswer) -> Iterator[Fact]:
+def _passing(answer: SuctionAnswer, *, brief: bool) -> Iterator[Fact]:
     if answer.coldest_k is None or answer.hottest_k is None:
         yield Fact("passes", "at no temperature")
         return
@@ -237,7 +238,7 @@ def _passing(answer: SuctionAnswer) -> Iterator[Fact]:
         ("coldest start that passes", Quantity(answer.coldest_k, "temperature", "up")),
         ("hottest liquid that passes", Quantity(answer.hottest_k, "temperature", "down")),
     ):
-        yield Fact(name, say("{at}" + _end(answer, at.value), at=at))
+        yield Fact(name, say("{at}" + _end(answer, at.value), at=at), brief=brief)
 
 
 def _end(answer: SuctionAnswer, kelvin: float | None) -> str:
@@ -263,7 +264,7 @@ def _losses(worst: InletState) -> Said:
 def _pickup(found: SuctionFound) -> Iterator[Fact]:
     cover, pickup = found.cover, found.region.pickup
     if pickup is not None:
-        yield Fact("pickup", pickup_said(pickup))
+        yield Fact("pickup", pickup_said(pickup), brief=False)
     yield Fact(
         "cover advised",
         say(
@@ -288,7 +289,7 @@ def _pickup(found: SuctionFound) -> Iterator[Fact]:
         if over >= 0.0
         else say("none: the mouth is {out} out of the liquid", out=Quantity(-over, "length", "up"))
     )
-    yield Fact("cover there is", least, brief=bool(short))
+    yield Fact("cover there is", least, brief=False)
 
 
 def pickup_said(pickup: PickupOverRegion) -> Said:
@@ -358,7 +359,7 @@ def _tables(answer: SuctionAnswer) -> list[Table]:
         Column("liquid at", "temperature"),
         Column("absolute", "pressure"),
         Column("vacuum", "vacuum"),
-        Column("vapour", "pressure"),
+        Column("vapour", "pressure", brief=False),
         Column("NPSH", "head"),
         Column("over the limit", "pressure", "down"),
     )

@@ -5,7 +5,7 @@ scale is chosen, in DXF everything stands at its full size in mm.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -18,13 +18,14 @@ from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
 from tanksolve.present.drawn import Circle, Line, Path2D, Point, Sheet, Text, arrowed, wide
 from tanksolve.present.mesh_lines import cut_lines, seen_lines
-from tanksolve.unit_systems import stated, tape_words
+from tanksolve.unit_systems import stated as as_stated
+from tanksolve.unit_systems import tape_words
 from tanksolve.units import slope_words
 from tanksolve.version import __version__
 
 Array = NDArray[np.float64]
 
-__all__ = ["LiquidLine", "Welded", "drawing_sheet", "full_size"]
+__all__ = ["LiquidLine", "Welded", "drawing_sheet", "full_size", "listed"]
 
 _PAGE = (420.0, 297.0)  # A3, mm
 _SCALES = (1, 2, 5, 10, 20, 50, 100)
@@ -333,7 +334,7 @@ def _frame(sheet: Sheet, drawn: Welded, scale: int, made: date, corner: Point) -
             if drawn.zone is not None
             else []
         ),
-        *_listed(drawn),
+        *listed(drawn),
         "No hot work near a tank that has held fuel. A tank limit says nothing about roll-over.",
     ]
     room, across = top - 12.0, _PAGE[0] - 10.0 - left
@@ -344,8 +345,12 @@ def _frame(sheet: Sheet, drawn: Welded, scale: int, made: date, corner: Point) -
         sheet.add(Text(line, (left, top - 1.35 * letter * k), letter, bold=k == 1))
 
 
-def _listed(drawn: Welded) -> Iterator[str]:
-    """Ports, and what the tank was assembled from, one a line."""
+def listed(drawn: Welded) -> Iterator[str]:
+    """Ports, and what the tank was assembled from, one a line, in the units in force."""
+
+    def stated(value: float | Iterable[float], kind: str, between: str = " x ") -> str:
+        return as_stated(value, kind, between, solved=True)
+
     for port in drawn.ports:
         x, y, z = (stated(c, "length") for c in drawn.tank.from_walls(port.position))
         bore = f", bore {stated(port.bore, 'length')}" if port.bore is not None else ""

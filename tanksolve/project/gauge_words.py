@@ -1,12 +1,18 @@
 """The notation of a dipstick's and a sight glass's marks, and of what may be off in reading them."""
 
-from tanksolve.errors import QuantityError
+import numpy as np
+
+from tanksolve.errors import PortError, QuantityError
+from tanksolve.model.tank import Tank
 from tanksolve.project.requirements import parse_gauge
 from tanksolve.questions.marks.gauge import Gauge
 from tanksolve.questions.marks.marks import Allowances
+from tanksolve.unit_systems import stated
 from tanksolve.units import parse_angle, parse_length, parse_volume, split_quantity
 
-__all__ = ["parse_allowances", "parse_gauges"]
+__all__ = ["check_sticks", "parse_allowances", "parse_gauges"]
+
+_HAIR = 1e-6  # m
 
 
 def parse_allowances(
@@ -39,3 +45,23 @@ def parse_gauges(sticks: list[str], glasses: list[str]) -> list[Gauge]:
         name = kind if counts[kind] == 1 else f"{kind} {counts[kind]}"
         gauges.append(parse_gauge(name, text, f"--{kind.replace(' ', '-')}"))
     return gauges
+
+
+def check_sticks(gauges: list[Gauge], tank: Tank) -> None:
+    """Refuse a dipstick whose tip is not between the tank's walls. Raises PortError.
+
+    A sight glass stands where it likes: liquid comes to it through tubes.
+    """
+    for gauge in gauges:
+        foot = np.asarray(gauge.foot[:2])
+        low, high = tank.lower[:2], tank.upper[:2]
+        if gauge.name.startswith("dipstick") and np.any(
+            (foot < low - _HAIR) | (foot > high + _HAIR)
+        ):
+            raise PortError(
+                f"the tip at {stated(gauge.foot, 'length', ', ')} is outside the tank",
+                where=f"--dipstick ({gauge.name})",
+                allowed="a tip between its walls; it is "
+                f"{stated(high - low, 'length', solved=True)} (length x width)",
+                next_step=tank.origin_words,
+            )

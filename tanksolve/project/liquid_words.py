@@ -130,7 +130,10 @@ def parse_strainer(text: str, blocked: str) -> Strainer:
     parts = text.split("@")
     if len(parts) not in (2, 3):
         raise QuantityError(
-            f"'{text}' is no strainer", where=where, allowed="3kPa@60L/min, or 3kPa@60L/min@32cSt"
+            f"'{text}' is no strainer",
+            where=where,
+            allowed="its drop when clean, the flow, and perhaps the viscosity, with @ between",
+            next_step="write it as in 3kPa@60L/min or 3kPa@60L/min@32cSt",
         )
     viscosity = parse(parts[2], "viscosity", where) if len(parts) == 3 else 3.2e-5
     drop, flow = parse(parts[0], "pressure", where), parse(parts[1], "flow", where)

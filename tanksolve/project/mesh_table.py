@@ -11,6 +11,7 @@ from tanksolve.errors import TankError
 from tanksolve.geometry.plugs import Plug
 from tanksolve.model.tank import Tank
 from tanksolve.project.quantities import Length, Strict
+from tanksolve.unit_systems import stated
 
 __all__ = ["Mesh"]
 
@@ -99,10 +100,9 @@ class Mesh(Strict):
 def _from_corner(tank: Tank, plugs: tuple[Plug, ...]) -> tuple[Tank, tuple[Plug, ...]]:
     """Move everything so that the rear right bottom corner of the enclosing box is the origin."""
     corner = tank.lower
-    x, y, z = (0.0 - round(1000.0 * float(c), 1) for c in corner)
     note = (
         "positions are measured from the rear right bottom corner of the enclosing box; "
-        f"the mesh's own origin is at ({x:.1f}, {y:.1f}, {z:.1f}) mm"
+        f"the mesh's own origin is at {stated(-corner, 'length', ', ', solved=True)}"
     )
     moved = replace(
         tank, vertices=tank.vertices - corner, notes=(*tank.notes, note), datum=(0.0, 0.0, 0.0)

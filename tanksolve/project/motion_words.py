@@ -2,13 +2,13 @@
 
 from collections.abc import Sequence
 
-from tanksolve.errors import AttitudeError, FillError
+from tanksolve.errors import AttitudeError, FillError, QuantityError
 from tanksolve.model.attitude import Attitude
 from tanksolve.pump.budget import Action, Cylinder, Hose
 from tanksolve.pump.motion import Manoeuvre, accelerate, brake, corner
 from tanksolve.units import parse, parse_angle, parse_heading, parse_list
 
-__all__ = ["parse_attitude", "parse_hose", "parse_manoeuvre", "parse_ram"]
+__all__ = ["parse_area", "parse_attitude", "parse_hose", "parse_manoeuvre", "parse_ram"]
 
 _FORMS = (
     "'brake 0.4g', 'accelerate 2m/s2', 'corner left 8m/s 20m', any of them followed by 'on 15deg'"
@@ -120,6 +120,14 @@ def parse_ram(text: str, where: str = "--ram") -> Cylinder:
         )
     bore, rod, stroke = parse_list(",".join(sizes), "length", ",", 3, where)
     return Cylinder(bore, rod, stroke, int(counts[0][1:]) if counts else 1, action)
+
+
+def parse_area(text: str, where: str = "--strainer-area") -> float:
+    """An area [m²]. Raises QuantityError, also for one that is not positive."""
+    area = parse(text, "area", where)
+    if not area > 0.0:
+        raise QuantityError(f"an area of '{text}' is not positive", where=where)
+    return area
 
 
 def parse_hose(texts: Sequence[str], where: str = "--hose") -> tuple[Hose, ...]:

@@ -2,6 +2,7 @@
 
 from tanksolve.errors import QuantityError
 from tanksolve.plain_text import clean
+from tanksolve.unit_systems import stated
 from tanksolve.units import parse_angle, parse_sizes
 
 __all__ = ["parse_allowance", "parse_machine_limit", "parse_plate", "parse_plate_size"]
@@ -74,6 +75,6 @@ def parse_plate_size(text: str) -> tuple[float, float]:
         raise QuantityError(
             f"a plate of '{text}' cannot be read or made",
             where="--size",
-            allowed="40 mm to 1 m a side",
+            allowed=f"{stated(_SMALLEST, 'length', figures=3)} to {stated(_LARGEST, 'length', figures=3)} a side",
         )
     return 1000.0 * width, 1000.0 * height

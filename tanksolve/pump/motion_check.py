@@ -19,7 +19,7 @@ from tanksolve.state.conditions import Conditions, Pickups
 __all__ = ["ManoeuvreResult", "Motion", "check_motion"]
 
 CAUTIONS = (
-    "It says nothing about roll-over or grip: the machine maker's limits come first.",
+    "It tells nothing of roll-over or grip: the maker's limits come first.",
     "Liquid at rest in a machine that keeps up its acceleration. A short manoeuvre is over before"
     " the liquid gets there; a sudden one throws it past, up to about twice as far (one swing of a"
     " wave without damping).",

@@ -5,7 +5,6 @@ in pictures and in messages are looked at for any of the other system.
 """
 
 import json
-import math
 import re
 import shlex
 from pathlib import Path
@@ -13,6 +12,7 @@ from typing import Any, NamedTuple
 from unittest import mock
 
 import pytest
+from faces import foreign, numbers, odd_numbers, system_of, told
 from program import answer, run
 
 from tanksolve.present import as_text
@@ -101,30 +101,6 @@ TABLES = {
     *("place", "suction", "motion", "budget", "sheet", "replay"),
 }
 LINES = 25  # of the answer of a plain tank, by default
-
-SYMBOLS = {
-    name: {unit.symbol for unit in system.units.values()}
-    - {"", "°", "%", "s", "h", "g", "Hz", "cSt"}
-    for name, system in (("metric", METRIC), ("us", US))
-}
-SYMBOLS["us"] |= {"gal", "inch", "ft", "psi"}
-SYMBOLS["metric"] |= {"litre", "cm", "m³"}
-
-
-UNITS = {unit.symbol for system in (METRIC, US) for unit in system.units.values()} | {"gal"}
-
-
-def foreign(text, system):
-    """Units of the other system that stand behind a number, or in brackets or a column's title."""
-    other = "us" if system == "metric" else "metric"
-    units = "|".join(
-        sorted(map(re.escape, SYMBOLS[other] - SYMBOLS[system]), key=len, reverse=True)
-    )
-    return re.findall(rf"(?:[\d)] ?|[\[_])(?:{units})(?![\w²³⁴/·])", text)
-
-
-def system_of(tank):
-    return tank.split()[0]
 
 
 @pytest.fixture(scope="module")
@@ -266,60 +242,8 @@ def test_every_number_of_text_and_pictures_is_in_the_json(shown, plain, command,
     known = set(numbers(plain(command, tank)))
     system = US if system_of(tank) == "us" else METRIC
     faces = {"text": told(done.text), **{v: " ".join(w.split()) for v, w in done.pictures.items()}}
-    odd = {
-        (face, text, symbol)
-        for face, words in faces.items()
-        for text, symbol in re.findall(r"(-?\d+\.\d+) ?([A-Za-z°²³⁴·/]+(?: gal)?)", words)
-        if symbol in UNITS  # no word, no "x" of sizes in a contender's name
-        and (face, symbol) != ("map-in-g", "g")  # a scale
-        and not any(
-            near(float(text), one, symbol, system, len(text.split(".")[1])) for one in known
-        )
-    }
+    odd = set().union(*(odd_numbers(face, words, known, system) for face, words in faces.items()))
     assert odd == set()
-
-
-def told(text):
-    """What was found; the inputs as understood are not in the result, and notes speak in words."""
-    found = re.split(r"\n\n(?:tank |liquid  (?:ISO|water)|log )|\nliquid +ISO", text)[0]
-    return " ".join(found.split())  # a unit may stand on the next line
-
-
-def numbers(value):
-    """Every number in plain data, and those written in its words."""
-    if isinstance(value, bool) or value is None:
-        return
-    if isinstance(value, int | float):
-        yield float(value)
-    elif isinstance(value, str):
-        yield from (float(one) for one in re.findall(r"-?\d+\.?\d*", value))
-    elif isinstance(value, dict):
-        for item in value.values():
-            yield from numbers(item)
-    else:
-        for item in value:
-            yield from numbers(item)
-
-
-def near(shown, known, symbol, system, digits):
-    """Whether a number that is shown with a unit is ``known`` in SI, degrees, percent or in metric words."""
-    scales = [
-        (unit.size, unit.zero)
-        for unit in system.units.values()
-        if symbol and symbol in (unit.symbol, unit.symbol.removeprefix("US "))
-    ]
-    metric = [(1e-3, 0.0), (1.0, 0.0)] if system is US else [(1.0, 0.0)]
-    step = 10.0**-digits
-    if system is METRIC and abs(known - shown) <= step:  # as words of the JSON tell it
-        return True
-    for size, zero in scales or [(1.0, 0.0)]:
-        si = [known, *(known * one for one, _ in metric)]
-        if any(abs((value - zero) / size - shown) <= 1.01 * step for value in si):
-            return True
-    angles = [known, math.radians(known)]
-    return symbol == "°" and any(
-        abs(math.degrees(a) - shown) <= step or abs(a - shown) <= step for a in angles
-    )
 
 
 @pytest.mark.parametrize("tank", ["metric", "us"])
@@ -338,6 +262,35 @@ MISTAKES = {
     "port outside": ["level", "--pickup", "far=5000,150,40{mm}"],
     "depth": ["level", "--fill", "50{ft}"],
     "step": ["dip", "--step", "0{mm}"],
+    "many steps": ["dip", "--step", "0.0001{mm}"],
+    "box of no height": ["level", "--box", "900x300x0{mm}"],
+    "plates as thick as the tank": ["level", "--outside", "--wall", "160{mm}"],
+    "bore": ["level", "--pickup", "suction=9,6,1{mm},bore=0{mm}"],
+    "cover": ["level", "--pickup", "suction=9,6,1{mm},cover=-1{mm}"],
+    "stick outside": ["marks", "--require", "3deg", "--dipstick", "5000,150,5{mm}"],
+    "reading error": ["marks", "--require", "3deg", "--reading-error", "-2{mm}"],
+    "spot outside": ["place", "--require", "3deg", "--kind", "pickup", "--at", "5000,150{mm}"],
+    "box outside": [
+        *("place", "--require", "3deg", "--kind", "pickup"),
+        *("--within", "5000..5100,0..300,0..100{mm}"),
+    ],
+    "usable": ["size", "--require", "3deg", "--usable", "0{gal}"],
+    "sump": ["size", "--require", "3deg", "--sump", "1,1{mm},diameter=5000{mm},depth=60{mm}"],
+    "walls off": ["tolerance", "--wall-error", "900{mm}"],
+    "pour": ["sheet", "--pour", "0{gal}"],
+    "pours": ["sheet", "--pour", "0.00001{gal}"],
+    "graduations": ["strip", "--dipstick", "9,6,1{mm}", "--step", "0.00001{gal}"],
+    "plate too large": [
+        *("plate", "--machine-limit", "15deg, p. 12", "--allowance", "1deg"),
+        *("--size", "9000x9000{mm}"),
+    ],
+    "hose": ["motion", "--do", "brake 0.1g", "--flow", "1{gpm}", "--line", "0{mm},1{ft}"],
+    "strainer": [
+        *("suction", "--liquid", "water", "--flow", "60{gpm}", "--line", "38{mm},1{ft}"),
+        *("--level", "1{ft}", "--strainer", "3{psi}"),
+    ],
+    "rod": ["budget", "--liquid", "water", "--cold-fill", "1{gal}", "--ram", "8,40,300{mm}"],
+    "strainer area": ["check", "--strainer-area", "-1{mm}2"],
 }
 
 
@@ -345,13 +298,15 @@ MISTAKES = {
 @pytest.mark.parametrize("name", MISTAKES)
 def test_messages_keep_to_one_system(name, tank):
     command, *words = MISTAKES[name]
-    metric = {"{gal}": "L", "{mm}": "mm", "{ft}": "m"}
-    us = {"{gal}": "gal", "{mm}": "in", "{ft}": "ft"}
+    metric = {"{gal}": "L", "{mm}": "mm", "{ft}": "m", "{gpm}": "L/min", "{psi}": "kPa"}
+    us = {"{gal}": "gal", "{mm}": "in", "{ft}": "ft", "{gpm}": "gpm", "{psi}": "psi"}
     for sign, unit in (us if tank == "us" else metric).items():
         words = [word.replace(sign, unit) for word in words]
-    done = run(command, *TANKS[tank], *words)
+    shown = [w for w in TANKS[tank] if command != "budget" or w not in ("--fill", "42L", "11gal")]
+    done = run(command, *shown, *words)
     assert done.returncode == 2, done.stdout
-    assert foreign(done.stderr.split("next:")[0], tank) == []
+    message = re.split("next:|allowed: (?:as in|a number|a fill)", done.stderr)[0]
+    assert foreign(message, tank) == [], done.stderr
 
 
 README = (MESHES.parent / "README.md").read_text()
