@@ -18,7 +18,6 @@ __all__ = [
     "TankWords",
     "command",
     "option_name",
-    "register_command",
     "tank_command",
     "tank_parameters",
 ]
@@ -92,13 +91,6 @@ def command(name: str, function: Callable[..., None], epilog: str) -> Callable[[
         app.command(name, epilog=epilog)(function)
 
     return register
-
-
-def register_command(
-    app: typer.Typer, name: str, function: Callable[..., None], example: str
-) -> None:
-    """Add a command to a program; see :func:`tank_command`."""
-    tank_command(name, function, example)(app)
 
 
 def tank_command(

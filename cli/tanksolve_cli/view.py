@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from tanksolve_cli.answering import Ask, answer, asks
-from tanksolve_cli.tank_options import TankWords, register_command
+from tanksolve_cli.tank_options import TankWords, tank_command
 from tanksolve_cli.waiting import busy
 
 if TYPE_CHECKING:
@@ -20,11 +20,6 @@ _EXAMPLE = (
     "--pickup suction=450,150,40mm,bore=38mm,facing=down --attitude 10deg,5deg --frames 6 -o tilt.gif"
 )
 _ENDINGS = (".gif", ".png", ".svg", ".pdf")
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    register_command(app, "view", _view, _EXAMPLE)
 
 
 @asks()
@@ -85,3 +80,6 @@ def _write(tilted: "Tilted", at: "Attitude", movements: "list[list[Attitude]]", 
         save_tilt(tilted, movements, path)
         return
     save_picture(solid_figure(tilted.tank, tilted.at(at), tilted.ports, note=tilted.note), path)
+
+
+register = tank_command("view", _view, _EXAMPLE)

@@ -36,6 +36,7 @@ COMMANDS = {
     "plate": ["plate", "--machine-limit", "15deg, manual p. 12", "--allowance", "1deg"],
     "strip": ["strip", "--require", "pitch=3deg"],
     "drawing": ["drawing"],
+    "view": ["view", "--attitude", "-8deg,3deg"],
     "report": ["report"],
 }
 STICK = {"metric": "450,150,5mm", "us": "18,6,0.2in"}
@@ -43,6 +44,7 @@ FILES = {
     "plate": "plate.svg",
     "strip": "strip.svg",
     "drawing": "drawing.svg",
+    "view": "view.svg",
     "report": "page.html",
 }
 ENVELOPE = module.envelope
@@ -73,6 +75,8 @@ def words_of(command, tank):
 def seen(file):
     """What a reader sees of a file: texts of a drawing, a page without its program."""
     text = file.read_text()
+    if "Matplotlib" in text:  # its words are outlines, each with a remark
+        return "\n".join(re.findall(r"<!-- (.*?) -->", text, flags=re.DOTALL))
     text = re.sub(r"<(script|style)\b.*?</\1>", " ", text, flags=re.DOTALL)
     return html.unescape("\n".join(re.findall(r">([^<>]+)<", text)))
 
