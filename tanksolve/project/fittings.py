@@ -11,6 +11,8 @@ from tanksolve.project.quantities import Angle, Length, PlacePair, PlaceTriple, 
 
 __all__ = ["BaffleTable", "InternalTable", "SumpTable"]
 
+_EDGES = ("bottom", "top", "left", "right", "front", "rear")
+_CORNER = rf"^\s*(?:{'|'.join(_EDGES)})\s+(?:{'|'.join(_EDGES)})\s*$"
 Name = Annotated[str, Field(description="how you call it", min_length=1)]
 Direction = Literal["along", "across", "upright"]
 Facets = Annotated[
@@ -117,7 +119,13 @@ class Slot(Opening):
 class Notch(Opening):
     """A rectangle cut in from an edge of a plate."""
 
-    edge: Annotated[str, Field(description="bottom, top, left, right, front or rear")]
+    edge: Annotated[
+        str,
+        Field(
+            description="bottom, top, left, right, front or rear",
+            json_schema_extra={"enum": list(_EDGES)},
+        ),
+    ]
     at: Annotated[Length, Field(description="middle of the notch along that edge")]
     width: Annotated[Length, Field(description="size along the edge")]
     depth: Annotated[Length, Field(description="size into the plate")]
@@ -127,7 +135,11 @@ class CornerClip(Opening):
     """A corner of a plate cut off at 45 degrees."""
 
     corner: Annotated[
-        str, Field(description="such as bottom right, top left; bottom front for a plate along")
+        str,
+        Field(
+            description="such as bottom right, top left; bottom front for a plate along",
+            json_schema_extra={"pattern": _CORNER},
+        ),
     ]
     size: Annotated[Length, Field(description="along both edges")]
 

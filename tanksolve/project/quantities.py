@@ -8,6 +8,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from tanksolve.errors import QuantityError, TanksolveError
+from tanksolve.project import patterns
 from tanksolve.project.inline import parse_facing
 from tanksolve.unit_systems import stated
 from tanksolve.units import parse, parse_angle, parse_length, parse_list
@@ -91,22 +92,21 @@ def _reading_places(count: int, *examples: str) -> BeforeValidator:
     return _reading(read, *examples)
 
 
-def _text(description: str, *examples: str) -> WithJsonSchema:
-    return WithJsonSchema(
-        {"type": "string", "description": description, "examples": list(examples)}
-    )
+def _text(description: str, pattern: str, *examples: str) -> WithJsonSchema:
+    told = {"type": "string", "description": description, "examples": list(examples)}
+    return WithJsonSchema({**told, "pattern": pattern})
 
 
 def _said(
-    read: Callable[[str], object], description: str, *examples: str
+    read: Callable[[str], object], pattern: str, description: str, *examples: str
 ) -> tuple[BeforeValidator, WithJsonSchema]:
     """How a text is read and how the schema describes it, with the same examples."""
-    return _reading(read, *examples), _text(description, *examples)
+    return _reading(read, *examples), _text(description, pattern, *examples)
 
 
 def _placed(count: int, description: str, *examples: str) -> tuple[BeforeValidator, WithJsonSchema]:
     """The same for so many lengths."""
-    return _reading_places(count, *examples), _text(description, *examples)
+    return _reading_places(count, *examples), _text(description, patterns.places(count), *examples)
 
 
 def _read_places(text: str) -> tuple[tuple[float, ...], ...]:
@@ -125,18 +125,32 @@ def _read_points(text: str) -> tuple[tuple[float, ...], ...]:
     return tuple(zip(flat[::2], flat[1::2], strict=True))
 
 
-Length = Annotated[float, *_said(_read_length, "a length with its unit", "300 mm", "11.8 in")]
+Length = Annotated[
+    float, *_said(_read_length, patterns.LENGTH, "a length with its unit", "300 mm", "11.8 in")
+]
 Angle = Annotated[
     float,
-    *_said(parse_angle, "an angle: degrees, grade percent or a ratio", "15 deg", "26.8 %", "1:4"),
+    *_said(
+        parse_angle,
+        patterns.ANGLE,
+        "an angle: degrees, grade percent or a ratio",
+        "15 deg",
+        "26.8 %",
+        "1:4",
+    ),
 ]
 Density = Annotated[
     float,
-    *_said(lambda text: parse(text, "density"), "a density with its unit", "870 kg/m3"),
+    *_said(
+        lambda text: parse(text, "density"),
+        patterns.DENSITY,
+        "a density with its unit",
+        "870 kg/m3",
+    ),
 ]
 Flow = Annotated[
     float,
-    *_said(lambda text: parse(text, "flow"), "a flow with its unit", "60 L/min"),
+    *_said(lambda text: parse(text, "flow"), patterns.FLOW, "a flow with its unit", "60 L/min"),
 ]
 PlacePair = Annotated[
     tuple[float, float],
@@ -150,6 +164,7 @@ Points = Annotated[
     tuple[tuple[float, float], ...],
     *_said(
         _read_points,
+        patterns.POINTS,
         "corners in order, separated by ';', sharing the last unit",
         "0,0; 300,0; 300,200; 0,200 mm",
     ),
@@ -158,6 +173,7 @@ Places = Annotated[
     tuple[tuple[float, float, float], ...],
     *_said(
         _read_places,
+        patterns.PLACES,
         "places in order, separated by ';', sharing the last unit: forward, left, up",
         "450, 300, 50; 450, 700, 50 mm",
     ),
@@ -166,6 +182,7 @@ Facing = Annotated[
     tuple[float, float, float],
     *_said(
         parse_facing,
+        patterns.FACING,
         "forward, rearward, left, right, up, down, or two joined",
         "down",
         "rearward+down",

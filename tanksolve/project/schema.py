@@ -18,6 +18,7 @@ from tanksolve.project.fittings import (
     SumpTable,
 )
 from tanksolve.project.inline import RULES
+from tanksolve.project.patterns import FILL
 from tanksolve.project.pipes import BalancePipeTable
 from tanksolve.project.quantities import Angle, Density, Facing, Flow, Length, PlaceTriple, Strict
 from tanksolve.project.shapes import Shape
@@ -132,7 +133,10 @@ class TankFile(Strict):
     name: Annotated[str, Field(description="what the tank is called", min_length=1)] = "tank"
     fill: Annotated[
         str | None,
-        Field(description="a volume, a range (30 L..42 L) or a depth standing level (120 mm)"),
+        Field(
+            description="a volume, a range (30 L..42 L) or a depth standing level (120 mm)",
+            json_schema_extra={"pattern": FILL},
+        ),
     ] = None
     pickups: Annotated[
         Literal["all", "any"],

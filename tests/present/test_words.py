@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from program import run
 
+MESHES = Path(__file__).parents[2] / "meshes"
 BOX = ["--box", "900x300x300mm"]
 PORTS = [
     *("--pickup", "suction=100,120,50mm,bore=20mm"),
@@ -48,3 +49,23 @@ def test_places_in_a_mesh_with_another_up_axis_are_told_along_the_turned_axes():
     assert "places are forward, left and up from the mesh file's origin" in shown
     assert "lies at 22, 35.3, 0 mm" in shown
     assert "enclosing box forward 22.0 to 493.2, left 35.3 to 323.0, up 0.0 to 900.0 mm" in shown
+
+
+def test_a_plate_through_an_opening_is_told_with_the_port(tmp_path):
+    text = (MESHES / "two_bays.toml").read_text()
+    path = tmp_path / "tank.toml"
+    path.write_text(
+        text.replace('at = "550, 200, 15 mm"', 'at = "505, 200, 15 mm"\nfacing = "down"')
+    )
+    cut = run("level", path, "--attitude", "0deg")
+    assert cut.told.count("WARNING: a wall or plate goes through its opening") == 1
+    assert "WARNING" not in run("level", MESHES / "two_bays.toml", "--attitude", "0deg").told
+    assert (
+        "WARNING" not in run("level", MESHES / "hillside_sprayer.toml", "--attitude", "0deg").told
+    )
+
+
+def test_an_opening_partly_outside_is_told_with_the_port():
+    out = ("--pickup", "suction=0,150,50mm,bore=38mm,facing=down")
+    shown = run("level", *BOX, "--fill", "42L", *out).told
+    assert "WARNING: part of its opening is outside the tank" in shown

@@ -287,10 +287,6 @@ def test_the_command_tells_the_best_and_writes_its_files(tmp_path, whole):
     assert told["by_status"]["refused"] == 10
     out = tmp_path / "study_results"
     assert (out / "worst-slope-capacity.png").read_bytes().startswith(b"\x89PNG")
-    text = run("study", "study.toml", "--full", cwd=tmp_path).stdout
-    assert "looked for up to 40.0°" not in text  # no winner stands there
-    assert "10 x box.toml, line 12, port.1.at" in text
-    assert "tank limit" in text
 
 
 def test_no_variant_within_the_limits_answers_no(tmp_path, whole):
@@ -303,7 +299,6 @@ def test_no_variant_within_the_limits_answers_no(tmp_path, whole):
     done = run("study", file, cwd=tmp_path)
     assert done.returncode == 3
     assert not (out / "capacity-length.png").exists()
-    assert "none of the 20 variants computed meets all limits" in " ".join(done.stdout.split())
     assert not list(out.glob("winners/*"))
 
 
