@@ -46,6 +46,22 @@ def test_the_system_is_that_of_what_was_typed(texts, system, volume):
     assert (found.name, found.units["volume"].symbol) == (system, volume)
 
 
+@pytest.mark.parametrize(
+    ("tank", "asked", "system", "volume"),
+    [
+        (["900 mm", "40 L"], ["1.5in,5ft", "16gpm"], "metric", "L"),
+        (["40 L"], ["1.5in,5ft"], "metric", "L"),
+        ([], ["60L/min", "1.5in,1.5m"], "metric", "L"),
+        ([], ["12in", "60L/min"], "us", "L"),
+        ([], ["5inHg", "38mm,1.5m"], "us", "US gal"),
+        (["900 mm"], ["11gal"], "metric", "US gal"),
+    ],
+)
+def test_the_tank_rules_and_without_one_what_was_typed_first(tank, asked, system, volume):
+    found = typed_system(tank, asked)
+    assert (found.name, found.units["volume"].symbol) == (system, volume)
+
+
 def test_every_system_has_a_unit_for_every_kind():
     for system in SYSTEMS.values():
         assert sorted(system.units) == KINDS

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from tanksolve.model.attitude import Attitude, heading_words
@@ -26,6 +25,7 @@ from tanksolve.present.document import (
 )
 from tanksolve.present.flow_facts import FLOW_CAUTION, flow_facts, flow_note
 from tanksolve.present.required import steepest_deg
+from tanksolve.present.sides import alike, sides_of
 from tanksolve.present.sides_once import sides_once
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs
 from tanksolve.pump.return_flow import FlowEffect
@@ -33,7 +33,6 @@ from tanksolve.questions.envelope.envelope import Envelope, Limit
 from tanksolve.questions.envelope.requirement_met import Met
 from tanksolve.record import as_plain
 from tanksolve.state.kept import Kept
-from tanksolve.units import floor_to
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -242,36 +241,8 @@ def _limit_said(result: Envelope) -> Said:
         "{held}; the first to break its rule is {first}, {side}",
         held=held,
         first=worst.port or "a port",
-        side=_sides(result),
+        side=sides_of(result),
     )
-
-
-def _sides(result: Envelope) -> str:
-    """The side of the worst limit, and every other whose limit is told by the same figure."""
-    worst = result.worst
-    least = floor_to(worst.held_to_deg, 0.1)
-    alike = [row for row in result.limits if floor_to(row.held_to_deg, 0.1) <= least]
-    same = [row.heading_deg for row in alike if row.limited and row.port == worst.port]
-    return _alike(worst.heading_deg, same, 540.0 / len(result.limits))
-
-
-def _alike(worst_deg: float, headings_deg: Sequence[float], apart_deg: float) -> str:
-    """The side of the worst heading, and those that are as bad, a run of headings by its middle.
-
-    apart_deg : headings further apart than this belong to two runs.
-    """
-    around = sorted({(one - worst_deg) % 360.0 for one in (worst_deg, *headings_deg)})
-    gaps = [b - a for a, b in pairwise([*around, 360.0])]
-    if max(gaps) <= apart_deg:
-        return "on every side alike"
-    cuts = [k + 1 for k, gap in enumerate(gaps) if gap > apart_deg]
-    runs = [around[a:b] for a, b in pairwise([0, *cuts]) if 0.0 not in around[a:b]]
-    runs = [run for run in runs if 360.0 - run[-1] > apart_deg]  # else it joins the worst's own
-    middles = [worst_deg, *(0.5 * (run[0] + run[-1]) + worst_deg for run in runs)]
-    first, *others = dict.fromkeys(heading_words(math.radians(deg)) for deg in middles)
-    if len(others) == 1:
-        return f"{first}, and {others[0]} alike"
-    return f"{first}, and {len(others)} other sides alike" if others else first
 
 
 def met_sentence(met: Sequence[Met]) -> Said:
@@ -280,7 +251,7 @@ def met_sentence(met: Sequence[Met]) -> Said:
     told: dict[str, Quantity | str] = {
         "required": worst.requirement,
         "port": worst.port,
-        "where": _alike(worst.heading_deg, worst.alike_deg, 30.0),
+        "where": alike(worst.heading_deg, worst.alike_deg, 30.0),
     }
     if worst.met:
         told["spare"] = Quantity(worst.held_margin_m, "length", "down")

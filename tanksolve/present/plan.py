@@ -13,6 +13,7 @@ from tanksolve.model.requirement import Requirement
 from tanksolve.present.plan_edge import PER_HEADING, draw_held, limit_line
 from tanksolve.present.plan_frame import PLAN_WORDS, machine_outline, plan_axes, plan_points, rim_of
 from tanksolve.present.required import draw_required, outlines, steepest_deg
+from tanksolve.present.sides import sides_of
 from tanksolve.present.style import (
     INK,
     PAPER,
@@ -57,7 +58,7 @@ def plan_figure(
         ("TANK", f"{result.tank}\nholds {volume_words(result.capacity_m3, unit)}"),
         ("FILL", fill_words(result.fill, unit)),
         ("WORST HEADING", worst_words(result)),
-        ("LINE", f"bound, {SURE}; between headings too: drawn as far out as proved"),
+        ("LINE", f"bound, {SURE}, of any heading"),
     ]
     figure = sheet(
         f"Tank limits: {result.tank}",
@@ -110,7 +111,10 @@ def worst_words(result: Envelope) -> str:
     """The worst limit in words, or that the tank is lost already on level ground."""
     if not result.ok_at_level:
         return f"not held on level ground: {result.worst.port or 'a port'} gives out"
-    return limit_words(result.worst, result.searched_to_deg)
+    worst = result.worst
+    if not worst.limited:
+        return limit_words(worst, result.searched_to_deg)
+    return f"{bound_words(worst.held_to_deg)}, {sides_of(result)}: {worst.port}"
 
 
 def _runs(limits: Sequence[Limit]) -> list[tuple[str | None, list[int]]]:

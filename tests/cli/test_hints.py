@@ -1,6 +1,7 @@
 """A hint typed as it stands works: what a message says to write is put in the place of what was wrong."""
 
 import re
+from pathlib import Path
 
 import pytest
 from program import answer, run
@@ -17,6 +18,11 @@ WRONG = {
     "degrees or percent": (
         ("envelope", *BOX[1:], "--pickup", PICKUP, "--require", "10", "--search-to", "20deg"),
         "10",
+    ),
+    "no name of a port": ((*BOX, "--pickup", "450,150,40mm"), "450,150,40mm"),
+    "no word of a facing": (
+        (*BOX, "--pickup", "suction=450,150,40mm,bore=38mm,facing=downward"),
+        "downward",
     ),
     "an ending": ((*BOX, "--picture", "side.bmp"), "side.bmp"),
     "an ending of a table": (("dip", *BOX[1:3], "--csv", "dip.xls"), "dip.xls"),
@@ -91,3 +97,42 @@ def test_the_hint_written_into_the_file_works(name, tmp_path):
         mended = line.replace(wrong, told if name == "a key" else f'"{told}"')
     file.write_text(TANK.replace(right, mended))
     assert answer("level", file)["volume_m3"] > 0.0
+
+
+def test_a_port_that_is_missing_is_told_as_it_is_typed():
+    for box, fill in (("900x300x300mm", "42L"), ("36x12x12in", "11gal")):
+        done = run("envelope", "--box", box, "--fill", fill, "--search-to", "20deg")
+        assert done.returncode == 2
+        words = re.search(r"add (--pickup) (\S+),", done.stderr).groups()
+        again = run("envelope", "--box", box, "--fill", fill, "--search-to", "20deg", *words)
+        assert again.returncode == 0, again.stderr
+
+
+def test_a_plate_asks_for_all_at_once():
+    box = ("--box", "900x300x300mm", "--fill", "42L", "--pickup", PICKUP)
+    done = run("plate", *box)
+    assert done.returncode == 2
+    assert "--machine-limit '15deg, operating manual p. 12' --allowance 3deg" in done.stderr
+
+
+def test_a_mended_mesh_is_given_a_name(tmp_path):
+    done = run("repair", tmp_path / "scan.stl")
+    assert done.returncode == 2
+    assert f"tanksolve repair {tmp_path / 'scan.stl'} scan_mended.stl" in done.stderr
+
+
+def test_what_a_mesh_does_not_say_is_asked_at_once(tmp_path):
+    mesh = Path(__file__).parents[2] / "meshes" / "broken" / "wall.stl"
+    found = answer("inspect", mesh, code=4)
+    options = found["answer"]["words"].split("as in ")[1].split()
+    assert answer("inspect", mesh, *options)["capacity_m3"] > 0.0
+
+
+@pytest.mark.parametrize("stick", ["5000,150,5mm", "-5,150,5mm", "450,301,5mm"])
+def test_a_stick_outside_the_tank_is_refused(stick):
+    box = ("--box", "900x300x300mm", "--pickup", PICKUP, "--require", "3deg")
+    for command in ("marks", "strip"):
+        done = run(command, *box, "--dipstick", stick)
+        assert done.returncode == 2
+        assert "is outside the tank" in done.stderr
+    assert run("marks", *box, "--sight-glass", "-20,150,5mm").returncode == 0

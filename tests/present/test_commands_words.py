@@ -198,3 +198,56 @@ def test_a_breather_is_judged_at_the_most_of_a_fill_range():
     shown = run(*words, "--fill", "30L..65L").stdout
     assert "at the most, 65.00 L:" in shown
     assert "rule broken" in shown
+
+
+def test_why_walls_alone_make_a_no_stands_in_the_first_lines():
+    """With one level through the whole tank the pickup is covered on level ground."""
+    coarse = ("--every", "45deg", "--search-to", "10deg")
+    done = run("envelope", ROOT / "meshes" / "two_bays.toml", *coarse)
+    assert done.told.startswith(
+        "No: not kept on level ground: pickup may be short by 43.8 mm: walls can hold"
+    )
+    assert (
+        answer("envelope", ROOT / "meshes" / "two_bays.toml", *coarse, code=3)["walls_alone"]
+        is True
+    )
+    low = answer("envelope", ROOT / "meshes" / "two_bays.toml", *coarse, "--fill", "5L", code=3)
+    assert low["walls_alone"] is False
+
+
+def test_a_bore_that_no_tube_has_is_pointed_out():
+    words = ("level", "--box", "900x300x300mm", "--fill", "42L", "--pickup")
+    assert "a bore of 1.5 mm is less than" in run(*words, "s=450,150,40mm,bore=1.5mm").told
+    assert "is less than tubes" not in run(*words, "s=450,150,40mm,bore=15mm").told
+
+
+def test_the_order_typed_decides_without_a_tank():
+    line = (
+        "--line",
+        "1.5in,1.5m",
+        "--liquid",
+        "water",
+        "--from",
+        "5C",
+        "--to",
+        "40C",
+        "--level",
+        "1m",
+    )
+    assert " °C" in run("suction", "--flow", "60L/min", *line).told
+    assert " °F" in run("suction", *line, "--flow", "60L/min").told
+    tank = (ROOT / "meshes" / "two_bays.toml", "--fill", "70L", "--pump", "500,200,-300mm")
+    held = run("suction", *tank, *line[:-2], "--flow", "60L/min", "--require", "pitch=1deg")
+    assert " °C" in held.told
+
+
+def test_suction_says_what_would_growl():
+    line = ("--flow", "60L/min", "--line", "38.1mm,1.5m,2 elbows", "--level", "300mm")
+    cold = run("suction", *line, "--liquid", "ISO VG 46", "--from", "-10C").told
+    assert "why it may growl cavitation, cold, at -10.0 °C: the inlet is" in cold
+    assert "NPSH: what pressure is left over the liquid's vapour pressure" in cold
+    box = ("--box", "900x300x300mm", "--pickup", "suction=450,150,40mm,bore=38mm", "--fill", "60L")
+    words = ("--liquid", "water", "--from", "5C", "--to", "40C", "--require", "1deg")
+    assert "a vortex that draws air" in run("suction", *box, *line, *words).told
+    bare = (*box[:-1], "10L")
+    assert "air drawn in: suction" in run("suction", *bare, *line, *words).told

@@ -141,7 +141,9 @@ def texts_of(model, values, schema):
                 if isinstance(item, dict):
                     for name in re.findall(r"#/\$defs/(\w+)", json.dumps(told or {})):
                         inner = schema["$defs"][name]
-                        shapes = inner["properties"].get("shape", {}).get("const", item.get("shape"))
+                        shapes = (
+                            inner["properties"].get("shape", {}).get("const", item.get("shape"))
+                        )
                         if set(item) <= set(inner["properties"]) and item.get("shape") == shapes:
                             yield from texts_of(inner, item, schema)
 
