@@ -53,9 +53,10 @@ def _new(
     from tanksolve.unit_systems import typed_system, using
 
     check_text_path(file, (".toml",), "FILE")
+    targets = [file, file.with_suffix(".png")] if mesh is not None else [file]
+    for target in [] if force else targets:
+        check_new(target)
     if mesh is not None:
-        for target in () if force else (file, file.with_suffix(".png")):
-            check_new(target)
         with using(typed_system([f"1{unit}"] if unit else [])):
             _from_mesh(file, mesh, unit, forward, up, meaning)
     else:

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from tanksolve.errors import FileFormatError
-from tanksolve.files import check_new, write_text
+from tanksolve.errors import FileFormatError, OutputError
+from tanksolve.files import write_text
 from tanksolve.project.load import loads
 from tanksolve.project.project import Project
 
@@ -111,6 +111,6 @@ def with_mesh_from(text: str, old: Path, new: Path) -> str:
 
 
 def _write(target: Path, text: str, overwrite: bool) -> None:
-    if not overwrite:
-        check_new(target)
+    if target.exists() and not overwrite:
+        raise OutputError("the file exists and is not overwritten", where=str(target))
     write_text(target, text)

@@ -158,7 +158,7 @@ def test_new_writes_files_that_run_and_never_over_another(tmp_path):
         before = file.read_text()
         again = run("new", file)
         assert again.returncode == 2
-        assert "not overwritten" in again.stderr
+        assert "is there already" in again.stderr
         assert file.read_text() == before
 
 

@@ -14,6 +14,7 @@ from program import answer, run
 from studies import STUDY, written
 from tanksolve_cli.main import app
 
+from tanksolve.present import as_text
 from tanksolve.questions.envelope import envelope as module
 from tanksolve.unit_systems import METRIC, US
 
@@ -48,6 +49,7 @@ FILES = {
     "report": "page.html",
 }
 ENVELOPE = module.envelope
+LINES = 25  # of the answer of a plain tank, by default
 FOUND = {}
 
 
@@ -89,10 +91,18 @@ def test_screen_and_file_keep_to_one_system_and_to_the_data(command, tank, tmp_p
     file, again = tmp_path / FILES[command], tmp_path / f"again{Path(FILES[command]).suffix}"
     words = words_of(command, tank)
     system = system_of(tank)
-    with mock.patch.object(module, "envelope", coarse):
+    short, whole = [], as_text.as_text
+
+    def spy(document, full):
+        short.append(whole(document, False))
+        return whole(document, full)
+
+    with mock.patch.object(module, "envelope", coarse), mock.patch.object(as_text, "as_text", spy):
         done = run(*words, "--full", "-o", file)
         assert done.returncode in (0, 3, 4), done.stderr
         data = answer(*words, "-o", again, code=done.returncode)
+    if " " not in tank:  # a plain tank's fits a screen
+        assert len(short[0].splitlines()) <= LINES
     faces = {"text": told(done.stdout)}
     if file.exists():
         faces["file"] = seen(file)

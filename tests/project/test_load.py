@@ -94,7 +94,7 @@ def test_a_whole_file():
     assert project.mounting == pytest.approx((0.0, math.radians(2.0), 0.0))
     assert project.notes == (
         *project.tank.notes,
-        "the tank sits in the machine with its nose up by 2.0° (3.5 % grade)",
+        "the tank sits in the machine with its nose up by 2.0° (3.4 % grade)",
         "any one covered pickup is enough",
         "fill 30.00 L to 42.00 L",
     )

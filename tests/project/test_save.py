@@ -131,7 +131,7 @@ def test_measuring_a_mesh_from_its_corner(mesh_project):
     mesh_project.write_text(text + 'measured_from = "corner"\n' + baffle, encoding="utf-8")
     project = load(mesh_project)
     assert project.tank.lower == pytest.approx([0, 0, 0], abs=1e-12)
-    assert any("origin is at (0.0, 0.0, 45.0) mm" in note for note in project.tank.notes)
+    assert any("origin is at 0, 0, 45 mm" in note for note in project.tank.notes)
     assert any("baffle 'b'" in note for note in project.tank.notes)
 
 

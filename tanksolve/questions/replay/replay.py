@@ -54,7 +54,7 @@ Array = NDArray[np.float64]
 __all__ = ["LogOptions", "PortReplay", "Replay", "replay"]
 
 CAUTIONS = (
-    "Still liquid at each row: slosh, foam and the time that liquid takes to follow are not in it.",
+    "Still liquid at each row: no slosh, no foam, no time to follow.",
     "A tilt sensor that works by acceleration already feels braking and cornering: do not give it"
     " acceleration columns as well, or they count twice.",
 )
