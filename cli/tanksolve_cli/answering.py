@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["Ask", "answer", "asks"]
 
 _PANEL = "The answer"
+_WITHOUT_VALUE = ("--one-level", "--rotations")  # of those that have gone
 _TEXT = typer.Option("--full", help="Tell everything.", rich_help_panel=_PANEL)
 _JSON = typer.Option("--json", help="As JSON, in SI.", rich_help_panel=_PANEL)
 _FORCE = typer.Option("--force", help="Write over existing files.", rich_help_panel=_PANEL)
@@ -250,9 +251,10 @@ def _python_name(option: str) -> str:
 
 
 def _gone(option: str) -> inspect.Parameter:
-    """A hidden option that is refused; a value may follow it."""
+    """A hidden option that is refused, with its value if it took one."""
     hidden = typer.Option(option, hidden=True)
-    return _parameter(_python_name(option), None, Annotated[list[str] | None, hidden])
+    kind = bool if option in _WITHOUT_VALUE else list[str] | None
+    return _parameter(_python_name(option), None, Annotated[kind, hidden])
 
 
 def _refuse(option: str, instead: str) -> None:

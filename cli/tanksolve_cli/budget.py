@@ -65,7 +65,12 @@ def _budget(
     from tanksolve_cli.case import read_case
 
     if cold_fill is None:
-        raise FillError("no cold fill is given", where="--cold-fill", allowed="as in 50L")
+        raise FillError(
+            "no cold fill is given",
+            where="--cold-fill",
+            allowed="a volume",
+            next_step="add --cold-fill 50L, with what you pour in",
+        )
     if words.fill is not None:
         raise FillError(
             "the fill is what is worked out here", where="--fill", next_step="write --cold-fill"

@@ -23,7 +23,10 @@ def _help(
     pages = {"": _START, "tank": _tank_page(), "attitude": ATTITUDES}
     if topic not in pages:
         raise TanksolveError(
-            f"'{topic}' is no topic", where="help", allowed="tank, attitude; or COMMAND --help"
+            f"'{topic}' is no topic",
+            where="help",
+            allowed="tank, attitude",
+            next_step="write 'tanksolve help tank', or 'tanksolve COMMAND --help'",
         )
     typer.echo(pages[topic])
 

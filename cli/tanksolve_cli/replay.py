@@ -88,7 +88,12 @@ def _replay(
     from tanksolve_cli.case import read_case
 
     if log is None:
-        raise FileFormatError("no log is given", where="--log", allowed="a CSV file")
+        raise FileFormatError(
+            "no log is given",
+            where="--log",
+            allowed="a CSV file, or Parquet",
+            next_step="add --log day.csv, your file of times, pitch and roll",
+        )
     options = parse_log_options(
         {"names": column, "units": column_unit},
         {"reading": reading, "acceleration": acceleration, "decimal": decimal},

@@ -61,7 +61,8 @@ def _strip(
         raise QuantityError(
             "no scale is asked for",
             where="--dipstick, --sight-glass",
-            allowed="the place of its nought: --dipstick 100,150,5mm",
+            allowed="the place of its nought",
+            next_step="add --dipstick 100,150,5mm or --sight-glass 0,150,20mm with your own place",
         )
     requirement = read_requirement(require) if require else None
     each = parse_volume(step, "--step")
