@@ -11,14 +11,15 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from tanksolve.kernel.attitude.support import support_high, support_low
-from tanksolve.kernel.capacity.level import levels
+from tanksolve.kernel.attitude.support import support_low
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import LEAST_OFF_FLOOR, ROOMY_OFF_FLOOR, Port, PortKind, Rule
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.sight import distance_along, is_tube_end, wall_between
 from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.requirement_met import requirement_met
+from tanksolve.state.conditions import Conditions
+from tanksolve.state.margin_table import one_level_margins
 from tanksolve.unit_systems import told
 from tanksolve.units import length_words
 
@@ -100,10 +101,6 @@ class Layout:
             return self.suction_bore, ""
         return pickups[0].bore, " (the pickup's bore)"
 
-    def level(self, up: Array) -> Array:
-        """Level of the least fill [m] along each of ``up`` (D, 3), the lower where not unique."""
-        return levels(self.tank.tree, up, self.least_fill or 0.0)[0]
-
 
 def _length(metres: float) -> str:
     return told(metres, "rough length")
@@ -124,12 +121,16 @@ def _return_below_level(layout: Layout) -> list[Finding]:
     returns = layout.of(PortKind.RETURN)
     if not returns or layout.least_fill is None:
         return [_missing(rule, PRACTICE, **{"return": returns}, least_fill=layout.least_fill)]
-    level = float(layout.level(_UP)[0])
-    under = {p.name: level - float(support_high(p.discs, _UP)[0]) for p in returns}
+    wet = [replace(port, rule=Rule.WET, cover=0.0) for port in returns]
+    conditions = Conditions.of(layout.tank, wet, layout.least_fill)
+    depths = one_level_margins(conditions, _UP)[0]
+    under = {port.name: float(depth) for port, depth in zip(returns, depths, strict=True)}
     words = "; ".join(
         f"{name}: {_length(abs(depth))} {'below' if depth >= 0 else 'above'} the level"
         for name, depth in under.items()
     )
+    if conditions.walls_may_part and not conditions.one_surface(_UP).all():
+        words += " (all bays at one level)"
     return [_judged(rule, PRACTICE, min(under.values()) > 0.0, words)]
 
 

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from tanksolve.errors import AttitudeError
 from tanksolve.kernel.attitude.direction import up_from_slope_heading
-from tanksolve.kernel.capacity.level import levels
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
@@ -22,7 +21,7 @@ from tanksolve.questions.envelope.rows import Island, Limit, grade_of, lowered_t
 from tanksolve.result import Result
 from tanksolve.state.certify import close_in, held_out_to, worst_of_all_headings
 from tanksolve.state.conditions import Conditions, Pickups
-from tanksolve.state.openings import is_wet
+from tanksolve.state.margin_table import one_level_margins
 
 Array = NDArray[np.float64]
 
@@ -182,15 +181,8 @@ def envelope_under(
 def _kept_by_one_level(conditions: Conditions) -> bool:
     """Whether every rule is kept on level ground where liquid stands at one level in all bays."""
     up = np.array([[0.0, 0.0, 1.0]])
-    low, high = (
-        float(levels(conditions.tank.tree, up, amount)[0][0])
-        for amount in (conditions.least, conditions.most)
-    )
-    over = [
-        low - conditions.edge(k, up)[0] if is_wet(port) else conditions.edge(k, up)[0] - high
-        for k, port in enumerate(conditions.ports)
-    ]
-    return all(max(over[k] for k in group) >= 0.0 for group in conditions.groups)
+    margins = one_level_margins(conditions, up)
+    return bool(conditions.group_margins(margins)[0][0] >= 0.0)
 
 
 class _Search:
