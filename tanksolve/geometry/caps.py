@@ -16,6 +16,7 @@ __all__ = ["Opening", "close_mouths"]
 _ALONGSIDE = (
     0.15  # of the loop's width: two loops nearer than that all along are the sides of a gap
 )
+_ROUND = 1.06  # of the circle of the same area: eight sides are a circle still
 
 
 @dataclass(frozen=True)
@@ -24,19 +25,31 @@ class Opening:
 
     Attributes
     ----------
-    centre : (3,) of the cap; facing : (3,) unit, out of the liquid; file's frame and unit.
-    area : of the cap, file's unit squared; gap : width of a gap that runs all round, else 0.
+    centre : (3,) a place on the cap, in its middle; facing : (3,) unit, out of the liquid; file's frame and
+        unit.
+    area : of the cap, file's unit squared; reach : from the centre to the farthest point of the rim.
+    gap : width of a gap that runs all round, else 0; across : middle of the loop on its other side.
     """
 
     centre: tuple[float, float, float]
     facing: tuple[float, float, float]
     area: float
+    reach: float
     gap: float = 0.0
+    across: tuple[float, float, float] | None = None
+
+    @property
+    def round(self) -> bool:
+        """Whether it is a circle, to within its facets."""
+        return not self.gap and self.reach < _ROUND * float(np.sqrt(self.area / np.pi))
 
     @property
     def bore(self) -> float:
-        """Diameter of the circle of the same area, file's unit."""
-        return float(2.0 * np.sqrt(self.area / np.pi))
+        """Diameter of the circle of the same area; of a hatch or a gap, of the circle round it: file's unit.
+
+        A port of that bore is reached wherever the rim of the opening is.
+        """
+        return float(2.0 * (np.sqrt(self.area / np.pi) if self.round else self.reach))
 
 
 @dataclass(frozen=True)
@@ -68,12 +81,14 @@ def close_mouths(
         if other is not None:
             left.remove(other)
             caps.append(_band(vertices, one, mouths[other]))
-            openings.append(_gap(vertices, one, caps[-1]))
+            openings.append(_gap(vertices, one, mouths[other], caps[-1]))
         else:
             caps.append(_disc(vertices, one, where))
             # the cap's faces look out of the metal's side, into the liquid
-            x, y, z = -one.vector / max(one.area, 1e-300)
-            openings.append(Opening(_triple(one.centre), (float(x), float(y), float(z)), one.area))
+            facing = -one.vector / max(one.area, 1e-300)
+            middle = _on_cap(vertices[caps[-1]], one.centre, facing)
+            reach = _reach(middle, vertices[one.vertices])
+            openings.append(Opening(_triple(middle), _triple(facing), one.area, reach))
     return openings, caps
 
 
@@ -151,17 +166,38 @@ def _band(vertices: Array, one: _Mouth, other: _Mouth) -> Ints:
     return np.asarray(cap, np.int64)
 
 
-def _gap(vertices: Array, mouth: _Mouth, cap: Ints) -> Opening:
+def _gap(vertices: Array, one: _Mouth, other: _Mouth, cap: Ints) -> Opening:
     corners = vertices[cap]
     parts = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     area = float(np.linalg.norm(parts, axis=1).sum())
-    points = vertices[mouth.vertices]
+    points = vertices[one.vertices]
     round_it = float(np.linalg.norm(points - np.roll(points, 1, axis=0), axis=1).sum())
-    vector = -parts.sum(axis=0)
-    if float(np.linalg.norm(vector)) < 0.1 * area:
-        vector = -mouth.vector
-    vector /= np.linalg.norm(vector)
-    return Opening(_triple(mouth.centre), _triple(vector), area, area / round_it)
+    facing = -one.vector / max(one.area, 1e-300)
+    reach = max(_reach(a.centre, vertices[b.vertices]) for a in (one, other) for b in (one, other))
+    return Opening(
+        *(_triple(one.centre), _triple(facing), area, reach, area / round_it),
+        across=_triple(other.centre),
+    )
+
+
+def _reach(centre: Array, rim: Array) -> float:
+    return float(np.linalg.norm(rim - centre, axis=1).max())
+
+
+def _on_cap(corners: Array, middle: Array, normal: Array) -> Array:
+    """Where the line through ``middle`` along ``normal`` meets a cap (T, 3, 3) that need not be flat."""
+    best, nearest = middle, np.inf
+    for a, b, c in corners:
+        weights = np.linalg.lstsq(np.column_stack([b - a, c - a, -normal]), middle - a, rcond=None)[
+            0
+        ]
+        outside = max(0.0, -weights[0], -weights[1], weights[0] + weights[1] - 1.0)
+        if outside < nearest:
+            nearest = outside
+            u, v = np.clip(weights[:2], 0.0, 1.0)
+            over = max(1.0, u + v)
+            best = a + u / over * (b - a) + v / over * (c - a)
+    return np.asarray(best)
 
 
 def _triple(vector: Array) -> tuple[float, float, float]:

@@ -232,6 +232,7 @@ def _ordered(openings: list[Opening]) -> tuple[Opening, ...]:
     size = 1e-4 * max(o.area for o in openings) ** 0.5
     return tuple(
         sorted(
-            openings, key=lambda o: (-round(o.bore / size), *(round(c / size) for c in o.centre))
+            openings,
+            key=lambda o: (-round(o.area**0.5 / size), *(round(c / size) for c in o.centre)),
         )
     )

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tanksolve.geometry.caps import Opening
 from tanksolve.geometry.intake import Conventions
@@ -22,26 +23,40 @@ class Plug:
     Attributes
     ----------
     name : as the user calls it, else ``opening 1``, ``opening 2``, ... the greatest first.
-    centre : [m], tank frame; bore : diameter [m] of the circle of the opening's area.
-    facing : unit vector out of the tank.
+    centre : [m], tank frame; bore : diameter [m] of the circle of the opening's area, or of the circle
+        round it where it is not ``round``.
+    facing : unit vector out of the tank; gap : width [m] of a gap that runs all round, else 0.
     """
 
     name: str
     centre: tuple[float, float, float]
     bore: float
     facing: tuple[float, float, float]
+    round: bool = True
+    gap: float = 0.0
+
+    @property
+    def shape(self) -> str:
+        """Its size, and what it is where it is no round hole."""
+        size = told(self.bore, "length")
+        if self.gap:
+            return f"a gap {told(self.gap, 'length')} wide all round, {size} across"
+        return f"bore {size}" if self.round else f"not round, {size} across at its widest"
 
     @property
     def words(self) -> str:
         """Name, place, size and facing for people."""
         return (
-            f"{self.name}: bore {told(self.bore, 'length')} at "
+            f"{self.name}: {self.shape} at "
             f"({', '.join(told(c, 'length') for c in self.centre)}), "
             f"facing {_facing_words(self.facing)}"
         )
 
     def port(self, kind: PortKind) -> Port:
-        """Make the opening a port of the given kind: its centre, bore and facing are the hole's."""
+        """Make the opening a port of the given kind: its centre, bore and facing are the hole's.
+
+        One that is not round becomes the circle round it: it is flooded no later than its rim.
+        """
         return Port(self.name, kind, self.centre, bore=self.bore, facing=self.facing)
 
 
@@ -53,15 +68,31 @@ def plugs_of(
     for k, opening in enumerate(openings):
         centre = conventions.to_tank(np.asarray([opening.centre]))[0].tolist()
         facing = (conventions.rotation @ np.asarray(opening.facing)).tolist()
+        if opening.across is not None:
+            centre, facing = _lower_side(
+                centre, facing, conventions.to_tank(np.asarray([opening.across]))[0]
+            )
         plugs.append(
             Plug(
                 names[k] if names else f"opening {k + 1}",
                 (centre[0], centre[1], centre[2]),
                 opening.bore * conventions.scale,
                 (facing[0], facing[1], facing[2]),
+                opening.round,
+                opening.gap * conventions.scale,
             )
         )
     return tuple(plugs)
+
+
+def _lower_side(
+    centre: list[float], facing: list[float], other: NDArray[np.float64]
+) -> tuple[list[float], list[float]]:
+    """Of the two sides of a gap all round the lower one, which liquid reaches first, facing the other."""
+    across = np.asarray(centre) - other
+    low = centre if across[2] <= 0.0 else other.tolist()
+    upwards = float(np.dot(across if low is not centre else -across, facing))
+    return low, facing if upwards >= 0.0 else [-c for c in facing]
 
 
 def _facing_words(facing: tuple[float, float, float]) -> str:

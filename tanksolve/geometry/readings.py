@@ -135,11 +135,12 @@ def choose(
     where = str(intake.file)
     if not choices:
         raise MeshError(
-            "the mesh is said to be metal but encloses no cavity, and no open port was found that a "
-            "flat cap could close",
+            "the mesh is said to be metal but encloses no cavity: no ball that is rolled round the outside "
+            "is kept out of a space",
             where=where,
-            allowed="a wall with an inner surface; the rims of open ports as sharp edges",
-            next_step="if the surface is the boundary of the liquid, say 'liquid'",
+            allowed="a wall round a space, with openings narrower than the tank",
+            next_step="where a width (seal) or a point (inside) was stated, leave it out or state another; if the "
+            "surface is the boundary of the liquid, say 'liquid'",
         )
     listed = "; ".join(
         f"{k}: {intake.conventions.litres(c.volume)}"

@@ -73,7 +73,11 @@ def draft(
     )
     ports = _ports(tank, plugs)
     assumed = [f"the fill, {100 * _FILLED:.0f} % of the capacity", *([several] if several else [])]
-    assumed += [f"{port.name} as a {port.kind.value}" for port in ports]
+    assumed += [
+        f"{port.name} as a {port.kind.value}"
+        + ("" if plug.round else f" ({plug.shape}: taken as a circle round it)")
+        for port, plug in zip(ports, plugs, strict=True)
+    ]
     if not any(port.kind is PortKind.PICKUP for port in ports):
         assumed.append("no opening looks like a pickup: add one")
     text = _text(report, tank, ports, meaning, _from(target, mesh), several)

@@ -1,5 +1,7 @@
 """Metal walls with open ports: plugged, told, and never taken for liquid without asking."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from solids_by_hand import turned, write_stl
@@ -8,6 +10,7 @@ from walled_tank import BORE_SHARE, INSIDE, corners_of, cube, rod, save, walled
 from tanksolve.errors import MeshError
 from tanksolve.geometry.mesh_file import read_mesh, read_mesh_and_plugs
 from tanksolve.model.ports import PortKind
+from tanksolve.questions.envelope.envelope import envelope
 
 AXES = ("mm", "+x", "+z")
 
@@ -96,7 +99,25 @@ def test_an_open_top_is_one_great_port(tmp_path):
     tray = cube((900, 300, 200)) - cube((894, 294, 300), (3, 3, 3))
     tank, plugs = read_mesh_and_plugs(save(tmp_path / "t.stl", tray), *AXES, plug="all")
     assert tank.capacity == pytest.approx(0.894 * 0.294 * 0.197, rel=1e-6)
-    assert plugs[0].bore == pytest.approx(2 * np.sqrt(0.894 * 0.294 / np.pi), rel=1e-6)
+    assert plugs[0].bore == pytest.approx(np.hypot(0.894, 0.294), rel=1e-6)  # the circle round it
+    assert "not round, 941.1 mm across" in plugs[0].words
+
+
+@pytest.mark.parametrize("lid", [False, True])
+def test_what_an_open_top_lets_out_is_not_told_later_than_it_spills(tmp_path, lid):
+    """As a disc of the same area in its middle it gave 18.8 degrees for 12.4, and a gap under a lid 44.6."""
+    metal = [corners_of(cube((900, 300, 200)) - cube((894, 294, 300), (3, 3, 3)))]
+    if lid:
+        metal.append(corners_of(cube((920, 320, 4), (-10, -10, 202))))
+    write_stl(tmp_path / "t.stl", np.concatenate(metal))
+    tank, plugs = read_mesh_and_plugs(tmp_path / "t.stl", *AXES, plug="all", body="all")
+    assert ("a gap" in plugs[0].words) is lid
+    port = replace(plugs[0].port(PortKind.BREATHER), cover=0.0)
+    fill = 0.5 * 0.894 * 0.294 * 0.197
+    found = envelope(tank, [port], fill, every_deg=90.0, tolerance_deg=0.05)
+    spills = np.degrees(np.arctan(0.0985 / 0.447))  # half full, to the rim at the low end
+    worst = min(limit.slope_deg or 0.0 for limit in found.limits)
+    assert 0.6 * spills < worst <= spills
 
 
 def test_free_metal_inside_displaces(tmp_path):

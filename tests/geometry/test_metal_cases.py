@@ -11,6 +11,7 @@ from walled_tank import cube, rod, save
 
 from tanksolve.errors import MeshError
 from tanksolve.geometry.mesh_file import read_mesh, read_mesh_and_plugs
+from tanksolve.model.ports import PortKind
 
 _ROUNDING = 1e-5  # single precision of the STL, far from its origin
 
@@ -32,6 +33,8 @@ def test_the_cavity_is_what_was_designed(tmp_path, name, way):
         case.inside.volume() * 1e-9, rel=max(case.slack, _ROUNDING)
     )
     assert len(plugs) == case.openings
+    # a threaded mouth winds: its middle stood 0.2 mm in metal, and the port was refused
+    tank.check_ports([plug.port(PortKind.BREATHER) for plug in plugs])
 
 
 @pytest.fixture(scope="module")

@@ -5,6 +5,7 @@ import re
 from pathlib import Path
 
 import pytest
+import trimesh
 import typer
 from program import answer, run
 from tanksolve_cli.main import app
@@ -107,6 +108,28 @@ def test_inspect_lists_the_faults_of_a_mesh_with_places():
     found = answer("inspect", MESHES / "broken" / "self_crossing.stl", *MESH_WORDS, code=3)
     assert found["usable"] is False
     assert any(f["refused"] and f["places"] for f in found["mesh"]["findings"])
+
+
+def test_inspect_shows_an_assembly_before_a_body_is_chosen(tmp_path):
+    """It ended in a refusal that listed the bodies and nothing else."""
+    scene = trimesh.Scene()
+    for name, at in (("tank", 0.0), ("lid", 0.5)):
+        body = trimesh.creation.box((0.3, 0.2, 0.1)).apply_translation((at, 0.0, 0.0))
+        scene.add_geometry(body, node_name=name)
+    scene.export(tmp_path / "t.glb")
+    done = run("inspect", tmp_path / "t.glb", "--full")
+    assert done.returncode == 4, done.stderr
+    told = " ".join(done.stdout.split())
+    for words in (
+        "which of its bodies is meant",
+        "--body all",
+        "all bodies taken together",
+        "2 bodies, shown together",
+        "100.0 mm long, 800.0 mm wide, 200.0 mm high",
+    ):
+        assert words in told
+    assert answer("inspect", tmp_path / "t.glb", code=4)["mesh"]["missing"] == ["body"]
+    assert run("inspect", tmp_path / "t.glb", "--body", "all").returncode == 0
 
 
 @pytest.mark.parametrize(
