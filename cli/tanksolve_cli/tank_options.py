@@ -62,7 +62,10 @@ OPTIONS: Mapping[str, dict[str, Any]] = {
     "any_pickup": _hidden(_PORTS, None, "One covered pickup suffices."),
     "fill": _hidden(_FILL, "42L", "A volume, a range 30L..42L, or a depth 120mm standing level."),
     "density": _hidden(_FILL, "870kg/m3", "For the mass."),
-    "units": {"metavar": "metric|us|imperial", "help": "Units to answer in; else as typed."},
+    "units": {
+        "metavar": "metric|us|imperial",
+        "help": "Units to answer in; else the tank file's, or as typed.",
+    },
 }
 
 

@@ -200,7 +200,8 @@ def _wrapped(text: str, letters: int, lines: int) -> str:
 
 def wrapped(text: str, letters: int, **options: Any) -> list[str]:
     """Lines of at most so many letters, as ``textwrap.wrap``; a number stays with its unit."""
-    glued = re.sub(r"(?<=\d) (?=[^\W\d]|[%°²]|\d+/\d)|(?<=%) (?=grade)", "\u00a0", text)
+    unit = r"[^\W\d]\S{0,11}(?:\s|$)"  # no longer: a number does not stay with a hash
+    glued = re.sub(rf"(?<=\d) (?={unit}|[%°²]|\d+/\d)|(?<=%) (?=grade)", "\u00a0", text)
     return [
         line.replace("\u00a0", " ")
         for line in textwrap.wrap(glued, letters, break_on_hyphens=False, **options)
