@@ -68,7 +68,8 @@ def _compare(
             search_to_deg=math.degrees(parse_angle(search_to, "--search-to")),
         )
     tanks = {case.tank.name: case.inputs for case in reversed(cases)}
-    answer(compare_document(list(reversed(tanks.values())), result), ask)
+    shown = compare_document(list(reversed(tanks.values())), result, on_level=not require)
+    answer(shown, ask)
 
 
 def _cases(

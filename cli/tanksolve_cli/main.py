@@ -3,6 +3,7 @@
 import gc
 import os
 import sys
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -22,6 +23,7 @@ from tanksolve_cli import (
     new,
     place,
     plate,
+    refusals,
     repair,
     replay,
     report,
@@ -35,6 +37,9 @@ from tanksolve_cli import (
     tolerance,
     view,
 )
+
+if TYPE_CHECKING:
+    from tanksolve.errors import TanksolveError
 
 __all__ = ["app", "run"]
 
@@ -111,18 +116,25 @@ def _exit_code() -> int:
 
     try:
         try:
-            app()
+            ended = app(standalone_mode=False)
         finally:
             sys.stdout.flush()
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else int(end.code is not None)
     except TanksolveError as error:
-        typer.echo(f"tanksolve: {error.message}", err=True)
-        return 2
+        return _refuse(error)
     except terminal.Stopped as signalled:
         return terminal.stopped(signalled.number)
     except terminal.LostOutput as lost:
         return terminal.unheard(lost.error)
     except Exception as error:
-        return terminal.failed(error)
-    return 0
+        refusal = refusals.mistyped(error)
+        return terminal.failed(error) if refusal is None else _refuse(refusal)
+    return ended if isinstance(ended, int) else 0  # the code of typer.Exit comes back as a value
+
+
+def _refuse(error: "TanksolveError") -> int:
+    """Tell a user's mistake on stderr; exit code 2."""
+    told = refusals.wrapped(f"tanksolve: {error.message}", refusals.width_of(sys.stderr))
+    typer.echo(told, err=True)
+    return 2

@@ -105,7 +105,8 @@ def _place(
         raise OutputError(
             "of no use with --at, which answers for one spot",
             where=", ".join(idle),
-            next_step="leave out --at, or these",
+            next_step=f"leave out --at to search the tank with {', '.join(idle)}; at one spot the lowest "
+            "is told with room under its mouth, 25.4 mm or half a bore",
         )
     with busy("reading the tank and searching the zone"):
         case = read_case(words)

@@ -28,7 +28,7 @@ _LINE = {
     "altitude": _option("3000m", "Above the sea; of 0m..3000m the highest counts.", str),
     "pour_point": _option("-39C", "The product's own, from its data sheet."),
     "cloud_point": _option("-8C", "Where wax comes out: of diesel, above all."),
-    "level": _option("300mm", "Surface over the pump; minus where it lifts."),
+    "level": _option("300mm", "Surface over pump's inlet; minus: it lifts."),
     "pump": _option("X,Y,Zmm", "Or the pump inlet's place, with a tank and fill."),
     "strainer": _option("3kPa@60L/min@32cSt", "Its drop when clean."),
     "blocked": _option(None, "Part of the strainer that is.", str),

@@ -121,7 +121,8 @@ def which(intake: Intake, liquid: tuple[Choice, ...], metal: tuple[Choice, ...])
         where=str(intake.file),
         allowed="'liquid' (inner shells are solids standing in the liquid) or 'metal' (the tank is the "
         "space inside it)",
-        next_step="state the meaning of the mesh",
+        next_step=f"write --meaning metal or --meaning liquid; tanksolve inspect {intake.file} shows the "
+        f"shells, tanksolve new my_tank.toml --from {intake.file} asks for all at once",
     )
 
 

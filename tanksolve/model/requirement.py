@@ -1,6 +1,7 @@
 """The attitudes in which a tank must work: a union of patches, each a range of two angles."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -141,8 +142,7 @@ class Requirement:
             "left side down": left_down,
             "right side down": right_down,
         }
-        words = ", ".join(f"{side} {slope_words(angle)}" for side, angle in named.items())
-        words = f"every pitch and roll ({meaning}) up to {words}"
+        words = _sides_words(named, meaning)
         if min(named.values()) < 0.0:
             raise RequirementError("a figure per side cannot be negative", where=words)
         return cls(
@@ -169,7 +169,7 @@ class Requirement:
     def single(cls, attitude: Attitude) -> "Requirement":
         """One attitude."""
         slope, heading = attitude.slope, attitude.heading
-        words = f"slope {slope_words(slope)} with uphill at {math.degrees(heading):.1f}°"
+        words = f"slope {slope_words(slope)} with uphill at heading {math.degrees(heading):.1f}°"
         return cls(
             (Patch(attitude_cells.SLOPE_HEADING, (slope, slope), (heading, heading), words),)
         )
@@ -206,3 +206,15 @@ class Requirement:
                 b = patch.b[0] + np.mod(b - patch.b[0], math.tau)
             inside |= (patch.a[0] <= a) & (a <= patch.a[1]) & (patch.b[0] <= b) & (b <= patch.b[1])
         return inside
+
+
+def _sides_words(named: Mapping[str, float], meaning: Meaning) -> str:
+    """A box of pitch and roll in words; one of the two alone says that the other is nought."""
+    asked = {side: angle for side, angle in named.items() if angle}
+    told = ", ".join(f"{side} {slope_words(angle)}" for side, angle in (asked or named).items())
+    if asked and set(asked) <= {"nose up", "nose down"}:
+        return f"pitch alone up to {told}, with roll 0.0°"
+    if asked and set(asked) <= {"left side down", "right side down"}:
+        return f"roll alone up to {told}, with pitch 0.0°"
+    told = ", ".join(f"{side} {slope_words(angle)}" for side, angle in named.items())
+    return f"every pitch and roll ({meaning}) up to {told}"

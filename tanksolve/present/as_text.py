@@ -18,7 +18,7 @@ __all__ = ["WIDTH", "aligned", "as_text"]
 WIDTH = 80  # letters of a line
 _FOLDED = 16  # letters that a column of words keeps
 _SCREEN = 25  # lines of an answer without --full
-_ALWAYS = ("tank", "liquid", "level")  # of the inputs, where all of them would not fit
+_ALWAYS = ("tank", "liquid", "level", "pump")  # of the inputs, where all of them would not fit
 
 
 def as_text(document: Document, full: bool = False) -> str:

@@ -36,11 +36,16 @@ _MEASURES: dict[Measure, str] = {
 
 
 def compare_document(
-    inputs: Sequence[Inputs], result: Comparison, cautions: Sequence[Words] = ()
+    inputs: Sequence[Inputs],
+    result: Comparison,
+    cautions: Sequence[Words] = (),
+    *,
+    on_level: bool = True,
 ) -> Document:
     """Which of several pickups, tanks and fills is best by the measure asked for.
 
     inputs : of each tank that takes part, each once.
+    on_level : whether the unusable volumes are those on level ground, nothing being required.
     """
     each = (words for one in inputs for words in (*one.cautions(), *wall_cautions(one.tank)))
     first = dict.fromkeys(each)
@@ -49,7 +54,7 @@ def compare_document(
         "compare",
         "Which of these is best?",
         Verdict.TOLD if any_kept else Verdict.NO,
-        _sentence(result) if any_kept else say("none is kept on level ground"),
+        _sentence(result, on_level) if any_kept else say("none is kept on level ground"),
         facts=[
             Fact("ranked by", _MEASURES[result.ranked_by]),
             Fact("limits", "rounded down, unusable volumes up", Sure.BOUND),
@@ -73,10 +78,11 @@ def _understood(inputs: Sequence[Inputs]) -> list[Fact]:
     return told
 
 
-def _sentence(result: Comparison) -> Said:
+def _sentence(result: Comparison, on_level: bool) -> Said:
     best, *others = result.contenders
     told: dict[str, Quantity | str] = {"best": best.name, **_figures_of(best, "")}
-    words = "{best} is best: kept in every heading up to {held}, {unusable} unusable"
+    ground = "on level ground" if on_level else "at what is required"
+    words = "{best} is best: kept in every heading up to {held}, {unusable} unusable " + ground
     if others:
         told |= {"next": others[0].name, **_figures_of(others[0], "next_")}
         words += "; then {next}: {next_held}, {next_unusable}"

@@ -282,7 +282,7 @@ def _met_said(one: Met) -> Said:
     state = "kept, least margin {margin}" if one.met else "not shown to be kept"
     if one.margin_m < 0.0:
         state = "broken by {margin}"
-    return say("{required}: " + state + ": {port} at {at}, uphill at {where}", **told)
+    return say("{required}: " + state + ": {port} at {at}, uphill at heading {where}", **told)
 
 
 def _facts(result: Envelope, bounded: bool) -> list[Fact]:
@@ -297,7 +297,8 @@ def _facts(result: Envelope, bounded: bool) -> list[Fact]:
     ]
     for island in result.islands:
         words = say(
-            "uphill at {heading} the rules are kept again from {low} to {high}: do not count on reaching that",
+            "uphill at heading {heading} the rules are kept again from {low} to {high}: "
+            "do not count on reaching that",
             heading=Quantity(math.radians(island.heading_deg), "heading"),
             low=slope(math.radians(island.from_deg), "up"),
             high=slope(math.radians(island.to_deg), "down"),

@@ -72,7 +72,7 @@ def _cost(rows: Sequence[FlowAtHeading]) -> Iterator[Fact]:
     rest = "{rest}" if row.at_rest_deg is not None else "none found"
     why = "; there an opening cannot carry the flow at any level" if row.cannot_carry else ""
     words: Words = say(
-        "uphill at {heading} the limit is {running} with the pump running, "
+        "uphill at heading {heading} the limit is {running} with the pump running, "
         + rest
         + " with it stopped"
         + why,

@@ -100,7 +100,7 @@ def _end_words(result: Marks, end: Literal["least", "most"], unit: str | None) -
     if by is None:
         return f"{first}\nset by no port"
     slope = slope_words(math.radians(by.slope_deg))
-    return f"{first}\n{by.port} at {slope}, uphill at {uphill_words(by.heading_deg)}"
+    return f"{first}\n{by.port} at {slope}, uphill at heading {uphill_words(by.heading_deg)}"
 
 
 def _view(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tanksolve.model.attitude import uphill_words
-from tanksolve.model.ports import ROOMY_OFF_FLOOR, Port, PortKind, Rule
+from tanksolve.model.ports import LEAST_OFF_FLOOR, ROOMY_OFF_FLOOR, Port, PortKind, Rule
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
 from tanksolve.present.document import (
@@ -158,7 +158,7 @@ def _margin_said(inputs: Inputs, case: PlaceCase, point: Point, margin: float) -
 
 def _at(by: SetBy) -> Said:
     return say(
-        "least at {slope} with uphill at {side}",
+        "least at {slope} with uphill at heading {side}",
         slope=slope(math.radians(by.slope_deg)),
         side=uphill_words(by.heading_deg, 1),
     )
@@ -295,11 +295,42 @@ def _heights_said(result: Heights, case: PlaceCase) -> Said:
         ),
         say("; set at "),
         say(
-            "{slope}, uphill at {side}",
+            "{slope}, uphill at heading {side}",
             slope=slope(math.radians(result.set_by.slope_deg)),
             side=uphill_words(result.set_by.heading_deg, 1),
         ),
+        *_low_said(result, case),
     )
+
+
+def _room_under(case: PlaceCase) -> float | None:
+    """What a pickup's mouth needs under it [m], of the same figures as a zone; None for other ports."""
+    if case.port.kind is not PortKind.PICKUP or case.port.effective_rule is Rule.DRY:
+        return None
+    return max(0.5 * (case.port.bore or 0.0), LEAST_OFF_FLOOR)
+
+
+def _other_end(other: float, case: PlaceCase) -> Said:
+    """The end that no rule sets: the roof, or the floor and how far a pickup is kept off it."""
+    room = _room_under(case)
+    if room is None:
+        end = "the roof" if case.port.effective_rule is Rule.DRY else "the floor"
+        return say("{z} above the floor: " + end, z=_height(other, case))
+    return say(
+        "{z} above the floor, to leave {room} under the mouth: one that stands on the floor draws nothing",
+        z=_height(other + room, case, "up"),
+        room=Quantity(room, "length", "up"),
+    )
+
+
+def _low_said(result: Heights, case: PlaceCase) -> Iterator[Said]:
+    """That the highest place leaves less under the mouth than a pickup needs."""
+    room = _room_under(case)
+    if room is not None and result.held_m < result.lowest_m + room:
+        yield say(
+            "; that leaves less than {room} under the mouth: fill more, or choose another spot",
+            room=Quantity(room, "length", "up"),
+        )
 
 
 def _heights_facts(result: Heights, case: PlaceCase) -> Iterator[Fact]:
@@ -309,8 +340,7 @@ def _heights_facts(result: Heights, case: PlaceCase) -> Iterator[Fact]:
     yield Fact(names[0], say("{z} above the floor", z=_height(solved, case)), Sure.SOLVED)
     bound = say("{z} above the floor", z=_height(result.held_m, case, "up" if dry else "down"))
     yield Fact(f"{names[0]}, proved", bound, Sure.BOUND)
-    end = "the roof" if dry else "the floor"
-    yield Fact(names[1], say("{z} above the floor: " + end, z=_height(other, case)))
+    yield Fact(names[1], _other_end(other, case))
     paper = result.paper
     right = "it holds here" if paper.holds else f"it is not right here: {paper.why_not}"
     words = "the level turned about its middle gives {z}: " + right

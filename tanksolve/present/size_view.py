@@ -143,7 +143,8 @@ def _why(one: Smallest) -> str:
     ends = "; ".join(
         f"{by.port} on level ground"
         if by.slope_deg < 0.05
-        else f"{by.port} at {slope_words(math.radians(by.slope_deg))}, uphill at {uphill_words(by.heading_deg)}"
+        else f"{by.port} at {slope_words(math.radians(by.slope_deg))}, uphill at "
+        f"heading {uphill_words(by.heading_deg)}"
         for by in one.set_by
     )
     return f"set by {ends}"

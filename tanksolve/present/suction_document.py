@@ -123,12 +123,18 @@ def _fails(found: SuctionFound) -> Said:
         return say("the line passes at no temperature")
     if answer.verdict != "no":
         return say("the line passes, the pickup does not")
+    cold, hot = answer.cold.temperature_k, answer.hot.temperature_k
+    coldest, hottest = max(cold, answer.coldest_k), min(hot, answer.hottest_k)  # of what was asked
+    told = "not all of {cold} to {hot} passes: only {coldest} to {hottest} does"
+    if coldest > hottest:
+        coldest, hottest = answer.coldest_k, answer.hottest_k
+        told = "nothing of {cold} to {hot} passes: {coldest} to {hottest} would"
     return say(
-        "not all of {cold} to {hot} passes: only {coldest} to {hottest} does",
-        cold=_kelvin(answer.cold.temperature_k),
-        hot=_kelvin(answer.hot.temperature_k),
-        coldest=Quantity(answer.coldest_k, "temperature", "up"),
-        hottest=Quantity(answer.hottest_k, "temperature", "down"),
+        told,
+        cold=_kelvin(cold),
+        hot=_kelvin(hot),
+        coldest=Quantity(coldest, "temperature", "up"),
+        hottest=Quantity(hottest, "temperature", "down"),
     )
 
 
@@ -142,10 +148,11 @@ def _why(found: SuctionFound) -> Iterator[Said]:
         yield say("the liquid does not flow at the cold start, see the caution")
     if answer.verdict == "not known":
         yield say("no pour point is given: nothing is known of so cold a start")
+    up = "{altitude} above the sea" if found.duty.altitude else "at sea level"
     yield say(
-        "the line's worst point, at {at}, {altitude} up, {flow}, is set by {by}",
+        "the line's worst point, at {at}, " + up + ", {flow}, is set by {by}",
         at=_kelvin(answer.worst.temperature_k),
-        altitude=Quantity(found.duty.altitude, "distance"),
+        **({"altitude": Quantity(found.duty.altitude, "distance")} if found.duty.altitude else {}),
         flow=Quantity(found.duty.flow, "flow"),
         by=_worst_words(answer.worst),
     )
@@ -177,13 +184,13 @@ def _facts(found: SuctionFound) -> Iterator[Fact]:
         words = say("flow stops being laminar at {at}: friction steps up there", at=_kelvin(step))
         yield Fact("step", words, brief=False)
     for name, bore in (
-        ("smallest bore", answer.smallest_bore_m),
+        ("smallest bore that passes", answer.smallest_bore_m),
         ("smallest bore, for speed", answer.smallest_bore_for_velocity_m),
     ):
         source = "of the sizes of SAE J517, from memory"
         none = say("none " + source)
         told = none if bore is None else say("{bore} (" + source + ")", bore=_length(bore))
-        yield Fact(name, told, brief=name == "smallest bore")
+        yield Fact(name, told, brief=name == "smallest bore that passes")
     yield from _pickup(found)
 
 

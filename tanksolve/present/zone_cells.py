@@ -26,7 +26,7 @@ def zone_cells(result: Place, unit: str | None) -> list[tuple[str, str]]:
         ("REQUIREMENT", "\n".join(result.requirement)),
         (
             spot_names(result)[0].upper(),
-            f"{safe_length_words(result.best_margin_m, up=False)}\nleast at {slope}, uphill at "
+            f"{safe_length_words(result.best_margin_m, up=False)}\nleast at {slope}, uphill at heading "
             f"{uphill_words(by.heading_deg)}",
         ),
         (

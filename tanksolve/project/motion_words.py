@@ -60,8 +60,17 @@ def _keyed_attitude(text: str, where: str) -> Attitude:
         raise AttitudeError(f"'{text}' says one thing twice", where=where, allowed=_ATTITUDES)
     meaning = given.pop("as", "inclinometer")
     keys = set(given)
-    if keys == {"slope", "heading"} or keys == {"slope"}:
-        uphill = parse_heading(given.get("heading", "0deg"), where)
+    if keys == {"slope"}:
+        slope = given["slope"]
+        raise AttitudeError(
+            f"slope={slope} has no heading",
+            where=where,
+            allowed=_ATTITUDES,
+            next_step=f"write {where} slope={slope},heading=0deg for nose up, "
+            "heading=90deg for right side down",
+        )
+    if keys == {"slope", "heading"}:
+        uphill = parse_heading(given["heading"], where)
         return Attitude.from_slope(parse_angle(given["slope"], where), uphill)
     sides = {"nose_up": 1.0, "nose_down": -1.0, "right_down": 1.0, "left_down": -1.0}
     along, across = (

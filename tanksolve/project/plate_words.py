@@ -9,6 +9,19 @@ __all__ = ["parse_allowance", "parse_machine_limit", "parse_plate", "parse_plate
 
 _LARGEST = 1.0  # m
 _SMALLEST = 0.04  # m
+_NO_SOURCE = {
+    "",
+    "none",
+    "no",
+    "n/a",
+    "n.a",
+    "na",
+    "unknown",
+    "not known",
+    "no source",
+    "tbd",
+    "nil",
+}
 
 
 def parse_plate(limit: str | None, allowance: str | None) -> tuple[float, str, float]:
@@ -38,11 +51,20 @@ def parse_machine_limit(text: str | None) -> tuple[float, str]:
         raise QuantityError(
             "a plate needs the machine maker's slope limit and where that figure stands"
             if text is None
-            else f"'{clean(text)}' has no figure with its source",
+            else f"'{clean(text)}' lacks its source: where the figure stands"
+            if figure.strip()
+            else f"'{clean(text)}' has no figure before its source",
             where=where,
             allowed="a slope, a comma, its source: '15deg, operating manual p. 12'",
             next_step="look it up in the machine's manual, or ask its maker, and add "
             "--machine-limit '15deg, operating manual p. 12' with your own figures",
+        )
+    if source.strip().strip(".?!-–—_/ ").casefold() in _NO_SOURCE:
+        raise QuantityError(
+            f"'{clean(source.strip())}' is no source of the machine maker's limit",
+            where=where,
+            allowed="where the figure stands: '15deg, operating manual p. 12'",
+            next_step="look it up in the machine's manual, or ask its maker; no plate is made without it",
         )
     angle = parse_angle(figure, where)
     if not 0.0 < angle < 1.5:

@@ -1,5 +1,6 @@
 """The notation of ``--require``, of dipsticks and sight glasses: a few words each."""
 
+import dataclasses
 import difflib
 from collections.abc import Sequence
 from functools import reduce
@@ -21,7 +22,7 @@ _FORMS = (
     "15deg (every heading), pitch=20deg,roll=10deg (both ways), nose_up=30deg,nose_down=15deg,"
     "left_down=10deg,right_down=10deg, brake=0.5g,corner=0.8g on level ground, the same on a slope "
     "10deg,brake=0.5g, one attitude slope=20deg,heading=90deg or at_pitch=10deg,at_roll=-5deg, "
-    "several joined by ';', or a preset: " + ", ".join(PRESETS)
+    "several joined by ';'\n    or a preset: " + ", ".join(PRESETS)
 )
 
 
@@ -41,6 +42,8 @@ def parse_requirement(text: str, where: str = "--require") -> Requirement:
     text = text.strip()
     where = f"{where} {text}"
     plain, _, rest = text.partition(",")
+    if "," in text and "=" not in text:
+        raise _two_angles(text, where)
     if "=" not in text:
         return _plain(text, where)
     if "=" not in plain:
@@ -58,6 +61,20 @@ def parse_requirement(text: str, where: str = "--require") -> Requirement:
         return _keyed(_items(text, where), where)
     except TanksolveError as error:
         raise error if where in error.where else error.at(where) from None
+
+
+def _two_angles(text: str, where: str) -> RequirementError:
+    """Asks what two figures without names are: readings up to which, one attitude, or two slopes."""
+    first, second, *more = (item.strip() for item in text.split(","))
+    return RequirementError(
+        f"'{text}' does not say what each angle is",
+        where=where,
+        allowed=_FORMS,
+        next_step=f"write {first} for every heading up to it"
+        if more
+        else f"write pitch={first},roll={second} for all up to these, both ways; "
+        f"at_pitch={first},at_roll={second} for that one attitude; {first} for every heading",
+    )
 
 
 def _items(text: str, where: str) -> dict[str, str]:
@@ -113,10 +130,18 @@ def _ground(given: dict[str, str], where: str) -> Requirement:
     keys = set(given)
     if keys <= {"pitch", "roll"}:
         pitch, roll = (_angle(given, key, where) for key in ("pitch", "roll"))
-        return Requirement.box(pitch, roll, meaning)
+        return _with_hint(Requirement.box(pitch, roll, meaning), given)
     if keys <= set(_SIDES):
         up, down, left, right = (_angle(given, key, where) for key in _SIDES)
-        return Requirement.sides(up, down, left, right, meaning)
+        return _with_hint(Requirement.sides(up, down, left, right, meaning), given)
+    if keys == {"slope"}:
+        raise RequirementError(
+            f"slope={given['slope']} has no heading",
+            where=where,
+            allowed=_FORMS,
+            next_step=f"write --require {given['slope']} for every heading, or "
+            f"--require slope={given['slope']},heading=90deg for that one",
+        )
     if keys == {"slope", "heading"}:
         uphill = parse_heading(given["heading"], where)
         return Requirement.single(Attitude.from_slope(_angle(given, "slope", where), uphill))
@@ -137,6 +162,15 @@ def _ground(given: dict[str, str], where: str) -> Requirement:
         allowed=_FORMS,
         next_step=f"did you mean '{near[0]}'?" if near else "",
     )
+
+
+def _with_hint(found: Requirement, given: dict[str, str]) -> Requirement:
+    """Pitch or roll alone told with what asks for every heading: it is easily taken for that."""
+    ((patch,), steepest) = found.patches, max(given.values(), key=parse_angle)
+    if "alone" not in patch.words:
+        return found
+    words = f"{patch.words} (every heading: --require {steepest})"
+    return Requirement((dataclasses.replace(patch, words=words),), found.source)
 
 
 def _angle(given: dict[str, str], key: str, where: str) -> float:

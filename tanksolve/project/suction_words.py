@@ -127,6 +127,10 @@ def _region(
             "the level over the pump is not known" if given is None else "no tank is given",
             where="--level" if given is None else "--require",
             allowed="--level 300mm, or a tank with --fill, --pump X,Y,Zmm and --require",
+            next_step="add --level 300mm, how high the liquid's surface stands over the pump's inlet, "
+            "or --level=-300mm where the pump lifts it, with your own figure"
+            if given is None
+            else "add the tank: --box 900x300x300mm --fill 42L, or its file",
         )
     x, y, z = parse_list(pump or "0,0,0mm", "length", ",", 3, "--pump")
     attitudes = required_attitudes(parse_requirements(require) if require else None)

@@ -322,5 +322,5 @@ def test_a_question_people_ask_is_one_command_with_its_figure_in_the_first_lines
     assert re.search(r"\d", " ".join(done.stdout.splitlines()[:2])) or "sheet" in line
 
 
-def test_there_are_ten_of_them():
-    assert len(TASKS) == 10
+def test_there_are_eleven_of_them():
+    assert len(TASKS) == 11

@@ -45,7 +45,7 @@ def test_each_size_has_a_panel_with_both_dimensions_and_what_sets_it():
         "width 330.0 mm, now 300.0 mm   (floor plan)",
         "height 240.0 mm, now 300.0 mm   (side elevation)",
         "scaled: length 945.0 mm, now 900.0 mm",
-        "set by cap at 10.0° (17.6 % grade), uphill at 180° (nose down)",
+        "set by cap at 10.0° (17.6 % grade), uphill at heading 180° (nose down)",
         f"ends on a jump, not on a root: it {why}",
         "length: none found",
         "met down to 2 % of it",

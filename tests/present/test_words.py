@@ -12,7 +12,7 @@ PORTS = [
     *("--pickup", "suction=100,120,50mm,bore=20mm"),
     *("--breather", "cap=450,150,300mm"),
 ]
-HEADING = re.compile(r"(?:uphill at|at heading) +(\d+(?:\.\d)?)°(.{0,20})")
+HEADING = re.compile(r"heading +(\d+(?:\.\d)?)°(.{0,20})")
 COMMANDS = {
     "place": ["place", *BOX, *PORTS, "--fill", "42L", "--require", "10deg"],
     "place at": ["place", *BOX, *PORTS, "--fill", "42L", "--require", "10deg", "--at", "200,150mm"],
