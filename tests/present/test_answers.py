@@ -134,9 +134,6 @@ def case(log, sprayer):
         own = IN_UNITS.get(command, {}).get(system_of(tank), [])
         read = ["--log", log] if command == "replay" else []
         asked = COMMANDS[command]
-        if " " in tank and "--require" in asked:  # all headings of a walled tank take a minute each
-            at = asked.index("--require") + 1
-            asked = [*asked[:at], f"pitch={asked[at]}", *asked[at + 1 :]]
         return [*asked, *words, *own, *read]
 
     return of

@@ -24,10 +24,10 @@ __all__ = ["Crossings", "find_crossings"]
 _EDGES = 20_000  # looked at to find along which axes a mesh lies
 _ALIGNED = 1.0 - 1e-9  # cosine
 _LEAF = 4  # faces to a leaf of the hierarchy
-_STEPS, _STEPS_A_LEAF = 200_000_000, 3_000  # boxes and pairs looked at, at most: some seconds
+_STEPS, _STEPS_A_LEAF = 30_000_000, 1_500  # boxes and pairs looked at, at most: some seconds
 _PAIR = 4  # steps that comparing two faces counts for
 _WORTH_SHARING = 32  # leaves: waking another thread for fewer costs more
-_BLOCK = 1024  # leaves between two looks at how many steps were taken
+_BLOCK = 64  # leaves between two looks at how many steps were taken; one of slivers takes millions
 
 
 class Crossings(NamedTuple):
