@@ -204,14 +204,25 @@ class Conditions:
         for g, group in enumerate(groups):
             if len(k):
                 over = None if hulls is None else hulls[k]
+                if over is not None and type(self) is Conditions:  # at rest
+                    found[k, g] = self._over_at_rest(group, up[k], over, found[k, g])
+                    continue
                 found[k, g] = np.maximum(found[k, g], self._parted(group, up[k], over))
         return found
 
-    def needs_of_one_surface(self, groups: Sequence[Group], up: Array, hulls: Array) -> Array:
-        """Bounds of the needs (D, G) [m³] all over hulls in which one surface is certain, to first order.
+    def _over_at_rest(self, group: Group, up: Array, hulls: Array, one_level: Array) -> Array:
+        """Bounds of the need (D,) [m³] all over each hull; ``one_level`` (D,) bounds that with one level."""
+        # neither F nor the air over a dry port's own pool up to its edge is less than with one level; a
+        # floor above the edge leaves more room in the worst state, but not with one level
+        found = self.needs_of_one_surface([group], up, hulls)[:, 0]
+        k = np.flatnonzero(one_level < found)
+        if len(k) and not is_wet(self.ports[group[0]]):
+            raised = np.maximum(one_level[k], self._parted(group, up[k], hulls[k]))
+            found[k] = np.minimum(found[k], raised)
+        return found
 
-        At rest only. Closer than :meth:`needs` where a margin hardly changes, and dearer.
-        """
+    def needs_of_one_surface(self, groups: Sequence[Group], up: Array, hulls: Array) -> Array:
+        """Bounds of the needs (D, G) [m³] with one level, all over each hull, to first order; at rest only."""
         none, found = np.zeros(len(up)), np.empty((len(up), len(groups)))
         for g, group in enumerate(groups):
             if is_wet(self.ports[group[0]]):
