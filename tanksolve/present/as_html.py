@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from html import escape
 
-from tanksolve.present.document import Document, Fact, Table, Verdict, Words
+from tanksolve.present.document import Column, Document, Fact, Table, Verdict, Words
 from tanksolve.present.wording import (
     caution_words,
     cell_words,
@@ -105,7 +105,7 @@ def table_html(table: Table, rows: Sequence[int], frame_class: str = "wide") -> 
     body = []
     for row in rows:
         cells = zip(table.columns, table.rows[row], named, strict=True)
-        told = (f"<td{_side(c.kind)}{n}>{escape(cell_words(c, cell))}</td>" for c, cell, n in cells)
+        told = (f"<td{_class(c)}{n}>{escape(cell_words(c, cell))}</td>" for c, cell, n in cells)
         body.append(f"<tr>{''.join(told)}</tr>")
     caption = f"<caption>{escape(table.title)}</caption>" if table.title else ""
     frame = f'role="region" tabindex="0" aria-label="{escape(table.title or "table")}"'
@@ -114,6 +114,10 @@ def table_html(table: Table, rows: Sequence[int], frame_class: str = "wide") -> 
         f'<div class="{frame_class}" {frame}><table{cards_class}>{caption}<thead><tr>{heads}</tr></thead>'
         f"<tbody>{''.join(body)}</tbody></table></div>"
     )
+
+
+def _class(column: Column) -> str:
+    return ' class="write"' if column.write else _side(column.kind)
 
 
 def _side(kind: str) -> str:

@@ -139,7 +139,8 @@ class Fact:
 class Column:
     """A column: its title, the kind of its numbers (``words`` for text), and their rounding.
 
-    ``brief`` ones are shown always on a screen, the others with the whole answer only.
+    ``brief`` ones are shown always on a screen, the others with the whole answer only. ``write`` ones are
+    left empty for somebody to write in.
     """
 
     title: str
@@ -147,6 +148,7 @@ class Column:
     rounding: Rounding = "nearest"
     tape: bool = False
     brief: bool = True
+    write: bool = False
 
 
 @dataclass(frozen=True)

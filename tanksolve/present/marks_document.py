@@ -70,7 +70,7 @@ def marks_document(
             *_facts(result, machine[0]),
             *_given_dip(inputs, machine[0]),
         ),
-        tables=[_marks_table(result), *_gauge_tables(result), _attitude_table(result)],
+        tables=[_marks_table(result, requirement), *_gauge_tables(result), _attitude_table(result)],
         cautions=(
             *inputs.cautions(),
             *cautions,
@@ -208,21 +208,25 @@ def _facts(result: Marks, tank: Tank) -> list[Fact]:
                 "drawn before it comes back each move both marks inwards",
             )
         )
-    limits = result.limits
-    facts.append(
-        Fact(
-            "without allowances",
-            say(
-                "{least} to {most}, bounded within {close} of mean depth",
-                least=Quantity(limits.least_root_m3, "volume", "up"),
-                most=Quantity(limits.most_root_m3, "volume", "down"),
-                close=Quantity(result.tolerance_m, "length", "up"),
-            ),
-            Sure.SOLVED,
-            brief=False,
-        )
-    )
+    if result.allowances.any_given:
+        facts.append(_without(result))
     return facts
+
+
+def _without(result: Marks) -> Fact:
+    """The marks before anything is taken off."""
+    limits = result.limits
+    return Fact(
+        "without allowances",
+        say(
+            "{least} to {most}, bounded within {close} of mean depth",
+            least=Quantity(limits.least_root_m3, "volume", "up"),
+            most=Quantity(limits.most_root_m3, "volume", "down"),
+            close=Quantity(result.tolerance_m, "length", "up"),
+        ),
+        Sure.SOLVED,
+        brief=False,
+    )
 
 
 def _nought_of_the_stick(result: Marks, tank: Tank) -> list[Fact]:
@@ -274,7 +278,7 @@ def _what_a_stick_tells(result: Marks) -> list[Fact]:
     ]
 
 
-def _marks_table(result: Marks) -> Table:
+def _marks_table(result: Marks, requirement: Requirement) -> Table:
     """The two marks by themselves, each on its own side, for CSV; the sentence tells them on the screen."""
     columns = (
         Column("least fill", "volume", "up"),
@@ -283,7 +287,8 @@ def _marks_table(result: Marks) -> Table:
         Column("most dip standing level", "length", "down", tape=True),
     )
     row = (result.least_m3, result.most_m3, result.least_dip_m, result.most_dip_m)
-    return Table("", columns, [row], brief=())
+    spare = "" if result.allowances.any_given else "; at these marks nothing is to spare"
+    return Table(f"for {'; '.join(requirement.words)} only{spare}", columns, [row], brief=())
 
 
 def _gauge_tables(result: Marks) -> list[Table]:

@@ -86,7 +86,7 @@ def place_document(inputs: Inputs, result: Place, case: PlaceCase) -> Document:
     return Document(
         "place",
         say("Where may {port} sit?", port=result.port),
-        Verdict.YES if result.feasible else Verdict.NO,
+        _verdict(result),
         _sentence(inputs, result, case),
         facts=(*_facts(inputs, result, case), *case.facts()),
         tables=[_zones(result, case)] if result.zones else [],
@@ -95,6 +95,17 @@ def place_document(inputs: Inputs, result: Place, case: PlaceCase) -> Document:
         figures=_figures(result, case),
         data={**as_plain(result), **_tank_axes(result, case)},
     )
+
+
+def _verdict(result: Place) -> Verdict:
+    """No yes to a place that no tube was found to: the zone is told, and what is in the way."""
+    if not result.feasible:
+        return Verdict.NO
+    return Verdict.TOLD if _walled_off(result) else Verdict.YES
+
+
+def _walled_off(result: Place) -> bool:
+    return result.tube is not None and not result.tube.clear
 
 
 def _tank_axes(result: Place, case: PlaceCase) -> dict[str, object]:
@@ -130,22 +141,25 @@ def _sentence(inputs: Inputs, result: Place, case: PlaceCase) -> Said:
     if not result.feasible or point is None or margin is None:
         words = "no place kept {off} off the " + end + " meets the requirement at this fill"
         return say(words, off=off)
+    place = _walls(inputs.tank, case.in_tank_axes(point))
+    spare = say(": {margin} of margin", margin=Quantity(margin, "length", "down"))
+    if result.tube is None or result.tube.clear:
+        return joined("", say("{port} may sit ", port=result.port), place, spare)
+    straight = "straight " if result.tube.wall == "top" else ""
     return joined(
         "",
-        say("{port} may sit ", port=result.port),
-        _walls(inputs.tank, case.in_tank_axes(point)),
-        say(": {margin} of margin", margin=Quantity(margin, "length", "down")),
-        *_in_its_way(result),
-    )
-
-
-def _in_its_way(result: Place) -> Iterator[Said]:
-    """That no tube gets to the recommended place, or another port sits there."""
-    if result.tube is not None and not result.tube.clear:
-        yield say(
-            "; but a tube to it meets {near}: choose another place in the zone",
+        say(
+            "Maybe: there is a zone of {zone} for {port}, but no "
+            + straight
+            + "tube was found to its "
+            "recommended place (it meets {near}): try other places in the zone. Recommended was ",
+            zone=Quantity(result.zone_volume_m3, "volume", "down"),
+            port=result.port,
             near=result.tube.near,
-        )
+        ),
+        place,
+        spare,
+    )
 
 
 def _margin_said(inputs: Inputs, case: PlaceCase, point: Point, margin: float) -> Said:

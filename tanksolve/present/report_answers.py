@@ -1,12 +1,22 @@
 """The answers of a report in their order, and what stands below each so that no figure is taken for another."""
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from tanksolve.errors import TanksolveError
 from tanksolve.model.requirement import Requirement
-from tanksolve.present.document import Document, Fact, Verdict, Words, slope
-from tanksolve.present.sheet_document import HOW_FAR
+from tanksolve.present.document import (
+    Document,
+    Fact,
+    Quantity,
+    Said,
+    Verdict,
+    Words,
+    joined,
+    say,
+    slope,
+)
 from tanksolve.present.style import fill_words
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs
 from tanksolve.present.wording import quantity_words
@@ -69,22 +79,42 @@ def limits_answer(
     return Answer("How steep, in figures", "steep", document, note)
 
 
-def marks_answer(document: Document, limits: Envelope, requirement: Requirement) -> Answer:
-    """How much liquid, with the slope that the marks belong to."""
-    required = "; ".join(requirement.words)
-    note = f"The marks are for what is required, {required}."
+def marks_answer(
+    document: Document, limits: Envelope, requirement: Requirement, read_to: Sequence[float] = ()
+) -> Answer:
+    """How much liquid, with the slope that the marks belong to.
+
+    read_to : how closely dips are read and poured, each row of the commissioning sheet [m].
+    """
+    note = f"For {'; '.join(requirement.words)} only; at these marks nothing is to spare"
     if limits.ok_at_level:
         held = quantity_words(slope(math.radians(limits.worst.held_to_deg), "down"))
-        note += (
-            f" They are not for the tank limit of {held}, which belongs to {fill_words(limits.fill)}: at the "
-            "least mark the tank may keep no more than what is required."
+        note += f"; the limit above, {held}, is for {fill_words(limits.fill)} only"
+    return Answer("How much liquid", "liquid", _without_spare(document, read_to), f"{note}.")
+
+
+def _without_spare(document: Document, read_to: Sequence[float]) -> Document:
+    """Marks at which nothing is to spare: no yes before them, and what is not taken off beside them."""
+    told = document.sentence
+    if document.verdict is Verdict.NO or not isinstance(told, Said):
+        return document
+    words = [Said(told.template[0].upper() + told.template[1:], told.values)]
+    words.append(say("; no allowance is taken off"))
+    if read_to:
+        least, most = (Quantity(end, "rough length", "up") for end in (min(read_to), max(read_to)))
+        words.append(
+            say(
+                ", and a dip is sure to within {closest} to {widest} only",
+                closest=least,
+                widest=most,
+            )
         )
-    return Answer("How much liquid", "liquid", document, note)
+    return replace(document, verdict=Verdict.TOLD, sentence=joined("", *words))
 
 
-def sheet_answer(document: Document) -> Answer:
+def sheet_answer(document: Document, how_far: str = "") -> Answer:
     """What to try on the machine, with how far it is tilted and why no further."""
-    note = f"{HOW_FAR[0].upper()}{HOW_FAR[1:]}."
+    note = f"{how_far[0].upper()}{how_far[1:]}." if how_far else ""
     return Answer("What to try on the machine first", "try", document, note)
 
 

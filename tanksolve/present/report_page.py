@@ -34,7 +34,7 @@ from tanksolve.present.style import fill_words
 from tanksolve.questions.envelope.envelope import Envelope
 from tanksolve.questions.marks.marks import Marks
 from tanksolve.state.conditions import Pickups
-from tanksolve.unit_systems import current
+from tanksolve.unit_systems import current, rounded
 from tanksolve.units import volume_words
 from tanksolve.version import __version__
 
@@ -50,7 +50,7 @@ _KEY = (
         '<rect width="34" height="14" class="held"/><path d="M0 1H34" class="limit"/>',
         "tank limit: proved, no gap between attitudes, for {fill} of liquid",
     ),
-    ('<path d="M0 7H34" class="need"/>', "required"),
+    ('<path d="M0 7H34" class="need"/>', "required: {required}"),
     ('<circle cx="17" cy="7" r="5" class="stands"/>', "where the tank above stands"),
 )
 _KEY_NOW = '<path d="M0 7H34" class="now"/>'
@@ -102,7 +102,7 @@ def report_page(
         ),
         stop=escape(_STOP),
         links="".join(f'<a href="#{escape(to)}">{escape(title)}</a>' for to, title in links),
-        key=_key(requirement is not None, fill_words(limits.fill)),
+        key=_key(requirement, fill_words(limits.fill)),
         answers="\n".join(document_html(a.document, a.title, a.anchor, a.note) for a in answers),
         words=facts_html(words_used()),
         fill=escape(fill_words(limits.fill)),
@@ -132,9 +132,14 @@ def _as_script(data: Mapping[str, Any]) -> str:
     return text
 
 
-def _key(required: bool, fill: str) -> str:
+def _key(requirement: Requirement | None, fill: str) -> str:
     """The legend of the plan."""
-    rows = [(mark, t.format(fill=fill)) for mark, t in _KEY if required or t != "required"]
+    required = "" if requirement is None else "; ".join(requirement.words)
+    rows = [
+        (mark, t.format(fill=fill, required=required))
+        for mark, t in _KEY
+        if required or "{required}" not in t
+    ]
     told = [
         f"<li><svg aria-hidden='true'>{mark}</svg><span>{escape(t)}</span></li>" for mark, t in rows
     ]
@@ -143,6 +148,13 @@ def _key(required: bool, fill: str) -> str:
         f"<li id='key-now' hidden><svg aria-hidden='true'>{_KEY_NOW}</svg><span>{now}</span></li>"
     )
     return "".join(told)
+
+
+def _needed_words(requirement: Requirement) -> str:
+    """The name of what is required on the plan, in the form of its rings."""
+    steepest = rounded(steepest_deg(requirement), 1, "nearest")
+    percent = rounded(100.0 * math.tan(math.radians(steepest)), 1, "down")
+    return f"required: up to {steepest:.1f}° · {percent:.1f} %"
 
 
 def _data(
@@ -169,6 +181,7 @@ def _data(
             "rim": rim,
             "line": limit_line(limits).tolist() if limits.ok_at_level else [],
             "needed": needed,
+            "neededWords": "" if requirement is None else _needed_words(requirement),
             "worst": list(attitude.up),
         },
         "units": {

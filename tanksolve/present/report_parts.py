@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
+from tanksolve.errors import TanksolveError
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from tanksolve.pump.suction_found import SuctionFound
     from tanksolve.questions.envelope.envelope import Envelope
     from tanksolve.questions.marks.marks import Marks
+    from tanksolve.questions.sheet import Sheet
 
 __all__ = ["Report", "ReportCase", "report_of", "write_report"]
 
@@ -102,12 +104,13 @@ def report_of(
     pour : what is poured in at a time on the real machine [m³].
     """
     limits, steep = _limits(case, requirement)
-    marks, liquid_told = _marks(case, limits, requirement)
+    sheet = _sheet(case, pour, requirement)
+    marks, liquid_told = _marks(case, limits, requirement, sheet)
     told = [
         *(steep, *liquid_told, _dip(case), _plate(case, limits, plate, liquid)),
         *_place(case, limits, requirement),
         *_suction(case, suction),
-        _sheet(case, pour, requirement),
+        _sheet_told(case, sheet),
     ]
     return Report(case, limits, told, requirement, marks)
 
@@ -151,7 +154,10 @@ def _limits(case: ReportCase, requirement: "Requirement | None") -> "tuple[Envel
 
 
 def _marks(
-    case: ReportCase, limits: "Envelope", requirement: "Requirement | None"
+    case: ReportCase,
+    limits: "Envelope",
+    requirement: "Requirement | None",
+    sheet: "Sheet | TanksolveError",
 ) -> "tuple[Marks | None, list[Answer]]":
     """How much liquid must be in for what is required; nothing where nothing is."""
     from tanksolve.present.marks_document import marks_document
@@ -161,7 +167,8 @@ def _marks(
         return None, []
     found = marks(case.tank, case.ports, requirement, pickups=case.pickups)
     document = marks_document(case.inputs, found, requirement, (case.tank, case.ports))
-    return found, [marks_answer(document, limits, requirement)]
+    read_to = () if isinstance(sheet, TanksolveError) else [row.differs_m for row in sheet.pours]
+    return found, [marks_answer(document, limits, requirement, read_to)]
 
 
 def _dip(case: ReportCase) -> Answer:
@@ -209,7 +216,6 @@ def _plate(
 
 def _place(case: ReportCase, limits: "Envelope", requirement: "Requirement | None") -> list[Answer]:
     """Where the port that sets the limit might sit better; nothing where nothing is required or limited."""
-    from tanksolve.errors import TanksolveError
     from tanksolve.present.place_document import PlaceCase, place_document
     from tanksolve.questions.place.place import place
 
@@ -226,19 +232,26 @@ def _place(case: ReportCase, limits: "Envelope", requirement: "Requirement | Non
     return [Answer(f"Where {port.name} may sit", "place", document)]
 
 
-def _sheet(case: ReportCase, pour: float, requirement: "Requirement | None") -> Answer:
-    """What to try on the real machine first."""
-    from tanksolve.errors import TanksolveError
-    from tanksolve.present.sheet_document import sheet_document
+def _sheet(
+    case: ReportCase, pour: float, requirement: "Requirement | None"
+) -> "Sheet | TanksolveError":
+    """What to try on the real machine first, or why that could not be had."""
     from tanksolve.questions.sheet import commissioning_sheet
 
     try:
-        result = commissioning_sheet(
+        return commissioning_sheet(
             *(case.tank, case.ports, case.fill, pour),
             described=(case.wall_tank, case.wall_ports),
             requirement=requirement,
         )
-        document = sheet_document(case.inputs, result)
     except TanksolveError as error:
-        document = unanswered("sheet", error)
-    return sheet_answer(document)
+        return error
+
+
+def _sheet_told(case: ReportCase, sheet: "Sheet | TanksolveError") -> Answer:
+    """The same in words."""
+    from tanksolve.present.sheet_document import how_far, sheet_document
+
+    if isinstance(sheet, TanksolveError):
+        return sheet_answer(unanswered("sheet", sheet))
+    return sheet_answer(sheet_document(case.inputs, sheet), how_far(sheet))

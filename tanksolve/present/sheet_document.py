@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 
 from tanksolve.model.attitude import heading_words
+from tanksolve.model.ports import Rule
 from tanksolve.present.document import (
     Cell,
     Column,
@@ -17,16 +18,30 @@ from tanksolve.present.document import (
     slope,
 )
 from tanksolve.present.understood import Inputs
-from tanksolve.questions.sheet import Place, PourRow, Sheet, TiltRow
+from tanksolve.questions.sheet import Place, PourRow, Sheet, TiltRow, steps
 from tanksolve.record import as_plain
 from tanksolve.units import slope_words
 
-__all__ = ["HOW_FAR", "sheet_document"]
+__all__ = ["how_far", "sheet_document"]
 
-HOW_FAR = (
+_HOW_FAR = (
     "each side is tilted to half its tank limit, or as far as is required where that stays "
     f"{slope_words(math.radians(2.0))} inside it; never past {slope_words(math.radians(15.0))}"
 )
+
+
+_OVER = (
+    "'Over centre' is liquid straight up over the centre of the opening; the margin is that less half the "
+    "mouth's reach and the cover asked for."
+)
+
+
+def how_far(sheet: Sheet) -> str:
+    """How far each side is tilted; the one angle where all are alike."""
+    slopes = {round(row.slope_deg, 6) for row in sheet.tilts}
+    if len(slopes) == 1 and min(slopes) > 0.0:
+        return f"tilt each side to {slope_words(math.radians(slopes.pop()))}"
+    return _HOW_FAR
 
 
 def sheet_document(inputs: Inputs, sheet: Sheet) -> Document:
@@ -69,17 +84,22 @@ def _sentence(sheet: Sheet) -> Said:
 def _facts(sheet: Sheet) -> Iterator[Fact]:
     blanks = "____________________  date ____________  checked by ____________________"
     yield Fact("machine", blanks, brief=False)
-    steps = enumerate(sheet.instructions, 1)
-    yield from (Fact("how", f"{k}. {words}", brief=False) for k, words in steps)
-    yield Fact("how", HOW_FAR, brief=False)
+    for k, step in enumerate(steps(sheet.below_floor_m), 1):
+        yield Fact("how", _step(sheet, f"{k}. {step}"), brief=False)
+    yield Fact("how", how_far(sheet), brief=False)
     length, width, height = (Quantity(size, "length") for size in sheet.inside_m)
+    below = {"below": Quantity(sheet.below_floor_m, "length")} if sheet.below_floor_m > 1e-6 else {}
+    sump = ", {below} of it below the floor" if below else ""
     yield Fact(
         "inside",
         say(
-            "{length} long, {width} wide, {height} high, end to end; measured ____________",
+            "{length} long, {width} wide, {height} high"
+            + sump
+            + ", end to end; measured ____________",
             length=length,
             width=width,
             height=height,
+            **below,
         ),
         brief=False,
     )
@@ -91,11 +111,24 @@ def _facts(sheet: Sheet) -> Iterator[Fact]:
         )
 
 
+def _step(sheet: Sheet, step: str) -> Said:
+    """A step with its amounts."""
+    least_dip, most_dip = (Quantity(dip, "length", tape=True) for dip in sheet.fill_dip_m)
+    values = {
+        "least": Quantity(sheet.fill.least, "volume"),
+        "most": Quantity(sheet.fill.most, "volume"),
+        "least_dip": least_dip,
+        "most_dip": most_dip,
+        "below": Quantity(sheet.below_floor_m, "length"),
+    }
+    return Said(step, {name: value for name, value in values.items() if f"{{{name}}}" in step})
+
+
 def _pours(sheet: Sheet) -> Table:
     columns = (
         Column("poured in all, standing level", "volume"),
         Column("dip predicted", "length", tape=True),
-        Column("dip read"),
+        Column("dip read", write=True),
         Column("off by more than", "rough length", "up"),
     )
     return Table("", columns, [_pour(row) for row in sheet.pours], brief=())
@@ -112,7 +145,7 @@ def _places(sheet: Sheet) -> Table:
         Column("from the right wall", "length"),
         Column("above the floor", "length"),
         Column("bore", "length"),
-        Column("measured"),
+        Column("measured", write=True),
     )
     return Table("", columns, [_place(place) for place in sheet.places], brief=())
 
@@ -129,17 +162,19 @@ def _tilts(sheet: Sheet) -> Table:
         Column("tank limit", "slope", "down", brief=False),
         Column("over centre", "length"),
         Column("margin", "length", "down"),
-        Column("read", brief=False),
+        Column("read", brief=False, write=True),
         Column("off by more than", "rough length", "up"),
     )
     rows = [_tilt(row) for row in sheet.tilts]
-    return Table(sheet.verdict, columns, rows, brief=range(min(len(rows), 2)))
+    return Table(f"{sheet.verdict} {_OVER}", columns, rows, brief=range(min(len(rows), 2)))
 
 
 def _tilt(row: TiltRow) -> tuple[Cell, ...]:
     limit = None if row.limit_deg is None else math.radians(row.limit_deg)
+    looked_at = row.rule == Rule.DRY  # nothing is measured there
+    over, differs = (None, None) if looked_at else (row.over_centre_m, row.differs_m)
     return (
         "level" if row.slope_deg == 0.0 else row.side,
         math.radians(row.slope_deg),
-        *(row.port, limit, row.over_centre_m, row.margin_m, "", row.differs_m),
+        *(row.port, limit, over, row.margin_m, "", differs),
     )

@@ -66,15 +66,19 @@ class Inputs:
         length, width, height = (
             Quantity(float(c), "length") for c in self.tank.upper - self.tank.lower
         )
+        below = float(self.tank.corner[2] - self.tank.lower[2])
+        sump = {"below": _length(below)} if below > 1e-6 else {}
         yield Fact(
             "tank",
             say(
-                "{name}: {volume}, {length} long, {width} wide, {height} high",
+                "{name}: {volume}, {length} long, {width} wide, {height} high"
+                + (", {below} of it below the floor" if sump else ""),
                 name=self.tank.name,
                 volume=Quantity(self.tank.capacity, "volume"),
                 length=length,
                 width=width,
                 height=height,
+                **sump,
             ),
         )
         yield from (Fact("tank", note, brief=False) for note in self.notes)

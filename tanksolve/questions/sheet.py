@@ -23,12 +23,21 @@ from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.envelope import envelope
 from tanksolve.result import Result
 from tanksolve.state.conditions import Conditions
-from tanksolve.unit_systems import stated
+from tanksolve.unit_systems import METRIC, stated, told
 from tanksolve.units import slope_words
 
 Array = NDArray[np.float64]
 
-__all__ = ["CAUTIONS", "Place", "PourRow", "Sheet", "TiltRow", "WorstLimit", "commissioning_sheet"]
+__all__ = [
+    "CAUTIONS",
+    "Place",
+    "PourRow",
+    "Sheet",
+    "TiltRow",
+    "WorstLimit",
+    "commissioning_sheet",
+    "steps",
+]
 
 READING = 0.003  # m, of a dipstick or a sight tube: common practice, no source
 POURED = 0.01  # of the volume, of a jug or a dispenser: common practice, no source
@@ -77,6 +86,7 @@ class TiltRow:
         shows; negative where the surface is below it.
     margin_m : predicted, cover or clearance taken off.
     differs_m : a reading further off than this means: do not use these figures.
+    rule : of the port, in words: nothing is measured at one that must stay dry.
     """
 
     side: str
@@ -86,6 +96,7 @@ class TiltRow:
     over_centre_m: float
     margin_m: float
     differs_m: float
+    rule: str
 
 
 @dataclass(frozen=True)
@@ -113,7 +124,9 @@ class Sheet(Result):
     """Everything to be printed and taken to the machine.
 
     ``worst`` is None where a port breaks its rule on level ground already; ``inside_m`` is the length,
-    width and height between the walls, or of the enclosing box.
+    width and height between the walls, or of the enclosing box. ``tilts`` has the side of the least margin
+    first, and on each side the port of the least. ``fill_dip_m`` is the dip of the fill's two ends, from the
+    lowest point of the liquid, which lies ``below_floor_m`` below the floor.
     """
 
     rows_of: ClassVar[str] = "tilts"
@@ -132,6 +145,8 @@ class Sheet(Result):
     places: tuple[Place, ...]
     worst: WorstLimit | None
     searched_to_deg: float
+    fill_dip_m: tuple[float, float]
+    below_floor_m: float
 
 
 def commissioning_sheet(
@@ -158,6 +173,8 @@ def commissioning_sheet(
     own_tank, own_ports = described or (tank, ports)
     length, width, height = (float(c) for c in own_tank.upper - own_tank.lower)
     tilts, worst = _tilts(conditions, requirement)
+    dips = _dips(tank, np.array([conditions.fill.least, conditions.fill.most]))
+    below = max(0.0, float(own_tank.corner[2] - own_tank.lower[2]))
     return Sheet(
         tank=tank.name,
         capacity_m3=tank.capacity,
@@ -166,7 +183,7 @@ def commissioning_sheet(
         pours=pours,
         tilts=tilts,
         holds_on_level_ground=held,
-        instructions=_INSTRUCTIONS,
+        instructions=_instructions(conditions.fill, dips, below),
         verdict="Off by more than the last column: do not use these figures.",
         cautions=CAUTIONS,
         inside_m=(length, width, height),
@@ -176,22 +193,52 @@ def commissioning_sheet(
         ),
         worst=worst,
         searched_to_deg=_SEARCH_TO,
+        fill_dip_m=(float(dips[0]), float(dips[1])),
+        below_floor_m=below,
     )
 
 
-_INSTRUCTIONS = (
+_STEPS = (
     f"Stand the empty tank level, to {slope_words(math.radians(0.2))} both ways. Measure its inside"
     " sizes and each port's place, and compare them with the table of places.",
-    "Pour the amounts of the dip table, one after another, and dip after each, at the lowest"
-    " point of the floor. Weigh what is poured, or use a calibrated measure.",
-    "Then fill to the least fill with water and tilt as in the table of the tilt test. Lead the pickup's"
+    "Pour the amounts of the dip table, one after another, and dip after each, over the lowest"
+    " point of the liquid{sump}: all depths count from there. Weigh what is poured, or"
+    " use a calibrated measure.",
+    "Then fill with {least} of water (dip {least_dip}), the least of the fill given, and tilt as in the"
+    " table of the tilt test, its first rows first. Lead the pickup's"
     " outlet to a clear tube held up along the tank's side: water stands in it at the level over"
     " the pickup. Measure straight up, not along the tank, and write it under 'read': it compares"
     " with 'over centre', not with the margin.",
     "Wait until the liquid is still. With baffles, come to the attitude slowly.",
-    "Then fill to the most fill and look whether the breather and the filler stay dry at the same"
-    " attitudes: write 'dry' or 'wet' under 'read', nothing is measured there.",
+    "Then fill to {most} (dip {most_dip}), the most of the fill given, and look whether the breather and"
+    " the filler stay dry at the same attitudes: write 'dry' or 'wet' under 'read', nothing is measured"
+    " there.",
 )
+
+
+def steps(below_floor_m: float) -> tuple[str, ...]:
+    """The steps as templates for ``{least}``, ``{most}``, ``{least_dip}``, ``{most_dip}`` and ``{below}``."""
+    sump = ", {below} below the floor" if below_floor_m > 1e-6 else ""
+    return tuple(step.replace("{sump}", sump) for step in _STEPS)
+
+
+def _instructions(fill: Fill, dips: Array, below: float) -> tuple[str, ...]:
+    """The steps with their amounts in metric units, as all words of the data are."""
+    values = {
+        "least": told(fill.least, "volume", system=METRIC),
+        "most": told(fill.most, "volume", system=METRIC),
+        "least_dip": told(float(dips[0]), "length", system=METRIC),
+        "most_dip": told(float(dips[1]), "length", system=METRIC),
+        "below": told(below, "length", system=METRIC),
+    }
+    return tuple(step.format(**values) for step in steps(below))
+
+
+def _dips(tank: Tank, volume: Array) -> Array:
+    """How deep volumes [m³] stand at one level, standing level, over the lowest point of the liquid [m]."""
+    inside = np.clip(volume, 0.0, tank.capacity)
+    height = levels(tank.tree, np.repeat(_LEVEL, len(volume), axis=0), inside)[0]
+    return np.asarray(height - tank.lower[2])
 
 
 def _pours(tank: Tank, most: float, step: float) -> tuple[PourRow, ...]:
@@ -204,16 +251,10 @@ def _pours(tank: Tank, most: float, step: float) -> tuple[PourRow, ...]:
     if len(poured) == 0 or poured[-1] < most * (1.0 - 1e-9):
         poured = np.append(poured, most)
     poured = np.minimum(poured, most)
-
-    def dips(volume: Array) -> Array:
-        inside = np.clip(volume, 0.0, tank.capacity)
-        height = levels(tank.tree, np.repeat(_LEVEL, len(volume), axis=0), inside)[0]
-        return np.asarray(height - tank.lower[2])
-
     known = POURED * poured + abs(tank.volume_error or 0.0)
-    spread = 0.5 * (dips(poured + known) - dips(poured - known))
+    spread = 0.5 * (_dips(tank, poured + known) - _dips(tank, poured - known))
     differs = READING + spread
-    rows = zip(poured.tolist(), dips(poured).tolist(), differs.tolist(), strict=True)
+    rows = zip(poured.tolist(), _dips(tank, poured).tolist(), differs.tolist(), strict=True)
     return tuple(PourRow(*row) for row in rows)
 
 
@@ -228,7 +269,7 @@ def _tilts(
     if not found.ok_at_level:
         return tuple(_tilt_rows(conditions, "level ground", 0.0, 0.0, 0.0)), None
     limits = {round(limit.heading_deg): limit for limit in found.limits}
-    rows = []
+    sides = []
     for side, heading in _SIDES:
         limit = limits[round(heading)]
         whole = math.floor(0.5 * limit.held_to_deg)
@@ -237,8 +278,10 @@ def _tilts(
             whole = asked
         whole = min(whole, round(math.degrees(_STEEPEST)))
         slope = _certain_to(conditions, math.radians(heading), whole)
-        told = limit.held_to_deg if limit.limited else None
-        rows += _tilt_rows(conditions, side, slope, math.radians(heading), told)
+        held = limit.held_to_deg if limit.limited else None
+        sides.append(_tilt_rows(conditions, side, slope, math.radians(heading), held))
+    # what lies nearest to its rule first; ports of a side stay together: it is tilted once for all
+    rows = [row for rows in sorted(sides, key=lambda rows: rows[0].margin_m) for row in rows]
     worst = found.worst
     return tuple(rows), WorstLimit(worst.held_to_deg, worst.heading_deg, worst.port, worst.limited)
 
@@ -273,7 +316,7 @@ def _tilt_rows(
     heading: float,
     limit: float | None,
 ) -> list[TiltRow]:
-    """A row for each port at one attitude, with what half a degree would change."""
+    """A row for each port at one attitude, with what half a degree would change; the least margin first."""
     up = up_from_slope_heading([slope, slope + ANGLE, max(0.0, slope - ANGLE)], heading)
     margins = conditions.margins(up[:, None, :])[:, 0, :]
     rows = []
@@ -290,6 +333,7 @@ def _tilt_rows(
                 over_centre_m=float(level - up[0] @ np.asarray(port.position)),
                 margin_m=float(margins[0, k]),
                 differs_m=READING + change,
+                rule=port.effective_rule.value,
             )
         )
-    return rows
+    return sorted(rows, key=lambda row: row.margin_m)

@@ -1,6 +1,20 @@
 """What the screen says, as a user runs it. ``tanksolve marks`` as a user runs it: keys that scripts rely on."""
 
+import math
+
 from program import answer, run
+
+from tanksolve.geometry.parts import box
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import breather, pickup
+from tanksolve.model.requirement import Requirement
+from tanksolve.present.document import Verdict
+from tanksolve.present.marks_document import marks_document
+from tanksolve.present.report_answers import marks_answer
+from tanksolve.present.understood import Inputs
+from tanksolve.present.wording import sentence
+from tanksolve.questions.envelope.envelope import envelope
+from tanksolve.questions.marks.marks import marks
 
 ASKEW = """
 tanksolve_file = 1
@@ -93,3 +107,32 @@ def test_where_a_stick_stands_is_told_for_a_tank_askew(tmp_path):
     assert "machine axes" in told.stdout
     file.write_text(ASKEW.replace('pitch = "5 deg"', 'pitch = "0 deg"'))
     assert "places of dipsticks" not in run("marks", str(file), *stick).stdout
+
+
+def test_marks_say_what_they_are_for_and_that_nothing_is_to_spare():
+    required = "for every heading up to 10.0° (17.6 % grade) only"
+    told = " ".join(run(*CASE, "--require", "10deg", "--fill", "40L", "--full").stdout.split())
+    assert f"{required}; at these marks nothing is to spare" in told
+    assert "without allowances" not in told
+    less = run(*CASE, "--require", "10deg", "--reading-error", "2mm", "--full").stdout
+    assert required in " ".join(less.split())
+    assert "nothing is to spare" not in less
+    assert "without allowances" in less
+
+
+def test_the_report_puts_no_yes_before_marks_at_which_nothing_is_to_spare():
+    tank = box(0.9, 0.3, 0.3)
+    ports = (pickup("suction", (0.45, 0.15, 0.05), bore=0.03), breather("cap", (0.45, 0.15, 0.3)))
+    asked = Requirement.every_heading(math.radians(10.0))
+    inputs = Inputs(tank, ports, Fill.of(0.04))
+    document = marks_document(inputs, marks(tank, ports, asked), asked, (tank, ports))
+    assert document.verdict is Verdict.YES
+    limits = envelope(tank, ports, Fill.of(0.04), every_deg=90.0)
+    answer = marks_answer(document, limits, asked, (0.0034, 0.0046))
+    told = sentence(answer.document.verdict, answer.document.sentence)
+    assert told.startswith("The fill given, 40.00 L, lies between the marks: ")
+    assert "no allowance is taken off, and a dip is sure to within 4 mm to 5 mm only" in told
+    assert answer.note.startswith(
+        "For every heading up to 10.0° (17.6 % grade) only; at these marks nothing"
+    )
+    assert answer.note.endswith("is for 40.00 L only.")

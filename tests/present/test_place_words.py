@@ -1,10 +1,21 @@
 """What the screen says, as a user runs it. ``tanksolve place`` as a user runs it: keys that scripts rely on."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from program import answer, run
+
+from tanksolve.geometry.parts import box
+from tanksolve.model.liquid import Fill
+from tanksolve.model.ports import pickup
+from tanksolve.model.requirement import Requirement
+from tanksolve.present.document import Verdict
+from tanksolve.present.place_document import PlaceCase, place_document
+from tanksolve.present.understood import Inputs
+from tanksolve.present.wording import sentence
+from tanksolve.questions.place.place import place
 
 BOX = ["place", "--box", "900x300x300mm", "--fill", "42L"]
 
@@ -154,3 +165,23 @@ def test_no_place_is_told_with_the_least_bad_and_without_a_tube():
     assert "No: no place in the tank meets the requirement at this fill" in done.stdout
     assert "recommended" not in done.stdout
     assert "tube" not in done.stdout
+
+
+def test_a_place_that_no_tube_reaches_is_no_yes():
+    tank, port = box(0.9, 0.3, 0.3), pickup("suction", (0.45, 0.15, 0.05), bore=0.03, facing="down")
+    asked = Requirement.every_heading(math.radians(5.0))
+    found = place(tank, port, Fill.of(0.042), asked)
+    case = PlaceCase(tank, port, asked, askew=False, in_tank_axes=lambda point: point)
+    inputs = Inputs(tank, (port,))
+
+    def told(result):
+        document = place_document(inputs, result, case)
+        return document.verdict, sentence(document.verdict, document.sentence)
+
+    verdict, words = told(found)
+    assert verdict is Verdict.YES
+    assert words.startswith("Yes: suction may sit ")
+    verdict, words = told(replace(found, tube=replace(found.tube, clear=False, near="a plate")))
+    assert verdict.exit_code == 0
+    assert words.startswith("Maybe: there is a zone of ")
+    assert "no straight tube was found to its recommended place (it meets a plate)" in words

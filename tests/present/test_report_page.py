@@ -296,7 +296,15 @@ def test_a_route_is_blamed_only_where_one_may_be(opened):
     here = "document.getElementById('here').textContent"
     page = opened(plain_box())
     page.value("Page.setAttitude(Words.upOf(50, 0)); Page.refresh()")
-    assert re.search("nose up: suction is (un)?covered", page.value(here))
+    told = page.value(here)
+    words = (
+        r"nose up: suction is ([0-9.]+) mm short of its cover of 76.0 mm; still ([0-9.]+) mm under"
+    )
+    short, still = re.search(words, told).groups()
+    assert float(short) + float(still) == pytest.approx(76.0, abs=0.11)
+    ports = page.value("document.getElementById('ports').textContent")
+    assert "short of its cover" in ports
+    assert "broken" not in ports
     assert "route" not in page.value(here)
     page = opened("two bays")
     page.value("Page.setAttitude(Words.upOf(-25, 0)); Page.refresh()")
@@ -412,9 +420,43 @@ def test_the_dip_of_a_fill_is_told_where_one_level_tells_it(opened):
     assert "a dip of 155.6 mm from" in page.value(told)  # 42 L over 900 x 300 mm
     page.value("Page.setFill(0.027, 0.054)")
     assert "a dip of 100.0 mm to 200.0 mm from" in page.value(told)
+    page.value("Page.data.marks = {least: 0.027001, most: 0.053994}")  # dips 100.004 and 199.978 mm
+    for fill, dip in (("0.02701", "100.1 mm"), ("0.053992", "199.9 mm"), ("0.04201", "155.6 mm")):
+        page.value(f"Page.setFill({fill})")
+        assert f"a dip of {dip} from" in page.value(told)
     page = opened("two bays")
     page.value("Page.setFill(0.01)")
     assert "no single dip" in page.value(told)
+
+
+def test_the_amount_that_is_drawn_is_told(opened):
+    page = opened("demo")
+    drawn = "document.getElementById('drawn').textContent"
+    assert page.value(drawn) == "Drawn: 34.00 L, the least, as it is worst for middle pickup."
+    page.value("Page.bench.pick = 'breather'; Page.refresh()")
+    assert page.value(drawn) == "Drawn: 46.00 L, the most, as it is worst for breather."
+    page.value("Page.bench.pick = 'one level'; Page.refresh()")
+    assert page.value(drawn) == "Drawn: 34.00 L, the least, at one level."
+
+
+def test_rings_and_the_required_outline_are_named(opened):
+    page = opened(plain_box())
+    told = page.value("document.getElementById('plan').textContent")
+    assert "10° · 17.6 %" in told
+    assert "required: up to 8.0° · 14.0 %" in told
+    key = page.value("document.querySelector('.key').textContent")
+    assert "required: every heading up to 8.0° (14.0 % grade)" in key
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_lines_to_write_on_stand_in_cells_for_that_only(opened, width):
+    columns = [*(Column(f"c{k}") for k in range(3)), Column("read", write=True)]
+    page = opened(plain_box(), width, 800)
+    body = json.dumps(table_html(Table("t", columns, [["a", "b", "", ""]]), [0]))
+    page.value(f"document.getElementById('words').insertAdjacentHTML('beforeend', {body})")
+    after = "getComputedStyle(document.querySelectorAll('#words .cards td')[{}], '::after').content"
+    assert "____" not in page.value(after.format(2))
+    assert "____" in page.value(after.format(3))
 
 
 def test_tables_of_many_columns_are_cards_on_a_phone(opened):

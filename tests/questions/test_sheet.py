@@ -45,6 +45,28 @@ def test_tilts_are_well_inside_the_limit_and_their_readings_are_the_closed_form(
     assert nose_down.differs_m == pytest.approx(0.003 + half_degree * lever, rel=0.02)
 
 
+def test_the_least_margin_comes_first_and_ports_of_a_side_stay_together() -> None:
+    sides = [row.side for row in SHEET.tilts[::2]]
+    assert sides == [row.side for row in SHEET.tilts[1::2]]
+    assert len(set(sides)) == 4
+    firsts = [row.margin_m for row in SHEET.tilts[::2]]
+    assert firsts == sorted(firsts)
+    assert firsts[0] == min(row.margin_m for row in SHEET.tilts)
+    assert firsts[0] < firsts[-1]
+    assert all(
+        a.margin_m <= b.margin_m for a, b in zip(SHEET.tilts[::2], SHEET.tilts[1::2], strict=True)
+    )
+
+
+def test_the_steps_tell_the_amounts_of_the_fill_given() -> None:
+    assert SHEET.fill_dip_m == pytest.approx((0.06 / 0.4, 0.093 / 0.4), abs=1e-12)
+    told = " ".join(SHEET.instructions)
+    assert "fill with 60.00 L of water (dip 150.0 mm)" in told
+    assert "fill to 93.00 L (dip 232.5 mm)" in told
+    assert SHEET.below_floor_m == 0.0
+    assert "below the floor" not in told
+
+
 def test_breather_is_predicted_at_the_most_fill() -> None:
     vent = next(r for r in SHEET.tilts if (r.side, r.port) == ("nose up", "vent"))
     slope = math.radians(vent.slope_deg)

@@ -135,7 +135,13 @@ const Drawings = (() => {
 
   const ringOf = (points) => (points.length ? `M${points.map(([x, y]) => `${x.toFixed(3)} ${y.toFixed(3)}`).join("L")}Z` : "");
 
-  /* limits: {rim, line: [[x, y] in degrees, y towards the nose], needed: loops of up vectors}. */
+  /* What is required by its name, below its outline. */
+  function needName(points, told) {
+    const [x, y] = points.reduce((far, at) => (at[1] > far[1] ? at : far));
+    return make("text", { x, y: y + 7, "text-anchor": "middle", class: "name ring-name" }, told);
+  }
+
+  /* limits: {rim, line: [[x, y] in degrees, y towards the nose], needed: loops of up vectors, neededWords}. */
   function drawPlan(svg, limits) {
     const { rim } = limits, parts = [];
     svg.setAttribute("viewBox", "-124 -122 248 246");
@@ -144,7 +150,7 @@ const Drawings = (() => {
     const step = rim <= 30 ? 5 : 10;
     for (let s = step; s <= rim; s += step) {
       parts.push(make("circle", { r: (s / rim) * RIM, class: "ring" }));
-      const grade = Words.rounded(100 * Math.tan(s * Words.DEG), 0, "down");
+      const grade = Words.rounded(100 * Math.tan(s * Words.DEG), 1, "down").toFixed(1);
       if (s % (2 * step) === 0 || s === step) {
         const y = -(s / rim) * RIM - 1;
         parts.push(make("text", { x: 1, y, class: "faint ring-name" }, `${s}° · ${grade} %`));
@@ -158,6 +164,7 @@ const Drawings = (() => {
     [["right side down", 113, 90], ["left side down", -113, -90]].forEach(([t, x, turn]) => parts.push(make("text", { transform: `translate(${x} 0) rotate(${turn})`, "text-anchor": "middle", "dominant-baseline": "middle", class: "rim-name" }, t)));
     parts.push(make("path", { d: ringOf(scaled), class: "limit", style: "stroke-width:1.4" }));
     for (const loop of limits.needed) parts.push(make("path", { d: ringOf(loop.map((up) => place(up, rim))), class: "need", style: "stroke-width:1" }));
+    if (limits.needed.length) parts.push(needName(limits.needed.flat().map((up) => place(up, rim)), limits.neededWords));
     const now = make("path", { class: "now", style: "stroke-width:1.2" }), stands = make("circle", { r: 3.2, class: "stands", style: "stroke-width:1" });
     const looked = make("circle", { r: 2.4, class: "cross", style: "stroke-width:.8", visibility: "hidden" });
     svg.replaceChildren(...parts, now, looked, stands);

@@ -95,7 +95,7 @@ const Page = (() => {
       $(id).classList.toggle("no", Boolean(worst) && !kept);
     }
     put($("here"), at + (worst ? verdictWords(bench.found) : "no port has a rule to keep.") + markWords());
-    put($("short"), worst ? `${signOf(kept)}${worst.port.name}: ${kept ? `kept, ${marginTold(worst)} to spare` : "rule broken"} at ${Words.slope(Words.slopeOf(bench.up))}` : "");
+    put($("short"), worst ? `${signOf(kept)}${worst.port.name}: ${kept ? `kept, ${marginTold(worst)} to spare` : isThin(worst) ? "too little over it" : "rule broken"} at ${Words.slope(Words.slopeOf(bench.up))}` : "");
   }
 
   const signOf = (kept) => (kept ? "✓ " : "✗ ");
@@ -112,18 +112,21 @@ const Page = (() => {
     if (worst.margin >= 0) return `every rule is kept whatever the machine did before; ${worst.port.name} by the least, ${Words.told(worst.margin, "length", "down")}.`;
     const more = rows.filter((r) => r.port.rule !== "none" && r.margin < 0 && r !== worst).length;
     const short = Number.isFinite(worst.margin) ? `by ${Words.told(-worst.margin, "length", "up")}` : "";
-    const covered = worst.port.rule === "wet" && worst.state === "covered";
-    const how = covered ? `covered, but with less over it than the ${Words.told(worst.port.cover, "length")} asked for` : worst.state;
+    const how = isThin(worst) ? thinWords(worst) : worst.state;
     const leaves = single[worst.port.rule] ? `${worst.port.name} is` : `some route leaves ${worst.port.name}`;
-    return `${leaves} ${how}: rule broken ${short}${more && data.pickups !== "any" ? `; ${more} more may be broken` : ""}.`;
+    return `${leaves} ${how}: rule broken${isThin(worst) ? "" : ` ${short}`}${more && data.pickups !== "any" ? `; ${more} more may be broken` : ""}.`;
   }
+
+  /* Still under liquid, with less over it than is asked for: not yet drawing air. */
+  const isThin = (row) => row.port.rule === "wet" && row.margin < 0 && row.state === "covered";
+  const thinWords = ({ margin, port }) => `${Words.told(-margin, "length", "up")} short of its cover of ${Words.told(port.cover, "length")}; still ${Words.told(port.cover + margin, "length", "down")} under`;
 
   const marginTold = (row) => (Number.isFinite(row.margin) ? Words.told(row.margin, "length", "down") : "no liquid below it");
 
   /* The words of a port's row: name, state, margin, rule. */
   function portCells(row) {
     const ruled = row.port.rule !== "none", kept = row.margin >= 0;
-    const rule = ruled ? `${Words.RULES[row.port.rule]}: ${signOf(kept)}${kept ? "kept" : "broken"}` : Words.RULES.none;
+    const rule = ruled ? `${Words.RULES[row.port.rule]}: ${signOf(kept)}${kept ? "kept" : isThin(row) ? "short of its cover" : "broken"}` : Words.RULES.none;
     return [row.port.name, row.state, marginTold(row), rule];
   }
 
@@ -198,6 +201,7 @@ const Page = (() => {
   function drawViews(state, row) {
     const port = row || bench.found.worst || bench.found.rows[0];
     for (const node of throughs) put(node, port ? port.port.name : "the middle");
+    put($("drawn"), drawnWords(row, bench.fill));
     drawCuts(side, front, state, bench.found.rows, port);
     if (solid) solid.draw(state, bench.found.rows);
     bubble.stand(bench.up);
@@ -218,7 +222,7 @@ const Page = (() => {
     if (!found.worst || Words.slopeOf(up) === 0) return; // nothing has a limit, or it is broken on level ground
     const level = found.levels[found.worst.port.rule === "dry" ? "dry" : "wet"], state = Engine.worstState(found.at, found.worst, level, data.liquid.least);
     $("at-worst").hidden = false;
-    put($("worst-told"), `${signOf(found.worst.margin >= 0)}At ${Words.slope(Words.slopeOf(up))}, ${Words.sides(up)}, ${fillWords(data.liquid)}: ${verdictWords(found)}`);
+    put($("worst-told"), `${signOf(found.worst.margin >= 0)}At ${Words.slope(Words.slopeOf(up))}, ${Words.sides(up)}, ${fillWords(data.liquid)}: ${verdictWords(found)} ${drawnWords(found.worst, data.liquid)}`);
     drawCuts(Drawings.openSection($("worst-side")), Drawings.openSection($("worst-front")), state, found.rows, found.worst);
     $("worst-ports").replaceChildren(...found.rows.map((row) => {
       const tr = document.createElement("tr");
@@ -271,8 +275,22 @@ const Page = (() => {
   function dipWords() {
     const at = bench.level, { least, most } = bench.fill, levels = [least, most].map((fill) => Engine.levelOf(at, fill));
     if (levels.some((level) => Engine.pools(Engine.oneLevel(at, level)).length > 1)) return "Standing level, walls part this much liquid: no single dip tells it.";
-    const [low, high] = levels.map((level) => Words.told(level - at.low, "length"));
+    const [low, high] = levels.map((level, k) => Words.told(level - at.low, "length", wayOf([least, most][k])));
     return `Standing level: a dip of ${low === high ? low : `${low} to ${high}`} from the lowest point.`;
+  }
+
+  /* A fill that is told as a mark is has the mark's dip: rounded up at the least, down at the most. */
+  function wayOf(fill) {
+    const { least, most } = data.marks || {}, shown = Words.told(fill, "volume");
+    if (least > 0 && shown === Words.told(least, "volume", "up")) return "up";
+    return most > 0 && shown === Words.told(most, "volume", "down") ? "down" : "nearest";
+  }
+
+  /* Which amount the pictures show: the one at which the port they show is judged. */
+  function drawnWords(row, fill) {
+    const dry = row && row.port.rule === "dry", one = fill.least === fill.most;
+    const end = one ? "" : dry ? ", the most" : ", the least";
+    return `Drawn: ${Words.told(dry ? fill.most : fill.least, "volume")}${end}${row ? `, as it is worst for ${row.port.name}` : ", at one level"}.`;
   }
 
   function setFill(least, most = least) {
