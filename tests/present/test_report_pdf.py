@@ -140,12 +140,11 @@ def test_a_reader_sees_no_options_of_commands_and_which_fill_each_figure_is_for(
     words_told = " ".join(said(written.read_text(encoding="utf-8")).split())
     assert TYPED.findall(words_told) == []
     assert "These limits are for 16.00 L to 18.00 L in the tank" in words_told
-    assert (
-        "The marks are for what is required, every heading up to 5.0° (8.7 % grade)." in words_told
-    )
+    note = "For every heading up to 5.0° (8.7 % grade) only; at these marks nothing is to spare; the limit above"
+    assert note in words_told
     limit = re.search(r"The rules are kept up to|every heading ([\d.]+°)", words_told)
     assert limit
-    assert "They are not for the tank limit of" in words_told
+    assert "is for 16.00 L to 18.00 L only." in words_told
     # 16 and 18 L over 600 x 300 mm
     assert "a dip of 88.9 mm to 100.0 mm standing level" in words_told
 
