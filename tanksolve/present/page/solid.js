@@ -124,20 +124,20 @@ const Solid = (() => {
   /* A ball at each port with its name beside it, and a word at the nose. */
   function mark(view, rows) {
     const { tank } = view, ahead = [0, 1, 2].map((c) => (c === 0 ? Math.max : Math.min)(...cornersOf(tank, c)));
-    const spots = rows.map((row) => ({ at: row.port.discs[0].slice(0, 3), name: row.port.name, broken: row.port.rule !== "none" && row.margin < 0 }));
+    const spots = rows.map((row) => ({ at: row.port.discs[0].slice(0, 3), name: row.port.name, broken: row.port.rule !== "none" && row.margin < 0, how: row.port.rule === "wet" && row.state === "covered" ? "short of its cover" : "broken" }));
     spots.push({ at: [ahead[0], 0, ahead[2]], name: "nose", plain: true });
     while (view.ports.children.length < spots.length) view.ports.add(new THREE.Mesh(new THREE.SphereGeometry(0.022 * tank.size, 16, 12), new THREE.MeshBasicMaterial({ depthTest: false })));
     while (view.tags.length < spots.length) {
       const tag = view.frame.appendChild(document.createElement("span"));
       view.tags.push({ tag, line: view.lines.appendChild(Drawings.make("line", { class: "leader" })) });
     }
-    spots.forEach(({ at, name, broken, plain }, k) => {
+    spots.forEach(({ at, name, broken, how, plain }, k) => {
       const ball = view.ports.children[k];
       ball.position.set(...at);
       ball.visible = !plain;
       ball.renderOrder = 4; // seen through walls and liquid
       ball.material.color.setHex(broken ? BROKEN : KEPT);
-      const { tag, line } = view.tags[k], text = broken ? `✗ ${name}: broken` : name;
+      const { tag, line } = view.tags[k], text = broken ? `✗ ${name}: ${how}` : name;
       line.style.visibility = plain ? "hidden" : "visible";
       if (tag.textContent === text) return;
       tag.textContent = text;
