@@ -28,6 +28,7 @@ class Case(TankCase):
             "" if self.read_fill is None else self.read_fill.words,
             self.notes,
             self.opening_faults,
+            self.roofs,
         )
 
 

@@ -83,7 +83,7 @@ def _envelope(
             *wall_cautions(case.tank),
         )
     document = envelope_document(
-        case.inputs,
+        case.inputs if running is None else case.inputs.drawing(running.ports),
         result,
         requirement=requirement,
         met=met,

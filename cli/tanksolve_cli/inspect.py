@@ -55,16 +55,12 @@ def _is_decided(report: "MeshReport | None", words: TankWords) -> bool:
 def _inspected(report: "MeshReport | None", case: "Case") -> "Inspected":
     """The compartments of a tank file with baffles, and the roofs that cannot vent."""
     from tanksolve.present.inspect_document import Inspected
-    from tanksolve.questions.level.air import roof_bays
 
     project = case.project
     division = None
     if project is not None and project.parts is not None and project.parts.baffles:
         division = project.compartments()
-    rooms = division.compartments if division is not None else ()
-    boxes = [(room.name, room.lower_m, room.upper_m) for room in rooms]
-    roofs = roof_bays(case.wall_tank, case.wall_ports, boxes)
-    return Inspected(report, case.inputs, division, roofs)
+    return Inspected(report, case.inputs, division, case.roofs)
 
 
 register = tank_command("inspect", _inspect, _EXAMPLE)

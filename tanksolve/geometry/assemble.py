@@ -100,6 +100,7 @@ def assemble(parts: Parts) -> Assembled:
     undivided = subtract(body, displacers)
     welded = _weld(parts, undivided, forbidden, tally)
     result = subtract(undivided, welded.shut)
+    taken = max(0.0, body.volume() - result.volume())
     vertices, faces = from_body(result, f"tank '{shell.name}'")
     notes, error = tally.closed()
     if welded.flaps:
@@ -111,7 +112,7 @@ def assemble(parts: Parts) -> Assembled:
     tank = Tank(shell.name, vertices, faces, shell.notes + notes, error, shell.datum)
     links = [flap_link(flap, tank, shell) for flap in welded.flaps]
     links += [pipe_link(pipe, tank) for pipe in parts.pipes]
-    tank = replace(tank, links=(*shell.links, *links))
+    tank = replace(tank, links=(*shell.links, *links), taken=taken)
     return Assembled(tank, undivided, result, welded.blanks, welded.openings)
 
 

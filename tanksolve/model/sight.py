@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
+from tanksolve.unit_systems import told
 
 Array = NDArray[np.float64]
 Point = Sequence[float] | Array
@@ -22,6 +23,7 @@ __all__ = [
 ]
 
 _RIM, _AT_ONCE = 24, 100_000  # points of a rim; faces looked at together
+_A_HAIR = 1e-5  # m: less is not worth a tenth of a millimetre in words
 _OVERHANG = (
     0.1  # of the bore: a flat mouth in a round wall, or one made of flats, stands out a little
 )
@@ -30,10 +32,26 @@ _OVERHANG = (
 def opening_fault(tank: Tank, port: Port) -> str | None:
     """What is wrong with the opening of ``port``, in words: a wall through it, part of it outside."""
     if is_cut(tank, port):
-        return "a wall or plate goes through its opening: part of it is behind"
+        return (
+            "a wall or plate goes through its opening: part of it is behind, and limits are those of the "
+            f"worse part; {_way_out(tank, port)}"
+        )
     if _is_partly_outside(tank, port):
         return "part of its opening is outside the tank: see its place, bore and facing"
     return None
+
+
+def _way_out(tank: Tank, port: Port) -> str:
+    """How far an opening that is cut must move at least: its rim to the nearest place of the wall in it."""
+    away = 0.0
+    for centre, _, ends in _walls_across(tank, port):
+        along = ends[:, 1] - ends[:, 0]
+        length = np.maximum(np.einsum("ki,ki->k", along, along), 1e-300)
+        part = np.clip(np.einsum("ki,ki->k", centre - ends[:, 0], along) / length, 0.0, 1.0)
+        gaps = np.linalg.norm(ends[:, 0] + part[:, None] * along - centre, axis=1)
+        away = max(away, *(0.5 * (port.bore or 0.0) - gaps), 0.0)
+    by = f" by at least {told(away - _A_HAIR, 'length', 'up')}" if away > _A_HAIR else ""
+    return f"move it{by} or turn it"
 
 
 def _is_partly_outside(tank: Tank, port: Port) -> bool:

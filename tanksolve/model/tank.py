@@ -45,6 +45,7 @@ class Tank:
         rear right bottom corner of the enclosing box.
 
     links : flaps and balance pipes; the mesh is closed at the flaps.
+    taken : room that plates and internals known by themselves take from the shell and its sumps [m³].
 
     Nothing is repaired here: ``tanksolve.geometry`` makes meshes that pass, or refuses them.
     Raises TankError where the surface bounds no positive volume.
@@ -57,6 +58,7 @@ class Tank:
     volume_error: float | None = 0.0
     datum: tuple[float, float, float] | None = None
     links: tuple[Link, ...] = ()
+    taken: float = field(default=0.0, metadata={"json": False})
 
     def __post_init__(self) -> None:
         vertices = np.array(self.vertices, dtype=np.float64, order="C")

@@ -48,7 +48,8 @@ def compare_document(
     on_level : whether the unusable volumes are those on level ground, nothing being required.
     """
     each = (words for one in inputs for words in (*one.cautions(), *wall_cautions(one.tank)))
-    first = dict.fromkeys(each)
+    first: list[Words] = []  # each once; words with numbers have no hash
+    first += (words for words in each if words not in first)
     any_kept = any(one.envelope.ok_at_level for one in result.contenders)
     return Document(
         "compare",

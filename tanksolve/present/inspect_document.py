@@ -62,7 +62,7 @@ _LACKING = {
 def inspect_document(found: Inspected) -> Document:
     """Whether the tank can be used, and everything that was found in it."""
     inputs = found.inputs
-    warned: tuple[Words, ...] = () if inputs is None else inputs.cautions()
+    warned: tuple[Words, ...] = () if inputs is None else inputs.port_cautions()
     with using(METRIC):
         data = {"usable": inputs is not None, "mesh": as_plain(found.report), **_keys(found)}
     return Document(

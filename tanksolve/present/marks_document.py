@@ -66,13 +66,14 @@ def marks_document(
         _verdict(result, between),
         _sentence(inputs, result, between),
         facts=(
+            *_shut_air(inputs, result),
             *required_facts(requirement),
             *_facts(result, machine[0]),
             *_given_dip(inputs, machine[0]),
         ),
         tables=[_marks_table(result, requirement), *_gauge_tables(result), _attitude_table(result)],
         cautions=(
-            *inputs.cautions(),
+            *inputs.cautions(result.most_m3),
             *cautions,
             *wall_cautions(inputs.tank),
             *warned,
@@ -86,6 +87,21 @@ def marks_document(
             "fill_dip_m": _fill_dip(inputs, machine[0]),
         },
     )
+
+
+def _shut_air(inputs: Inputs, result: Marks) -> list[Fact]:
+    """That the most mark is not to be counted on, where air is shut in below it."""
+    roofs = [roof for roof in inputs.roofs if roof.from_m3 < result.most_m3]
+    if not roofs or not result.feasible:
+        return []
+    air = Quantity(sum(roof.shut_in_m3 for roof in roofs), "volume", "up")
+    edges = [roof.edge_m for roof in roofs]
+    past = {"edge": Quantity(min(edges, key=lambda e: e or 0.0), "length", "down")}
+    words = "NOT TO BE COUNTED ON past {edge} above the floor: "
+    if None in edges:
+        past, words = {}, "NOT TO BE COUNTED ON: "
+    words += "up to {air} of air is shut in under the roof, and the most mark takes it as vented"
+    return [Fact("most mark", say(words, air=air, **past))]
 
 
 def _fill_dip(inputs: Inputs, tank: Tank) -> list[float] | None:

@@ -9,6 +9,7 @@ from tanksolve.model.attitude import uphill_words
 from tanksolve.model.ports import LEAST_OFF_FLOOR, ROOMY_OFF_FLOOR, Port, PortKind, Rule
 from tanksolve.model.requirement import Requirement
 from tanksolve.model.tank import Tank
+from tanksolve.present.cover_cautions import cover_cautions
 from tanksolve.present.document import (
     Cell,
     Column,
@@ -68,6 +69,7 @@ class PlaceCase:
         bare = self.port.kind is PortKind.PICKUP and self.port.required_cover == 0.0
         return (
             *((_BARE,) if bare else ()),
+            *cover_cautions([self.port]),
             *(() if one_surface else wall_cautions(self.tank)),
             *((_ASKEW,) if self.askew else ()),
             *TANK_CAUTIONS,
@@ -90,7 +92,7 @@ def place_document(inputs: Inputs, result: Place, case: PlaceCase) -> Document:
         _sentence(inputs, result, case),
         facts=(*_facts(inputs, result, case), *case.facts()),
         tables=[_zones(result, case)] if result.zones else [],
-        cautions=case.cautions(result.one_surface),
+        cautions=(*inputs.roof_cautions(), *case.cautions(result.one_surface)),
         understood=inputs.facts(),
         figures=_figures(result, case),
         data={**as_plain(result), **_tank_axes(result, case)},
@@ -284,7 +286,7 @@ def heights_document(inputs: Inputs, result: Heights, case: PlaceCase) -> Docume
         Verdict.YES if result.feasible else Verdict.NO,
         _heights_said(result, case),
         facts=(*_heights_facts(result, case), *case.facts()),
-        cautions=case.cautions(result.one_surface),
+        cautions=(*inputs.roof_cautions(), *case.cautions(result.one_surface)),
         understood=inputs.facts(),
         figures={},
         data={"port": case.port.name, **as_plain(result)},

@@ -1,5 +1,6 @@
 """The smallest tank that meets a requirement, and what a sump would gain, as a document."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -83,7 +84,7 @@ def size_document(inputs: Inputs, found: SizeAnswer, cautions: Sequence[Words] =
         facts=(*required_facts(found.requirement), *_facts(found)),
         tables=[_table(found.sizes)],
         cautions=(
-            *inputs.cautions(),
+            *inputs.cautions(math.inf),  # the tank may be filled higher than the fill given
             *cautions,
             *wall_cautions(inputs.tank),
             *sump,

@@ -62,7 +62,7 @@ def strip_document(inputs: Inputs, strips: Sequence[Strip]) -> Document:
         facts=tuple(facts),
         tables=[Table("along the scale from its nought, standing level", columns, rows, brief=())],
         cautions=(
-            *inputs.cautions(),
+            *inputs.cautions(math.inf),  # a scale goes up to the brim
             "print at 100 %, not fitted to the page; a scale is read with the machine standing level",
         ),
         understood=inputs.facts(),

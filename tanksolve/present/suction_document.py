@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from tanksolve.model.attitude import pitch_roll_words
 from tanksolve.model.fluid import Liquid
+from tanksolve.present.cover_cautions import cover_option
 from tanksolve.present.document import (
     Cell,
     Column,
@@ -47,7 +48,9 @@ _NPSH = "NPSH: what pressure is left over the liquid's vapour pressure, as a hei
 def suction_document(found: SuctionFound, inputs: Inputs | None = None) -> Document:
     """What passes and what does not, where the pressure goes, and the smallest bore that will do."""
     answer = found.answer
-    warned: tuple[Words, ...] = inputs.cautions() if inputs is not None else ()
+    warned: tuple[Words, ...] = (
+        (*inputs.port_cautions(), *inputs.roof_cautions()) if inputs is not None else ()
+    )
     if inputs is not None and not inputs.tank.is_convex and not found.region.head.running:
         warned = (*warned, _AT_REST)
     return Document(
@@ -226,7 +229,9 @@ def _noise(found: SuctionFound) -> Iterator[Words]:
         yield joined("", say("air drawn in: "), pickup_said(pickup))
     elif pickup.cover_m < found.cover.vortex_formula_m:
         yield say(
-            "a vortex that draws air: {over} of liquid over the mouth, {asked} advised by ANSI/HI 9.8",
+            "a vortex that draws air: {over} of liquid over the mouth, {asked} advised by ANSI/HI 9.8; type "
+            + cover_option(found.cover.vortex_formula_m)
+            + " in the port to have limits with it",
             over=Quantity(pickup.cover_m, "length", "down"),
             asked=Quantity(found.cover.vortex_formula_m, "length", "up"),
         )
@@ -276,7 +281,10 @@ def _pickup(found: SuctionFound) -> Iterator[Fact]:
         "cover advised",
         say(
             "{rule} by the rule of thumb (2 x bore; B. Casey, Power & Motion, 2017); {formula} by ANSI/HI 9.8 "
-            "(at second hand), derived for water",
+            "(at second hand), derived for water; type "
+            + cover_option(found.cover.larger)
+            + " in the port to "
+            "have limits with it",
             rule=Quantity(cover.rule_of_thumb_m, "length", "up"),
             formula=Quantity(cover.vortex_formula_m, "length", "up"),
         ),

@@ -1,16 +1,19 @@
 """The inputs as they were understood: tank, liquid and ports, the same in every answer."""
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
+from tanksolve.present.cover_cautions import cover_cautions
 from tanksolve.present.document import Fact, Quantity, Said, Words, joined, say
+from tanksolve.questions.level.air import RoofBay
 
 __all__ = ["STILL", "TANK_CAUTIONS", "Inputs", "port_details", "wall_cautions"]
 
 _SMALL_BORE = 0.004  # m
+_WORTH_SAYING = 1e-5  # m³: less would be told as 0.00 L or 0.00 gal
 STILL = "still liquid, vented tank, this mesh; sloshing, foam and a vortex are not in it"
 TANK_CAUTIONS = (
     f"tank limit: {STILL}",
@@ -49,6 +52,7 @@ class Inputs:
     fill_words : how the fill was read, where it was a depth.
     notes : what was understood beside it, in words.
     faults : what is wrong with a port's opening, in words, by the port's name.
+    roofs : parts of the roof that shut in air on level ground.
     """
 
     tank: Tank
@@ -57,6 +61,7 @@ class Inputs:
     fill_words: str = ""
     notes: tuple[str, ...] = ()
     faults: Mapping[str, str] = field(default_factory=dict)
+    roofs: tuple[RoofBay, ...] = ()
 
     def facts(self) -> tuple[Fact, ...]:
         """Tank, liquid and ports as understood; notes and ports' details with the whole answer."""
@@ -68,17 +73,23 @@ class Inputs:
         )
         below = float(self.tank.corner[2] - self.tank.lower[2])
         sump = {"below": _length(below)} if below > 1e-6 else {}
+        taken, lost = "", {}
+        if self.tank.taken >= _WORTH_SAYING:
+            taken = "; plates and internals take {taken}, which lifts the level"
+            lost = {"taken": Quantity(self.tank.taken, "volume")}
         yield Fact(
             "tank",
             say(
                 "{name}: {volume}, {length} long, {width} wide, {height} high"
-                + (", {below} of it below the floor" if sump else ""),
+                + (", {below} of it below the floor" if sump else "")
+                + taken,
                 name=self.tank.name,
                 volume=Quantity(self.tank.capacity, "volume"),
                 length=length,
                 width=width,
                 height=height,
                 **sump,
+                **lost,
             ),
         )
         yield from (Fact("tank", note, brief=False) for note in self.notes)
@@ -102,9 +113,16 @@ class Inputs:
             z=Quantity(abs(high), "length"),
             side="above" if high >= 0.0 else "below",
         )
-        yield Fact("port", joined("; ", placed, *port_details(port)))
-        if port.name in self.faults:
-            yield Fact("port", f"{port.name}: WARNING: {self.faults[port.name]}")
+        warned = (say("WARNING: see the caution"),) if port.name in self.faults else ()
+        yield Fact("port", joined("; ", placed, *port_details(port), *warned))
+        if port.kind is PortKind.PICKUP and port.cover is None and port.bore and not port.flow:
+            more = f"{port.name}: its pump's flow may ask for more liquid over it than 2 x bore"
+            yield Fact(
+                "port",
+                f"{more}: see 'tanksolve suction', or give it a flow",
+                brief=False,
+                reader=more,
+            )
 
     @property
     def first_note(self) -> str:
@@ -118,11 +136,36 @@ class Inputs:
             return ""
         return f"edge of drawing air, no cover (pickup {', '.join(bare)}: give a bore or a cover)"
 
-    def cautions(self) -> tuple[Words, ...]:
-        """What must be said of the ports before all else."""
+    def cautions(self, most: float | None = None) -> tuple[Words, ...]:
+        """What must be said before all else; ``most`` [m³] is in at most where that is not the fill's."""
+        return (
+            *self.port_cautions(),
+            *cover_cautions(self.ports),
+            *self.roof_cautions(most),
+        )
+
+    def roof_cautions(self, most: float | None = None) -> tuple[str, ...]:
+        """That air is shut in, and that all figures take it as vented."""
+        told = tuple(roof.words for roof in self.shut_roofs(most))
+        return tuple(f"{words}; all figures take that air as vented" for words in told)
+
+    def port_cautions(self) -> tuple[Words, ...]:
+        """What must be said of the ports as they are placed."""
         first = self.first_note
         faults = (f"port {name}: {fault}" for name, fault in self.faults.items())
         return (*((first,) if first else ()), *faults, *self._small_bores())
+
+    def shut_roofs(self, most: float | None = None) -> tuple[RoofBay, ...]:
+        """Parts of the roof that shut in air at the most fill, or with ``most`` [m³]; all where none is known."""
+        known = [] if self.fill is None else [self.fill.most]
+        known += [] if most is None else [most]
+        return tuple(roof for roof in self.roofs if not known or max(known) > roof.from_m3)
+
+    def drawing(self, ports: Sequence[Port]) -> "Inputs":
+        """The same with the flows of ``ports``, which may stand in other axes."""
+        flows = {port.name: port.flow for port in ports}
+        own = (replace(port, flow=flows.get(port.name, port.flow)) for port in self.ports)
+        return replace(self, ports=tuple(own))
 
     def _small_bores(self) -> Iterator[Said]:
         """Bores that hardly any port has: of one typed in another unit, 38 mm becomes 1.5 mm."""

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from tanksolve.model.tank import Tank
     from tanksolve.project.inline import ReadFill
     from tanksolve.project.project import Project
+    from tanksolve.questions.level.air import RoofBay
     from tanksolve.state.conditions import Pickups
 
 __all__ = ["TankCase", "is_mesh", "mesh_body", "mesh_chord", "read_tank_case"]
@@ -71,6 +72,23 @@ class TankCase:
 
         found = ((port.name, opening_fault(self.wall_tank, port)) for port in self.wall_ports)
         return {name: fault for name, fault in found if fault is not None}
+
+    @cached_property
+    def roofs(self) -> "tuple[RoofBay, ...]":
+        """Parts of the roof that shut in air on level ground, named by the bays that plates make."""
+        from tanksolve.questions.level.air import roof_bays
+
+        if (
+            self.askew
+        ):  # level ground is the machine's, and bays are known along the tank's own walls
+            return roof_bays(self.tank, self.ports)
+        found = roof_bays(self.wall_tank, self.wall_ports)
+        parts = None if self.project is None else self.project.parts
+        if not found or self.project is None or parts is None or not parts.baffles:
+            return found
+        rooms = self.project.compartments().compartments
+        boxes = [(room.name, room.lower_m, room.upper_m) for room in rooms]
+        return roof_bays(self.wall_tank, self.wall_ports, boxes)
 
 
 def read_tank_case(words: TankWords, examined: "Intake | None" = None) -> TankCase:

@@ -18,6 +18,7 @@ from tanksolve.model.requirement import Requirement
 from tanksolve.model.sight import distance_along, is_tube_end, wall_between
 from tanksolve.model.tank import Tank
 from tanksolve.questions.envelope.requirement_met import requirement_met
+from tanksolve.questions.level.air import roof_bays
 from tanksolve.state.conditions import Conditions
 from tanksolve.state.margin_table import one_level_margins
 from tanksolve.unit_systems import told
@@ -288,6 +289,22 @@ def _breather(layout: Layout) -> list[Finding]:
     return [_judged(rule, source, all(holds), "; ".join(words))]
 
 
+def _vented_bays(layout: Layout) -> list[Finding]:
+    rule = "every bay has its own vent at its roof"
+    roofs = roof_bays(layout.tank, layout.ports)
+    breathers = layout.of(PortKind.BREATHER)
+    if not roofs and not breathers:
+        return [_missing(rule, PRACTICE, breather=breathers)]
+    words = "; ".join(
+        f"{told(roof.shut_in_m3, 'volume')} of air has no way out"
+        if roof.edge_m is None
+        else f"past {told(roof.edge_m, 'length', 'down')} above the floor up to "
+        f"{told(roof.shut_in_m3, 'volume', 'up')} of air is shut in"
+        for roof in roofs
+    )
+    return [_judged(rule, PRACTICE, not roofs, words or "no roof shuts in air on level ground")]
+
+
 def _drain(layout: Layout) -> list[Finding]:
     rule = f"drain within {_length(_DRAINED)} of the lowest point of the parked tank"
     source = f"{PRACTICE} (the distance is this program's)"
@@ -319,7 +336,8 @@ def _heater(layout: Layout) -> list[Finding]:
 
 _RULES: tuple[Callable[[Layout], list[Finding]], ...] = (
     *(_return_below_level, _return_behind_baffle, _pickup_off_floor, _pickup_off_walls),
-    *(_suction_larger, _velocity, _strainer, _case_drain, _breather, _drain, _heater),
+    *(_suction_larger, _velocity, _strainer, _case_drain, _breather),
+    *(_vented_bays, _drain, _heater),
 )
 
 

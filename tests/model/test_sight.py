@@ -1,6 +1,7 @@
 """Openings that a wall or plate goes through."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -62,6 +63,15 @@ def test_nothing_is_cut_off_beside_a_wall_or_in_a_round_one():
     drum = cylinder(0.45, 1.2)
     side = pickup("p", (0.6, 0.45, 0.225), bore=0.038, facing="right")
     assert not len(parts_behind_walls(drum, side))
+
+
+@pytest.mark.parametrize(("x", "by"), [(0.01, 0.009), (0.005, 0.014), (0.889, 0.008)])
+def test_how_far_a_cut_opening_must_move_is_told(x, by):
+    port = pickup("p", (x, 0.15, 0.05), bore=0.038, facing="down")
+    fault = opening_fault(TANK, port)
+    assert f"by at least {1e3 * by:.1f} mm" in fault
+    inwards = x + by if x < 0.45 else x - by
+    assert opening_fault(TANK, replace(port, position=(inwards, 0.15, 0.05))) is None
 
 
 @pytest.mark.parametrize(

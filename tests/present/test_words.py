@@ -58,7 +58,8 @@ def test_a_plate_through_an_opening_is_told_with_the_port(tmp_path):
         text.replace('at = "550, 200, 15 mm"', 'at = "505, 200, 15 mm"\nfacing = "down"')
     )
     cut = run("level", path, "--attitude", "0deg")
-    assert cut.told.count("WARNING: a wall or plate goes through its opening") == 1
+    assert cut.told.count("a wall or plate goes through its opening") == 1
+    assert "WARNING: see the caution" in cut.told
     assert "WARNING" not in run("level", MESHES / "two_bays.toml", "--attitude", "0deg").told
     assert (
         "WARNING" not in run("level", MESHES / "hillside_sprayer.toml", "--attitude", "0deg").told
@@ -68,4 +69,5 @@ def test_a_plate_through_an_opening_is_told_with_the_port(tmp_path):
 def test_an_opening_partly_outside_is_told_with_the_port():
     out = ("--pickup", "suction=0,150,50mm,bore=38mm,facing=down")
     shown = run("level", *BOX, "--fill", "42L", *out).told
-    assert "WARNING: part of its opening is outside the tank" in shown
+    assert shown.count("part of its opening is outside the tank") == 1
+    assert "WARNING: see the caution" in shown

@@ -50,6 +50,26 @@ def good(tank: Tank) -> Layout:
     )
 
 
+def curtained(under: float = 0.06) -> Tank:
+    """1000 x 400 x 300 mm, a wall at mid-length from 60 mm over the floor to the roof."""
+    walls = block((1.0, 0.4, 0.3)) - block((0.006, 0.4, 0.3 - under), (0.497, 0.0, under))
+    return from_manifold("curtained", walls)
+
+
+def test_a_bay_without_a_vent_fails_at_any_fill() -> None:
+    one = breather("vent", (0.1, 0.2, 0.3))
+    rule = "own vent at its roof"
+    shut = finding(Layout(curtained(), (one,), 0.01), rule)
+    assert (shut.verdict, shut.source) == (Verdict.FAIL, PRACTICE)
+    assert "60.0 mm" in shut.found
+    assert "47.72 L" in shut.found  # 497 x 400 x 240 mm, rounded up
+    both = (one, breather("second", (0.9, 0.2, 0.3)))
+    assert finding(Layout(curtained(), both), rule).verdict is Verdict.PASS
+    assert finding(Layout(curtained(), ()), rule).verdict is Verdict.FAIL
+    assert finding(Layout(box(1.0, 0.4, 0.3), (one,)), rule).verdict is Verdict.PASS
+    assert finding(Layout(box(1.0, 0.4, 0.3), ()), rule).verdict is Verdict.NOT_GIVEN
+
+
 NOSE_DOWN = Requirement.single(Attitude.from_rotations(math.radians(-40.0), 0.0))
 
 

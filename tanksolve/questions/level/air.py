@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 from tanksolve.kernel.pools.air import AirBodies, air_bodies, roofs_without_vent
 from tanksolve.model.ports import Port, PortKind
 from tanksolve.model.tank import Tank
+from tanksolve.questions.level.hollows import least_to_reach
 from tanksolve.questions.level.pools import PoolsAt
+from tanksolve.unit_systems import told
 from tanksolve.units import length_words, volume_words
 
 Array = NDArray[np.float64]
@@ -87,6 +89,8 @@ class RoofBay:
     top_m : a highest point, from rear wall, right wall and floor [m].
     edge_m : height of the edge over the floor [m]; None where the space reaches no vent at all.
     shut_in_m3 : the room above the edge: air that stays when the tank is filled past it.
+    from_m3 : with less liquid than this none can stand at the edge; 0 where a hollow may hold it all, or
+        where there is no edge.
     words : all that, as a warning.
     """
 
@@ -94,6 +98,7 @@ class RoofBay:
     top_m: Point
     edge_m: float | None
     shut_in_m3: float
+    from_m3: float
     words: str
 
 
@@ -239,7 +244,8 @@ def roof_bays(tank: Tank, ports: Sequence[Port], bays: Sequence[Box] = ()) -> tu
         edge = None if math.isnan(seal) else float(seal) - floor
         names = tuple(name for name, low, high in bays if _within(at, low, high, tank))
         words = _roof_words(names, at, edge, float(shut), bool(breathers))
-        found.append(RoofBay(names, at, edge, float(shut), words))
+        least = 0.0 if edge is None else least_to_reach(tank, float(seal))
+        found.append(RoofBay(names, at, edge, float(shut), least, words))
     return tuple(found)
 
 
@@ -260,8 +266,8 @@ def _roof_words(
         "no vent gap and no breather" if known else "no vent gap to the rest (no breather given)"
     )
     return (
-        f"{which} has {lacks} at its roof: filled past {length_words(edge)} above the floor it "
-        f"shuts in up to {volume_words(shut)} of air; {place}"
+        f"{which} has {lacks} at its roof: filled past {told(edge, 'length', 'down')} above the floor it "
+        f"shuts in up to {told(shut, 'volume', 'up')} of air; {place}"
     )
 
 

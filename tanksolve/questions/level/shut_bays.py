@@ -19,6 +19,7 @@ from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.questions.level.air import LEAST, WORTH_SAYING, air_above
+from tanksolve.questions.level.hollows import top_of
 from tanksolve.questions.level.pools import pools
 from tanksolve.questions.level.worst_pools import corner_below, worst_pools
 from tanksolve.state.conditions import Conditions
@@ -78,7 +79,7 @@ def _one_level(tank: Tank, tree: MergeTree, volume: float, attitude: Attitude) -
     up = np.array(attitude.up)
     level = float(levels(tank.tree, up[None], volume)[0][0])
     height = level - float(up @ tank.graph.origin)
-    tops = {_top(tree, node, height) for node in range(len(tree.birth)) if tree.left[node] < 0}
+    tops = {top_of(tree, node, height) for node in range(len(tree.birth)) if tree.left[node] < 0}
     pits = (tree.pit[node] for node in tops)
     return [(int(tank.graph.source[pit]), level) for pit in pits if tree.z[pit] < height]
 
@@ -135,13 +136,6 @@ def _is_wet(tank: Tank, tree: MergeTree, up: Array, port: Port, rest: Rest) -> b
     for pit, level in rest:
         height = level - float(up @ tank.graph.origin) - _HAIR * tank.graph.size
         node = int(tree.node[np.flatnonzero(tank.graph.source == pit)[0]])
-        if low < level and _top(tree, own, height) == _top(tree, node, height):
+        if low < level and top_of(tree, own, height) == top_of(tree, node, height):
             return True
     return False
-
-
-def _top(tree: MergeTree, node: int, height: float) -> int:
-    """What a node of the merge tree is part of once liquid stands at ``height``."""
-    while tree.parent[node] >= 0 and tree.z[tree.birth[tree.parent[node]]] < height:
-        node = int(tree.parent[node])
-    return node
