@@ -229,9 +229,9 @@ def _noise(found: SuctionFound) -> Iterator[Words]:
         yield joined("", say("air drawn in: "), pickup_said(pickup))
     elif pickup.cover_m < found.cover.vortex_formula_m:
         yield say(
-            "a vortex that draws air: {over} over the mouth, {asked} advised by ANSI/HI 9.8; type "
+            "a vortex that draws air: {over} over the mouth, {asked} by ANSI/HI 9.8: type "
             + cover_option(found.cover.vortex_formula_m)
-            + " in the port for limits",
+            + " in the port",
             over=Quantity(pickup.cover_m, "length", "down"),
             asked=Quantity(found.cover.vortex_formula_m, "length", "up"),
         )
