@@ -21,6 +21,7 @@ __all__ = [
 
 SEA_LEVEL = 101325.0  # Pa, US Standard Atmosphere 1976
 DEFAULT_VACUUM = 16931.9  # Pa, 5 inHg: common practice, no source
+COMMON_PRACTICE = "common practice, no source; use the pump maker's figure"
 HOSE_BORES: tuple[float, ...] = (
     *(0.0064, 0.0079, 0.0095, 0.0127, 0.0159, 0.0191, 0.0254, 0.0318),
     *(0.0381, 0.0508, 0.0635, 0.0762, 0.0889, 0.1016),
@@ -307,6 +308,4 @@ class PumpLimits:
     @classmethod
     def common_practice(cls) -> "PumpLimits":
         """5 inHg of vacuum, where the maker's figure is not at hand."""
-        return cls.from_vacuum(
-            DEFAULT_VACUUM, "common practice, no source; use the pump maker's figure"
-        )
+        return cls(SEA_LEVEL - DEFAULT_VACUUM, None, COMMON_PRACTICE)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from tanksolve.model.attitude import pitch_roll_words
 from tanksolve.model.fluid import Liquid
+from tanksolve.model.suction_line import COMMON_PRACTICE
 from tanksolve.present.cover_cautions import cover_option
 from tanksolve.present.document import (
     Cell,
@@ -153,7 +154,7 @@ def _why(found: SuctionFound) -> Iterator[Said]:
         yield say("no pour point is given: nothing is known of so cold a start")
     up = "{altitude} above the sea" if found.duty.altitude else "at sea level"
     yield say(
-        "the line's worst point, at {at}, " + up + ", {flow}, is set by {by}",
+        "worst at {at}, " + up + ", {flow}, by {by}",
         at=_kelvin(answer.worst.temperature_k),
         **({"altitude": Quantity(found.duty.altitude, "distance")} if found.duty.altitude else {}),
         flow=Quantity(found.duty.flow, "flow"),
@@ -211,8 +212,7 @@ def _noise(found: SuctionFound) -> Iterator[Words]:
         lost = max(worst.losses_pa.items(), key=lambda item: item[1])[0]
         yield (
             say(
-                f"cavitation, {side}, at {{at}}: the inlet is {{short}} short, most lost to {lost}; air and "
-                "vapour come out as bubbles",
+                f"cavitation, {side}, at {{at}}: the inlet is {{short}} short, most lost to {lost}",
                 at=at,
                 short=Quantity(-worst.pressure_margin_pa, "pressure", "up"),
             )
@@ -341,7 +341,12 @@ def _line_facts(found: SuctionFound) -> Iterator[Fact]:
     pump = found.answer.pump
     if pump.least_pressure_pa is not None:
         least = Quantity(pump.least_pressure_pa, "pressure")
-        words = "at least {least} absolute at the inlet: {source}"
+        brief = pump.source == COMMON_PRACTICE  # one line of a screen; the table says absolute
+        words = (
+            "least {least}: {source}"
+            if brief
+            else "at least {least} absolute at the inlet: {source}"
+        )
         yield Fact("pump", say(words, least=least, source=in_force(pump.source)))
     if pump.npsh_required_m is not None:
         npsh = Quantity(pump.npsh_required_m, "head")
@@ -355,7 +360,7 @@ def _level(head: SuctionHead) -> Said:
     if head.volume_m3 is None:
         return say("{level} " + side + " the pump's inlet, as given", level=level)
     return say(
-        "{level} " + side + " the pump's inlet, at {where}, with the least fill, {volume}",
+        "{level} " + side + " the pump's inlet, {where}, at {volume}",
         level=level,
         where=_at(head.pitch_deg, head.roll_deg),
         volume=Quantity(head.volume_m3, "volume"),

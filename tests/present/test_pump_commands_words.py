@@ -116,8 +116,8 @@ def test_suction_says_signs_in_words_and_which_fill_was_used() -> None:
         *("--to", "60C", "--pump", "450,150,0mm", "--require", "slope=10deg,heading=330deg"),
     ).stdout
     shown = " ".join(shown.split())
-    assert "at 8.6° (15.2 % grade) nose up, 4.9° (8.7 % grade) left side down" in shown
-    assert "with the least fill, 30.00 L" in shown
+    assert "8.6° (15.2 % grade) nose up, 4.9° (8.7 % grade) left side down" in shown
+    assert "at 30.00 L" in shown
     level = run("suction", "--liquid", "water", *LINE, "--level", "300mm", "--from", "5C").stdout
     assert "300.0 mm over the pump's inlet, as given" in level
     assert "+0.0°" not in level
