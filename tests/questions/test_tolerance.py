@@ -59,7 +59,8 @@ def test_gauge_error_in_closed_form(gauge):
     """The slope is steeper than what is read by the whole error: tan(limit + error) = k / l."""
     row = nose_down(tolerances(TANK, PORTS, 0.042, Tolerances(gauge=gauge)))
     exact = math.degrees(math.atan((0.042 / AREA - 0.1) / LEVER)) - gauge
-    assert just_below(row.adverse_deg, exact, by=0.06 + 0.02 * gauge)
+    line = (exact + gauge) / 128.0  # to this the line between headings is proved
+    assert just_below(row.adverse_deg, exact, by=0.05 + line + 0.02 * gauge)
     assert row.shares_deg == {"gauge": gauge}
 
 
