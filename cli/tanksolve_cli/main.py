@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from tanksolve.present import refusals
 from tanksolve_cli import (
     budget,
     check,
@@ -23,7 +24,6 @@ from tanksolve_cli import (
     new,
     place,
     plate,
-    refusals,
     repair,
     replay,
     report,

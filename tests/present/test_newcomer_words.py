@@ -5,7 +5,8 @@ import sys
 
 import pytest
 from program import run
-from tanksolve_cli import refusals
+
+from tanksolve.present import refusals
 
 BOX = ["--box", "800x400x350mm", "--fill", "60L"]
 PICKUP = ["--pickup", "suction=400,200,60mm,bore=32mm,facing=down"]
