@@ -201,3 +201,28 @@ LIBRARY: dict[str, Callable[[], Manifold]] = {
 def tank(name: str) -> Tank:
     """One of ``LIBRARY``, built once."""
     return from_manifold(name, LIBRARY[name]())
+
+
+# a tank file: a box with a pot below its floor, and a pickup in the middle of the pot
+ASKEW = """
+tanksolve_file = 1
+name = "askew"
+fill = "42 L"
+[tank]
+shape = "box"
+length = "900 mm"
+width = "300 mm"
+height = "300 mm"
+sizes = "inside"
+[[sump]]
+shape = "cylinder"
+name = "pot"
+at = "450, 150 mm"
+diameter = "100 mm"
+depth = "40 mm"
+[[port]]
+kind = "pickup"
+name = "suction"
+at = "450, 150, 20 mm"
+cover = "10 mm"
+"""

@@ -38,13 +38,12 @@ def kept_of(case: "TankCase", words: "TankWords", result: "Envelope") -> "Kept |
     from math import radians
 
     from tanksolve.project.flow_words import known_bays
-    from tanksolve.state.conditions import Conditions
     from tanksolve.state.kept import kept_out_to
 
     bays = known_bays(case, words)
     if bays is None:
         return None
-    conditions = Conditions.of(case.tank, case.ports, case.fill, case.pickups)
+    conditions = conditions_of(case, None)
     held = result.worst.held_to_deg if result.ok_at_level else 0.0
     return kept_out_to(conditions, bays, radians(result.searched_to_deg), radians(held))
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from program import answer, run
+from tanks import ASKEW
 
 from tanksolve.geometry.mesh_file import read_mesh
 
@@ -151,30 +152,6 @@ def test_a_port_is_not_guessed(words, says):
     shown = run(*BOX, "--require", "10deg", *words)
     assert shown.returncode == 2
     assert says in shown.stderr
-
-
-ASKEW = """
-tanksolve_file = 1
-name = "askew"
-fill = "42 L"
-[tank]
-shape = "box"
-length = "900 mm"
-width = "300 mm"
-height = "300 mm"
-sizes = "inside"
-[[sump]]
-shape = "cylinder"
-name = "pot"
-at = "450, 150 mm"
-diameter = "100 mm"
-depth = "40 mm"
-[[port]]
-kind = "pickup"
-name = "suction"
-at = "450, 150, 20 mm"
-cover = "10 mm"
-"""
 
 
 def test_limits_and_spots_are_measured_from_the_floor_not_from_a_sump(tmp_path):

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from program import answer, run
+from tanks import ASKEW
 
 from tanksolve.geometry.parts import box
 from tanksolve.model.liquid import Fill
@@ -77,30 +78,6 @@ def test_mistakes_are_told(words, says):
     assert shown.returncode == 2
     assert says in shown.stderr
     assert "Traceback" not in shown.stderr
-
-
-ASKEW = """
-tanksolve_file = 1
-name = "askew"
-fill = "42 L"
-[tank]
-shape = "box"
-length = "900 mm"
-width = "300 mm"
-height = "300 mm"
-sizes = "inside"
-[[sump]]
-shape = "cylinder"
-name = "pot"
-at = "450, 150 mm"
-diameter = "100 mm"
-depth = "40 mm"
-[[port]]
-kind = "pickup"
-name = "suction"
-at = "450, 150, 20 mm"
-cover = "10 mm"
-"""
 
 
 def test_a_tank_mounted_askew_is_told_in_its_own_axes(tmp_path):

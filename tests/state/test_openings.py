@@ -30,6 +30,13 @@ def inside(rng, cell, count=12):
     )
 
 
+def near_walls(tank, rng, tries, count):
+    """The ``count`` of random places in the liquid that are nearest to a wall."""
+    places = rng.uniform(tank.lower, tank.upper, (tries, 3))
+    places = places[tank.winding(places) > 0.5]
+    return places[np.argsort([tank.distance_to_wall(place) for place in places])[:count]]
+
+
 @pytest.mark.parametrize("facing", [(0.0, 0.0, -1.0), (1.0, 0.0, 0.0), (0.6, -0.3, 0.4), None])
 def test_the_lowest_point_stays_within_what_is_told(facing):
     tank, rng = random_case(14).tank, np.random.default_rng(3)
@@ -65,10 +72,7 @@ def test_rims_outside_the_tank_do_not_count():
 def test_no_attitude_in_a_cell_needs_more_air(seed, clear):
     """Openings close to walls and crests, cut by them now and then; each cell against attitudes in it."""
     tank, rng = random_case(seed).tank, np.random.default_rng(seed)
-    places = rng.uniform(tank.lower, tank.upper, (60, 3))
-    places = places[tank.winding(places) > 0.5]
-    near = np.argsort([tank.distance_to_wall(place) for place in places])[:3]
-    for place in places[near]:
+    for place in near_walls(tank, rng, 60, 3):
         facing = None if rng.random() < 0.3 else tuple(rng.normal(size=3))
         port = breather("b", tuple(place), bore=0.03, facing=facing, cover=clear, rule=Rule.DRY)
         conditions = Conditions.of(tank, [port], 0.5 * tank.capacity)
@@ -85,10 +89,7 @@ def test_no_attitude_in_a_cell_needs_more_air(seed, clear):
 def test_no_attitude_in_a_cell_has_less_margin_than_the_bound(seed, clear):
     """Other floors than that below the middle come to lie below an opening in the cell."""
     tank, rng = random_case(seed).tank, np.random.default_rng(seed)
-    places = rng.uniform(tank.lower, tank.upper, (120, 3))
-    places = places[tank.winding(places) > 0.5]
-    near = np.argsort([tank.distance_to_wall(place) for place in places])[:6]
-    for place in places[near]:
+    for place in near_walls(tank, rng, 120, 6):
         facing = tuple(rng.normal(size=3))
         port = breather("b", tuple(place), bore=0.03, facing=facing, cover=clear, rule=Rule.DRY)
         conditions = Conditions.of(tank, [port], 0.3 * tank.capacity)

@@ -18,6 +18,7 @@ from tanksolve.kernel.attitude import cells as attitude_cells
 from tanksolve.kernel.attitude.direction import slope_heading_deg
 from tanksolve.kernel.attitude.halfspaces import Optimum, box_half_spaces, corners_of, on_faces
 from tanksolve.kernel.attitude.support import support_high
+from tanksolve.kernel.attitude.tangent import on_tangent
 from tanksolve.kernel.pools.pool_levels import least_levels
 from tanksolve.kernel.pools.worst_state_bounds import need_over
 from tanksolve.model.requirement import Requirement
@@ -222,7 +223,7 @@ def _need_of_all(piece: _Piece, vertices: Array, up: Array, hulls: Array) -> Arr
     opening = piece.opening
     discs = np.repeat(opening.discs, len(vertices), axis=0)
     discs[:, :3] += np.tile(vertices, (len(opening.discs), 1))
-    points = hulls / np.einsum("cjk,ck->cj", hulls, up)[..., None]
+    points = on_tangent(up, hulls)
     size = np.linalg.norm(points, axis=2)
     flat = (points / size[..., None]).reshape(-1, 3)
     edges_at = size * (support_high(discs, flat).reshape(size.shape) + opening.cover)
