@@ -76,11 +76,11 @@ def plan_figure(
     beyond = line + 0.07 * rim * line / np.maximum(np.hypot(*line.T), 1e-9)[:, None]
     written = np.vstack([line, beyond, *around])
     axes, taken = plan_axes(figure, rim, (0.03, 0.165, 0.94, 0.73), written)
-    line_and_machine = np.vstack([line, machine_outline(rim)])
+    drawn = np.vstack([written, machine_outline(rim)])
     if result.ok_at_level:
         draw_held(axes, result, line)
         _bands(axes, result, rim, line, taken)
-        _worst(axes, result.worst, rim, line_and_machine, taken)
+        _worst(axes, result.worst, rim, drawn, taken)
     else:
         short = told(-result.margin_at_level_m, "length", "up")
         words = f"NOT HELD ON LEVEL GROUND\nshort by {short}"
