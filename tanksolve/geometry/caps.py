@@ -1,12 +1,13 @@
 """Closes the mouths of a metal wall on its mesh: a cap over a loop, a band between two along a gap."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError
 from tanksolve.geometry.findings import place_words
+from tanksolve.geometry.outline import outline_corners
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -28,15 +29,19 @@ class Opening:
     centre : (3,) a place on the cap, in its middle; facing : (3,) unit, out of the liquid; file's frame and
         unit.
     area : of the cap, file's unit squared; reach : from the centre to the farthest point of the rim.
-    gap : width of a gap that runs all round, else 0; across : middle of the loop on its other side.
+    rim : corners whose convex hull holds the opening, of a gap that of this side.
+    gap : width of a gap that runs all round, else 0; across : its other side, the outer one.
+    sill : whether a gap is reached over this side alone, where this side faces up: the gap looks back.
     """
 
     centre: tuple[float, float, float]
     facing: tuple[float, float, float]
     area: float
     reach: float
+    rim: tuple[tuple[float, float, float], ...] = ()
     gap: float = 0.0
-    across: tuple[float, float, float] | None = None
+    across: "Opening | None" = None
+    sill: bool = False
 
     @property
     def round(self) -> bool:
@@ -45,10 +50,7 @@ class Opening:
 
     @property
     def bore(self) -> float:
-        """Diameter of the circle of the same area; of a hatch or a gap, of the circle round it: file's unit.
-
-        A port of that bore is reached wherever the rim of the opening is.
-        """
+        """Diameter of the circle of the same area; of a hatch or a gap, of the circle round it: file's unit."""
         return float(2.0 * (np.sqrt(self.area / np.pi) if self.round else self.reach))
 
 
@@ -88,7 +90,8 @@ def close_mouths(
             facing = -one.vector / max(one.area, 1e-300)
             middle = _on_cap(vertices[caps[-1]], one.centre, facing)
             reach = _reach(middle, vertices[one.vertices])
-            openings.append(Opening(_triple(middle), _triple(facing), one.area, reach))
+            rim = _corners(vertices, one)
+            openings.append(Opening(_triple(middle), _triple(facing), one.area, reach, rim=rim))
     return openings, caps
 
 
@@ -172,12 +175,22 @@ def _gap(vertices: Array, one: _Mouth, other: _Mouth, cap: Ints) -> Opening:
     area = float(np.linalg.norm(parts, axis=1).sum())
     points = vertices[one.vertices]
     round_it = float(np.linalg.norm(points - np.roll(points, 1, axis=0), axis=1).sum())
-    facing = -one.vector / max(one.area, 1e-300)
     reach = max(_reach(a.centre, vertices[b.vertices]) for a in (one, other) for b in (one, other))
-    return Opening(
-        *(_triple(one.centre), _triple(facing), area, reach, area / round_it),
-        across=_triple(other.centre),
+    outer, inner = (
+        Opening(
+            *(_triple(side.centre), _triple(-side.vector / max(side.area, 1e-300)), area, reach),
+            rim=_corners(vertices, side),
+            gap=area / round_it,
+        )
+        for side in (one, other)
     )
+    sill = bool((parts @ np.asarray(inner.facing) > 0.0).all())  # the cap looks into the liquid
+    return replace(inner, across=outer, sill=sill)
+
+
+def _corners(vertices: Array, mouth: _Mouth) -> tuple[tuple[float, float, float], ...]:
+    normal = mouth.vector / max(mouth.area, 1e-300)
+    return tuple(_triple(point) for point in outline_corners(vertices[mouth.vertices], normal))
 
 
 def _reach(centre: Array, rim: Array) -> float:

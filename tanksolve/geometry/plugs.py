@@ -14,6 +14,9 @@ from tanksolve.unit_systems import told
 __all__ = ["Plug", "plugs_of"]
 
 _SQUARE_ON = 0.999  # cosine from which a direction goes by its name
+_UPRIGHT = 0.5  # cosine from which liquid that leaves over a sill rises along its facing, at slopes below 60°
+_HAIR = 1e-5  # of the reach of an opening
+_AS_A_CIRCLE = 1.006  # of the circle of the same area: from 24 sides a rim is taken as that circle
 
 
 @dataclass(frozen=True)
@@ -26,6 +29,7 @@ class Plug:
     centre : [m], tank frame; bore : diameter [m] of the circle of the opening's area, or of the circle
         round it where it is not ``round``.
     facing : unit vector out of the tank; gap : width [m] of a gap that runs all round, else 0.
+    rim : corners of its outline, from the centre [m]; empty where it is the circle of its bore.
     """
 
     name: str
@@ -34,6 +38,7 @@ class Plug:
     facing: tuple[float, float, float]
     round: bool = True
     gap: float = 0.0
+    rim: tuple[tuple[float, float, float], ...] = ()
 
     @property
     def shape(self) -> str:
@@ -53,11 +58,8 @@ class Plug:
         )
 
     def port(self, kind: PortKind) -> Port:
-        """Make the opening a port of the given kind: its centre, bore and facing are the hole's.
-
-        One that is not round becomes the circle round it: it is flooded no later than its rim.
-        """
-        return Port(self.name, kind, self.centre, bore=self.bore, facing=self.facing)
+        """Make the opening a port of the given kind: its centre, bore, facing and outline are the hole's."""
+        return Port(self.name, kind, self.centre, bore=self.bore, facing=self.facing, rim=self.rim)
 
 
 def plugs_of(
@@ -68,10 +70,16 @@ def plugs_of(
     for k, opening in enumerate(openings):
         centre = conventions.to_tank(np.asarray([opening.centre]))[0].tolist()
         facing = (conventions.rotation @ np.asarray(opening.facing)).tolist()
-        if opening.across is not None:
+        corners = np.asarray(opening.rim)
+        if opening.sill and facing[2] > _UPRIGHT:
+            corners = _before_the_sill(corners, opening)
+        elif opening.across is not None:
+            corners = np.vstack([corners, opening.across.rim])
             centre, facing = _lower_side(
-                centre, facing, conventions.to_tank(np.asarray([opening.across]))[0]
+                centre, facing, conventions.to_tank(np.asarray([opening.across.centre]))[0]
             )
+        rim = conventions.to_tank(corners) - np.asarray(centre)
+        plain = opening.round and opening.reach <= _AS_A_CIRCLE * 0.5 * opening.bore
         plugs.append(
             Plug(
                 names[k] if names else f"opening {k + 1}",
@@ -80,9 +88,22 @@ def plugs_of(
                 (facing[0], facing[1], facing[2]),
                 opening.round,
                 opening.gap * conventions.scale,
+                () if plain else tuple((x, y, z) for x, y, z in rim.tolist()),
             )
         )
     return tuple(plugs)
+
+
+def _before_the_sill(corners: NDArray[np.float64], opening: Opening) -> NDArray[np.float64]:
+    """Corners a hair inside and twice as far below, where what is over the sill has not run out yet.
+
+    Straight below a corner itself the gap falls away outwards, in which no liquid stands that is still the tank's.
+    """
+    inwards = np.asarray(opening.centre) - corners
+    inwards /= np.linalg.norm(inwards, axis=1)[:, None]
+    return np.asarray(
+        corners + _HAIR * opening.reach * (inwards - 2.0 * np.asarray(opening.facing))
+    )
 
 
 def _lower_side(

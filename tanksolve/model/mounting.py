@@ -33,4 +33,5 @@ def _turn(port: Port, back: NDArray[np.float64]) -> Port:
     if port.facing is None:
         return replace(port, position=(x, y, z))
     i, j, k = (float(c) for c in back @ np.asarray(port.facing))
-    return replace(port, position=(x, y, z), facing=(i, j, k))
+    rim = tuple((a, b, c) for a, b, c in (np.array(port.rim).reshape(-1, 3) @ back.T).tolist())
+    return replace(port, position=(x, y, z), facing=(i, j, k), rim=rim)

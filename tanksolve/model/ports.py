@@ -87,6 +87,8 @@ class Port:
     rule : wet, dry or none; None takes the kind's default.
     cover : liquid required over a wet port, or clearance under a dry one [m]; None takes the
         default: 2 x bore over a pickup with a bore, else 0.
+    rim : corners of an opening that is not round, from ``position`` [m], tank axes: it lies in their convex
+        hull. ``bore`` is then the diameter of the circle round it. Empty where the opening is round.
     flow : what a pump draws from a pickup, or what comes back at one of several returns [m³/s]; None where it
         is not known, 0 where it stands.
 
@@ -102,6 +104,7 @@ class Port:
     rule: Rule | None = None
     cover: float | None = None
     flow: float | None = None
+    rim: tuple[tuple[float, float, float], ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("bore", "length", "cover", "flow"):
@@ -113,7 +116,7 @@ class Port:
                     allowed="a number in m, a flow in m³/s",
                 )
         sizes = [self.bore or 0.0, self.length, self.cover or 0.0, self.flow or 0.0]
-        numbers = [*self.position, *sizes]
+        numbers = [*self.position, *sizes, *(c for corner in self.rim for c in corner)]
         if not np.all(np.isfinite(numbers)):
             raise PortError(
                 "a position or size is not a finite number", where=f"port '{self.name}'"
@@ -140,9 +143,10 @@ class Port:
                 raise PortError("facing has no direction", where=f"port '{self.name}'")
             unit = np.asarray(self.facing) / size
             object.__setattr__(self, "facing", tuple(float(c) for c in unit))
-        if self.length > 0.0 and self.facing is None:
+        if (self.length > 0.0 or self.rim) and self.facing is None:
+            what = "a strainer" if self.length > 0.0 else "an opening with corners"
             raise PortError(
-                "a strainer needs a facing, the direction in which it reaches",
+                f"{what} needs a facing, the direction in which it reaches",
                 where=f"port '{self.name}'",
                 allowed=", ".join(FACINGS),
             )
@@ -176,8 +180,26 @@ class Port:
 
     @property
     def discs(self) -> Array:
-        """The opening for the kernel: (K, 8) rows, see ``kernel.support``."""
+        """The opening for the kernel: (K, 8) rows, see ``kernel.support``; the first stands at ``position``.
+
+        Along any direction a plane figure reaches as far as the farthest of its corners: of an outline they are
+        points, a disc of no radius each, and the opening's lowest and highest point are exact.
+        """
+        mouths = self.mouths
+        if not self.rim:
+            return mouths
+        offsets = np.vstack([np.zeros(3), np.array(self.rim)])
+        rows = np.repeat(mouths, len(offsets), axis=0)
+        rows[:, :3] += np.tile(offsets, (len(mouths), 1))
+        rows[:, 6] = 0.0
+        return rows
+
+    @property
+    def mouths(self) -> Array:
+        """The opening as one or two round ones that hold it, rows (1 or 2, 8) as ``discs``."""
         radius = 0.0 if self.bore is None else 0.5 * self.bore
+        if self.rim:
+            radius = float(np.linalg.norm(self.rim, axis=1).max())
         if self.facing is None:  # a point, or a ball that holds the opening at any facing
             return np.array([[*self.position, 0.0, 0.0, 1.0, 0.0, radius]])
         axis = self.facing
@@ -186,6 +208,21 @@ class Port:
             return np.array([base])
         end = np.asarray(self.position) + self.length * np.asarray(axis)
         return np.array([base, [*end, *axis, radius, 0.0]])
+
+    @property
+    def outline(self) -> Array:
+        """Corners (N, 3) [m] of ``rim`` laid flat, from ``position``: counter-clockwise about ``facing``."""
+        from scipy.spatial import ConvexHull
+
+        axis, rim = np.asarray(self.facing), np.array(self.rim)
+        side = np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))])
+        axes = np.stack([side, np.cross(axis, side)]) / np.linalg.norm(side)
+        return np.asarray((rim @ axes.T)[ConvexHull(rim @ axes.T).vertices] @ axes)
+
+    @property
+    def ends(self) -> Array:
+        """Middle of the opening, of a strainer those of both its ends: (1 or 2, 3) [m]."""
+        return self.mouths[:, :3]
 
 
 LEAST_OFF_FLOOR = 0.0254  # m, of a pickup: Fluid Power (Goodheart-Willcox, 2020) p. 184

@@ -43,6 +43,8 @@ def opening_fault(tank: Tank, port: Port) -> str | None:
 
 def _way_out(tank: Tank, port: Port) -> str:
     """How far an opening that is cut must move at least: its rim to the nearest place of the wall in it."""
+    if port.rim:
+        return "move it or turn it"
     away = 0.0
     for centre, _, ends in _walls_across(tank, port):
         along = ends[:, 1] - ends[:, 0]
@@ -60,8 +62,8 @@ def _is_partly_outside(tank: Tank, port: Port) -> bool:
         return False
     return any(
         tank.distance_to_wall(point) > _OVERHANG * port.bore and tank.winding(point)[0] < 0.5
-        for row in port.discs
-        for point in row[:3] + _rim(row)[:: _RIM // 8]
+        for row in port.mouths
+        for point in row[:3] + (np.array(port.rim) if port.rim else _rim(row)[:: _RIM // 8])
     )
 
 
@@ -99,12 +101,12 @@ def is_cut(tank: Tank, port: Port) -> bool:
     wall, of which the rim is a little behind; nor is an opening that faces no way in particular, of
     which only the middle is known.
     """
-    for row in port.discs:
+    for row in port.mouths:
         centre, radius = row[:3], float(row[6])
         if radius <= 0.0 or port.facing is None:
             continue
         near = _faces_near(tank, centre - radius, centre + radius)
-        for ray in _rim(row):
+        for ray in _along(port.outline) if port.rim else _rim(row):
             t = _meetings(tank.vertices, near, centre, ray)
             through = int(np.sum((t > 1e-6) & (t < 1.0 - 1e-6)))
             little = through == 1 and tank.distance_to_wall(centre + ray) < 2.0 * _OVERHANG * radius
@@ -154,7 +156,7 @@ def _walls_across(tank: Tank, port: Port) -> Iterator[tuple[Array, NDArray[np.in
     in front of those walls.
     """
     hair = 1e-7 * float(np.linalg.norm(tank.upper - tank.lower))
-    for row in port.discs:
+    for row in port.mouths:
         centre, axis, radius = row[:3] + 3.0 * hair * row[3:6], row[3:6], float(row[6]) - 3.0 * hair
         if radius <= 0.0 or port.facing is None:
             continue
@@ -171,7 +173,8 @@ def _walls_across(tank: Tank, port: Port) -> Iterator[tuple[Array, NDArray[np.in
         share = high / np.where(over, high - after, 1.0)
         ends = (corners + share[..., None] * (np.roll(corners, -1, axis=1) - corners))[over]
         ends = ends.reshape(-1, 2, 3) - 2.0 * hair * (flat[met] / width[met, None])[:, None]
-        yield centre, near, _within(ends, centre, radius)
+        inside = _within(ends, centre, radius)
+        yield centre, near, _in_outline(inside, centre, axis, port.outline) if port.rim else inside
 
 
 def _within(ends: Array, centre: Array, radius: float) -> Array:
@@ -184,6 +187,28 @@ def _within(ends: Array, centre: Array, radius: float) -> Array:
     low, high = np.clip((-b - reach) / a, 0.0, 1.0), np.clip((-b + reach) / a, 0.0, 1.0)
     parts = ends[:, :1] + np.stack([low, high], axis=1)[..., None] * along[:, None]
     return np.asarray(parts[(root > 0.0) & (high > low)])
+
+
+def _in_outline(ends: Array, centre: Array, axis: Array, outline: Array) -> Array:
+    """The parts of segments (K, 2, 3) within a convex outline (N, 3) about a point: (M, 2, 3)."""
+    for corner, after in zip(outline, np.roll(outline, -1, axis=0), strict=True):
+        inwards = np.cross(axis, after - corner)
+        high = (ends - centre - corner) @ inwards
+        keep = (high > 0.0).any(axis=1)
+        ends, high = ends[keep], high[keep]
+        share = high / np.where(high < 0.0, high - high[:, ::-1], 1.0)
+        ends = np.where(
+            (high < 0.0)[..., None], ends + share[..., None] * (ends[:, ::-1] - ends), ends
+        )
+    return ends
+
+
+def _along(outline: Array) -> Array:
+    """Places (M, 3) all along an outline (N, 3), corners among them."""
+    each = max(1, -(-_RIM // len(outline)))
+    share = (np.arange(each) / each)[None, :, None]
+    after = np.roll(outline, -1, axis=0)
+    return np.asarray((outline[:, None] + share * (after - outline)[:, None]).reshape(-1, 3))
 
 
 def _faces_near(tank: Tank, low: Array, high: Array) -> NDArray[np.int64]:

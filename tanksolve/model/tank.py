@@ -183,7 +183,7 @@ class Tank:
                 )
         tolerance = 1e-6 * float(np.linalg.norm(self.upper - self.lower))
         for port in ports:
-            for place, point in zip(("", "its far end "), port.discs[:, :3], strict=False):
+            for place, point in zip(("", "its far end "), port.ends, strict=False):
                 gap = self.distance_to_wall(point)
                 if gap > tolerance and abs(float(self.winding(point)[0])) < 0.5:
                     raise self._outside(f"port '{port.name}'", place, point, gap)

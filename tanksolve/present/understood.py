@@ -187,7 +187,8 @@ def port_details(port: Port) -> Iterator[Said]:
     """What decides about a port besides its place: bore, facing, and the liquid or air asked for."""
     if port.bore is not None:
         facing = "" if port.facing is not None else " (no facing given: any direction taken)"
-        yield say("bore {bore}" + facing, bore=_length(port.bore))
+        what = "its own outline, {bore} across" if port.rim else "bore {bore}"
+        yield say(what + facing, bore=_length(port.bore))
     if port.required_cover > 0.0:
         what = "of liquid over it" if port.effective_rule is Rule.WET else "of air below it"
         why = "2 x bore, fluid-power rule of thumb" if port.cover is None else "as given"

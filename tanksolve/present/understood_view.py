@@ -38,7 +38,7 @@ def understood_figure(tank: Tank, ports: Sequence[Port]) -> "Figure":
         (
             "OPENINGS",
             "; ".join(
-                f"{k} {port.kind.value}, bore {length_words(port.bore)}"
+                f"{k} {port.kind.value}, {'across' if port.rim else 'bore'} {length_words(port.bore)}"
                 for k, port in enumerate(ports, 1)
                 if port.bore
             )

@@ -168,7 +168,12 @@ def _view(sheet: Sheet, drawn: Welded, view: _View) -> None:
 
 
 def _opening(sheet: Sheet, port: Port, view: _View) -> None:
-    """A bore: a circle seen along its facing or where the facing is not known, else a line."""
+    """A bore: a circle seen along its facing or where the facing is not known, else a line; or its outline."""
+    if port.rim:
+        corners = [view.at(np.array(port.position) + corner) for corner in port.outline]
+        for one, other in zip(corners, corners[1:] + corners[:1], strict=True):
+            sheet.add(Line(one, other, "warning", 0.35))
+        return
     radius = 0.5 * (port.bore or 0.0)
     facing = np.array(port.facing if port.facing is not None else np.eye(3)[view.along])
     if abs(facing[view.along]) > 0.999:
@@ -353,7 +358,8 @@ def listed(drawn: Welded) -> Iterator[str]:
 
     for port in drawn.ports:
         x, y, z = (stated(c, "length") for c in drawn.tank.from_walls(port.position))
-        bore = f", bore {stated(port.bore, 'length')}" if port.bore is not None else ""
+        what = "its own outline, across" if port.rim else "bore"
+        bore = f", {what} {stated(port.bore, 'length')}" if port.bore is not None else ""
         yield f"{port.name} ({port.kind}): {x} forward, {y} left, {z} up{bore}"
     if drawn.parts is None:
         return

@@ -75,7 +75,7 @@ def draft(
     assumed = [f"the fill, {100 * _FILLED:.0f} % of the capacity", *([several] if several else [])]
     assumed += [
         f"{port.name} as a {port.kind.value}"
-        + ("" if plug.round else f" ({plug.shape}: taken as a circle round it)")
+        + ("" if plug.round else f" ({plug.shape}: its own outline counts)")
         for port, plug in zip(ports, plugs, strict=True)
     ]
     if not any(port.kind is PortKind.PICKUP for port in ports):
@@ -208,7 +208,8 @@ def _text(
             "[[port]]",
             f"name = {_quoted(port.name)}",
             f'kind = "{port.kind.value}"  # CHECK: pickup, return, breather, filler, drain, heater, ...',
-            f"plug = {_quoted(port.name)}  # bore {1000.0 * (port.bore or 0.0):.1f} mm at "
+            f"plug = {_quoted(port.name)}  # {'across its outline' if port.rim else 'bore'} "
+            f"{1000.0 * (port.bore or 0.0):.1f} mm at "
             f"({x:.1f}, {y:.1f}, {z:.1f}) mm",
         ]
     if not any(port.kind is PortKind.PICKUP for port in ports):

@@ -75,11 +75,13 @@ class PortTable(Strict):
     def build(self, plugs: tuple[Plug, ...]) -> Port:
         """Make the port, in one of the mesh's ``plugs`` where it says so. Raises PortError."""
         at, bore, facing = self.at, self.bore, self.facing
+        rim: tuple[tuple[float, float, float], ...] = ()
         if at is None:
             hole = next((plug for plug in plugs if plug.name == self.plug), None)
             if hole is None:
                 known = ", ".join(plug.name for plug in plugs) or "none: nothing is plugged"
                 raise PortError(f"the mesh has no plug '{self.plug}'", allowed=known)
+            rim = () if bore else hole.rim
             at, bore, facing = hole.centre, bore or hole.bore, facing or hole.facing
         return Port(
             self.name,
@@ -91,6 +93,7 @@ class PortTable(Strict):
             rule=None if self.rule is None else RULES[self.rule],
             cover=self.cover,
             flow=self.flow,
+            rim=rim,
         )
 
 

@@ -52,10 +52,10 @@ def edge_of(port: Port, up: Array) -> Array:
 
 def wet_places(tank: Tank, port: Port) -> Array:
     """Places (Q, 3) [m] in the liquid space, one in each part of the opening that a plate may cut off."""
-    ends = port.discs[:, :3]
+    ends = port.ends
     between = [0.5 * (ends[0] + ends[1])] if len(ends) > 1 else []
     whole = np.array([tank.seated(point) for point in (*ends, *between)])
-    return np.vstack([whole, parts_behind_walls(tank, port)])
+    return np.vstack([whole, _seated_corners(tank, port), parts_behind_walls(tank, port)])
 
 
 def dry_places(port: Port, up: Array, fixed: Array) -> Array:
@@ -95,13 +95,15 @@ def dry_places_over(
 def dry_fixed(tank: Tank, port: Port, *, all_round: bool) -> Array:
     """Points (Q, 3) [m] of a dry port's opening that count at any attitude, moved into the liquid.
 
-    Its centre, and where its edges meet walls that go through it.
-    all_round : also eight about each rim, of those that are not outside the tank: for a clearance.
+    Its centre, its corners, and where its edges meet walls that go through it.
+    all_round : also eight about each rim, and between corners, of those that are not outside the tank: for a
+        clearance.
     """
-    places = [tank.seated(port.position), *ends_at_walls(tank, port)]
-    if all_round and port.discs[:, 6:].any():
+    corners = _seated_corners(tank, port)
+    places = [tank.seated(port.position), *corners, *ends_at_walls(tank, port)]
+    if all_round and port.mouths[:, 6:].any():
         hair = 1e-7 * float(np.linalg.norm(tank.upper - tank.lower))
-        for point in _rims(port.discs):
+        for point in _between_corners(port) if port.rim else _rims(port.discs):
             if tank.winding(point)[0] > 0.5 or tank.distance_to_wall(point) <= hair:
                 places.append(tank.seated(point))
     return np.array(places)
@@ -113,6 +115,20 @@ def _lowest(discs: Array, up: Array) -> Array:
     length = np.linalg.norm(across, axis=-1, keepdims=True)
     down = across / np.where(length > 0.0, length, 1.0)
     return np.asarray(discs[:, :3] - discs[:, 6:7] * down - discs[:, 7:8] * up[:, None, :])
+
+
+def _seated_corners(tank: Tank, port: Port) -> Array:
+    """Corners (K, 3) [m] of an opening that is not round, moved into the liquid; none of a round one."""
+    corners = port.discs[:, :3] if port.rim else np.empty((0, 3))
+    return np.array([tank.seated(point) for point in corners]).reshape(-1, 3)
+
+
+def _between_corners(port: Port) -> Array:
+    """Points (M, 3) [m] that part each side of an outline in three."""
+    outline = port.outline
+    after = np.roll(outline, -1, axis=0)
+    sides = np.concatenate([outline + (after - outline) / 3.0, outline + (after - outline) / 1.5])
+    return np.concatenate([end + sides for end in port.ends])
 
 
 def _rims(discs: Array) -> Array:

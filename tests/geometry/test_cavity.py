@@ -4,11 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from manifold3d import Manifold
 from solids_by_hand import turned, write_stl
 from walled_tank import BORE_SHARE, INSIDE, corners_of, cube, rod, save, walled
 
 from tanksolve.errors import MeshError
 from tanksolve.geometry.mesh_file import read_mesh, read_mesh_and_plugs
+from tanksolve.kernel.attitude.support import support_low
 from tanksolve.model.ports import PortKind
 from tanksolve.questions.envelope.envelope import envelope
 
@@ -56,6 +58,7 @@ def test_named_plugs_become_ports(file):
     assert port.bore == pytest.approx(0.054 * BORE_SHARE, rel=1e-5)
     assert port.position == pytest.approx((0.6, 0.15, 0.197), abs=1e-6)
     assert port.facing == pytest.approx((0, 0, 1), abs=1e-6)
+    assert port.rim == ()
 
 
 @pytest.mark.parametrize("names", [["one"], ["a", "b", "c", "d"]])
@@ -104,8 +107,11 @@ def test_an_open_top_is_one_great_port(tmp_path):
 
 
 @pytest.mark.parametrize("lid", [False, True])
-def test_what_an_open_top_lets_out_is_not_told_later_than_it_spills(tmp_path, lid):
-    """As a disc of the same area in its middle it gave 18.8 degrees for 12.4, and a gap under a lid 44.6."""
+def test_what_an_open_top_lets_out_is_told_when_it_spills(tmp_path, lid):
+    """As a disc of the same area in its middle it gave 18.8 degrees for 12.4, and a gap under a lid 44.6.
+
+    As the circle round it 11.8 degrees on every heading, for 33.8 on two of them.
+    """
     metal = [corners_of(cube((900, 300, 200)) - cube((894, 294, 300), (3, 3, 3)))]
     if lid:
         metal.append(corners_of(cube((920, 320, 4), (-10, -10, 202))))
@@ -115,9 +121,38 @@ def test_what_an_open_top_lets_out_is_not_told_later_than_it_spills(tmp_path, li
     port = replace(plugs[0].port(PortKind.BREATHER), cover=0.0)
     fill = 0.5 * 0.894 * 0.294 * 0.197
     found = envelope(tank, [port], fill, every_deg=90.0, tolerance_deg=0.05)
-    spills = np.degrees(np.arctan(0.0985 / 0.447))  # half full, to the rim at the low end
-    worst = min(limit.slope_deg or 0.0 for limit in found.limits)
-    assert 0.6 * spills < worst <= spills
+    spills = np.degrees(
+        np.arctan(0.0985 / np.array([0.447, 0.147]))
+    )  # half full, to the rim at the low end
+    told = [limit.slope_deg for limit in found.limits]
+    assert (told <= np.tile(spills, 2) + 1e-3).all()
+    assert told == pytest.approx(np.tile(spills, 2), abs=0.1)
+
+
+def test_a_hatch_floods_where_its_lowest_corner_does(tmp_path):
+    """In the roof, 400 x 100 mm; 80 % full: the air is a wedge at the high end."""
+    wall = cube((900, 300, 200)) - cube((894, 294, 194), (3, 3, 3))
+    file = save(tmp_path / "t.stl", wall - cube((400, 100, 20), (250, 100, 190)))
+    tank, plugs = read_mesh_and_plugs(file, *AXES, plug="all")
+    port = plugs[0].port(PortKind.BREATHER)
+    assert len(port.rim) == 4
+    found = envelope(tank, [port], 0.8 * tank.capacity, every_deg=90.0, tolerance_deg=0.05)
+    floods = [
+        0.2 * side * 194.0 * 2.0 / wedge**2 for side, wedge in ((894.0, 647.0), (294.0, 197.0))
+    ]
+    told = [limit.slope_deg for limit in found.limits]
+    assert told == pytest.approx(np.tile(np.degrees(np.arctan(floods)), 2), abs=0.01)
+
+
+def test_a_coarse_round_hole_reaches_down_to_its_corners(tmp_path):
+    """Eight sides: the circle of the same area ends 5 mm of 100 above the corners."""
+    wall = cube((900, 300, 200)) - cube((894, 294, 194), (3, 3, 3))
+    octagon = Manifold.cylinder(20, 100, 100, 8).rotate((0, 0, 22.5)).translate((450, 150, 190))
+    _, plugs = read_mesh_and_plugs(save(tmp_path / "t.stl", wall - octagon), *AXES, plug="all")
+    up = np.array([[0.8 * np.cos(np.pi / 8), 0.8 * np.sin(np.pi / 8), 0.6]])  # over a corner
+    low = support_low(plugs[0].port(PortKind.BREATHER).discs, up)
+    assert low == pytest.approx(up @ (0.45, 0.15, 0.197) - 0.8 * 0.1, abs=1e-6)
+    assert plugs[0].bore == pytest.approx(0.1898, abs=1e-4)
 
 
 def test_free_metal_inside_displaces(tmp_path):

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from tanksolve.errors import PortError
+from tanksolve.geometry.parts import box
 from tanksolve.kernel.attitude.support import support_high, support_low
 from tanksolve.model import ports
+from tanksolve.model.mounting import mount
 from tanksolve.model.ports import FACINGS, Port, PortKind, Rule
 
 HERE = (0.1, 0.2, 0.3)
@@ -102,3 +104,30 @@ def test_ports_that_are_refused(options, message):
 def test_a_position_must_be_finite():
     with pytest.raises(PortError, match="not a finite"):
         ports.pickup("a", (0.0, math.nan, 0.0))
+
+
+RECTANGLE = ((0.2, 0.05, 0.0), (-0.2, 0.05, 0.0), (-0.2, -0.05, 0.0), (0.2, -0.05, 0.0))
+
+
+def test_an_outline_reaches_to_its_corners():
+    port = Port("a", PortKind.BREATHER, HERE, bore=0.4124, facing=FACINGS["up"], rim=RECTANGLE)
+    up = np.array([[0.6, 0.0, 0.8], [0.0, 0.6, 0.8], [-0.6, 0.0, 0.8]])
+    np.testing.assert_allclose(support_low(port.discs, up), up @ HERE - [0.12, 0.03, 0.12])
+    np.testing.assert_allclose(support_high(port.discs, up), up @ HERE + [0.12, 0.03, 0.12])
+    np.testing.assert_allclose(port.discs[0, :3], HERE)
+    np.testing.assert_allclose(port.ends, [HERE])
+
+
+def test_an_outline_turns_with_the_tank():
+    port = Port("a", PortKind.BREATHER, HERE, bore=0.4124, facing=FACINGS["up"], rim=RECTANGLE)
+    turn = np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
+    (turned,) = mount(box(1.0, 1.0, 1.0), [port], turn.T)[1]
+    up = np.array([[0.6, 0.0, 0.8], [0.0, 0.6, 0.8]])
+    np.testing.assert_allclose(support_low(turned.discs, up @ turn.T), support_low(port.discs, up))
+
+
+def test_corners_lie_in_a_plane_that_faces_somewhere():
+    with pytest.raises(PortError, match="an opening with corners needs a facing"):
+        Port("a", PortKind.BREATHER, HERE, bore=0.4, rim=RECTANGLE)
+    with pytest.raises(PortError, match="not a finite number"):
+        Port("a", PortKind.BREATHER, HERE, facing=FACINGS["up"], rim=((math.nan, 0.0, 0.0),))

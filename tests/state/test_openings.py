@@ -1,5 +1,6 @@
 """Places of a dry port all over a cell: how far the lowest point moves, and what bounds rest on it."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -128,3 +129,66 @@ def test_an_opening_that_a_plate_cuts_stands_in_both_bays(x):
     assert (dry_need <= BAYS.capacity - rooms + 1e-3).all(), (
         "no more than the whole opening's lowest"
     )
+
+
+@pytest.mark.parametrize("x", [0.280, 0.290, 0.296, 0.304, 0.310])
+def test_an_outline_that_a_plate_cuts_stands_in_both_bays(x):
+    """An oblong opening across a plate: each point of it by itself, against its corners and ends at walls."""
+    up = up_from_slope_heading(np.radians([8.0, 8.0, 3.0]), np.radians([0.0, 180.0, 77.0]))
+    sides = np.array([0.03, 0.01])
+    rim = tuple((a * sides[0], b * sides[1], 0.0) for a, b in ((1, 1), (-1, 1), (-1, -1), (1, -1)))
+    common = {"bore": 0.0633, "facing": "down", "cover": 0.0}
+    wet = replace(pickup("p", (x, 0.2, 0.15), **common), rim=rim)
+    dry = replace(breather("b", (x, 0.2, 0.15), **common), rim=rim)
+    asked = [Conditions.of(BAYS, [port], 0.04) for port in (wet, dry)]
+    wet_need, dry_need = (one.needs(one.groups, up)[:, 0] for one in asked)
+    high = asked[0].edge(0, up)[:, None]
+    both = [need(BAYS.graph, up, place[None], high) for place in BESIDE]
+    np.testing.assert_allclose(wet_need, np.maximum(*both), atol=1e-9)
+    rooms = np.full(len(up), np.inf)
+    for s, t in np.stack(np.meshgrid(*2 * [np.linspace(-1.0, 1.0, 41)]), axis=-1).reshape(-1, 2):
+        spot = np.array([x + s * sides[0], 0.2 + t * sides[1], 0.15])
+        if not WALLS[0] <= spot[0] <= WALLS[1]:
+            rooms = np.minimum(rooms, room(BAYS.graph, up, spot[None], (up @ spot)[:, None]))
+    assert (dry_need >= BAYS.capacity - rooms - 1e-9).all()
+    assert (dry_need <= BAYS.capacity - rooms + 1e-3).all(), (
+        "no more than the whole opening's lowest"
+    )
+
+
+def test_a_bay_between_two_plates_counts_though_no_corner_of_an_outline_is_in_it():
+    plate = TEXT[TEXT.index("[[baffle]]") : TEXT.index("[[port]]")]
+    second = plate.replace("low wall", "second").replace("497 mm", "447 mm")
+    tank = loads(TEXT.replace(plate, plate + second)).tank
+    rim = tuple(
+        (a, b, 0.0) for a, b in ((0.12, 0.01), (-0.06, 0.01), (-0.06, -0.01), (0.12, -0.01))
+    )
+    common = {"bore": 0.24, "facing": "down", "cover": 0.0}
+    at = (0.43, 0.2, 0.15)  # from 370 to 550 mm: the narrow bay is from 453 to 497
+    wet, dry = (replace(make("p", at, **common), rim=rim) for make in (pickup, breather))
+    up = up_from_slope_heading(np.radians([6.0, 6.0, 3.0]), np.radians([0.0, 180.0, 77.0]))
+    wet_asked, dry_asked = (Conditions.of(tank, [port], 0.04) for port in (wet, dry))
+    between = np.array([0.47, 0.2, 0.15])
+    high = wet_asked.edge(0, up)[:, None]
+    alone = need(tank.graph, up, between[None], high)
+    assert (wet_asked.needs(wet_asked.groups, up)[:, 0] >= alone - 1e-9).all()
+    spots = [np.array([x, y, 0.15]) for x in (0.4531, 0.4969) for y in (0.19, 0.21)]
+    low = np.min([room(tank.graph, up, s[None], (up @ s)[:, None]) for s in spots], axis=0)
+    found = dry_asked.needs(dry_asked.groups, up)[:, 0]
+    assert (found >= tank.capacity - low - 1e-4).all()
+
+
+@pytest.mark.parametrize("clear", [0.0, 0.03])
+def test_no_attitude_in_a_cell_needs_more_air_for_an_outline(clear):
+    tank, rng = random_case(8).tank, np.random.default_rng(8)
+    for place in near_walls(tank, rng, 60, 3):
+        flat = rng.uniform(-0.03, 0.03, (5, 2))
+        rim = tuple((float(a), float(b), 0.0) for a, b in flat)
+        port = breather("b", tuple(place), facing="up", bore=0.09, cover=clear, rule=Rule.DRY)
+        conditions = Conditions.of(tank, [replace(port, rim=rim)], 0.5 * tank.capacity)
+        box = cells_about(rng, 5, widest=0.1)
+        cells = Cells(np.full(len(box), SLOPE_HEADING, np.int8), box)
+        over = conditions.needs(conditions.groups, centres(cells), hulls(cells))[:, 0]
+        for k, cell in enumerate(box):
+            at = conditions.needs(conditions.groups, inside(rng, cell, 4))[:, 0]
+            assert at.max() <= over[k] + 1e-7 * tank.capacity

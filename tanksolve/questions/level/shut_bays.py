@@ -87,7 +87,7 @@ def _one_level(tank: Tank, tree: MergeTree, volume: float, attitude: Attitude) -
 def _around(tank: Tank, volume: float, attitude: Attitude, pickup: Port) -> Iterator[Rest]:
     """The states in which the liquid over a pickup stands lowest and, over its place, highest."""
     wet = replace(pickup, rule=Rule.WET)
-    dry = replace(pickup, rule=Rule.DRY, cover=0.0, bore=None, facing=None, length=0.0)
+    dry = replace(pickup, rule=Rule.DRY, cover=0.0, bore=None, facing=None, length=0.0, rim=())
     for port in (wet, dry):
         asked = Conditions.of(tank, [port], volume)
         margin = float(asked.margins_at_fill(np.array([attitude.up]), np.array([volume]))[0, 0])

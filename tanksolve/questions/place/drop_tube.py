@@ -209,7 +209,7 @@ def _to_faces(tank: Tank, faces: NDArray[np.int64], point: Array) -> float:
 
 def _to_port(port: Port, start: Array, way: Array, length: float) -> float:
     """Distance [m] from a piece of line to the ball about a port's opening."""
-    ends = [np.asarray(disc[:3]) for disc in port.discs]
-    reach = max(float(disc[6] + disc[7]) for disc in port.discs)
+    ends = [np.asarray(disc[:3]) for disc in port.mouths]
+    reach = max(float(disc[6] + disc[7]) for disc in port.mouths)
     each = [start + np.clip(way @ (at - start), 0.0, length) * way - at for at in ends]
     return min(float(np.linalg.norm(one)) for one in each) - reach

@@ -46,7 +46,10 @@ def stretched(
     moved = []
     for port in ports:
         x, y, z = (float(c) for c in _place(tank, np.array(port.position), dimension, stretch))
-        moved.append(replace(port, position=(x, y, z)))
+        corners = [np.add(port.position, corner) for corner in port.rim]
+        moved_corners = [_place(tank, corner, dimension, stretch) - (x, y, z) for corner in corners]
+        rim = tuple((float(a), float(b), float(c)) for a, b, c in moved_corners)
+        moved.append(replace(port, position=(x, y, z), rim=rim))
     links = tuple(mapped(link, np.diag(stretch), tank.lower) for link in tank.links)
     return replace(tank, vertices=vertices, links=links), tuple(moved)
 
