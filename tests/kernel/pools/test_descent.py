@@ -6,7 +6,7 @@ import pytest
 from tanksolve.kernel.attitude.direction import up_from_pitch_roll
 from tanksolve.kernel.pools.settle import settle
 from tanksolve.kernel.topology.mesh_graph import build_graph
-from tests.pool_tanks import arrays, box, cups, holed_baffles
+from tests.pool_tanks import Solid, arrays, box, cups, holed_baffles
 
 HAIR = 2e-5  # m
 
@@ -66,3 +66,47 @@ def test_liquid_runs_to_where_it_runs_from_a_hair_away(name, tilt):
     assert seen.sum() > 0.7 * len(places)
     gaps = np.nanmin(np.abs(around[seen] - at[seen, None]), axis=1)
     assert gaps.max() < 1e-9
+
+
+@pytest.mark.parametrize("under_a_shelf", [False, True])
+def test_what_falls_lands_straight_below_and_runs_down_from_there(under_a_shelf):
+    """Nose down by 20 degrees: 0.3 m down is 0.109 m forward, and nothing to either side.
+
+    Further on a wall along x parts the floor at y = 0.15 m; a wall across under the fall, 0.1 m high, is cleared
+    where 0.2 m down is 0.073 m forward.
+    """
+    tank = box((0, 0, 0), (1.0, 0.4, 0.5)) - box((0.6, 0.15, -1), (2.0, 0.16, 0.45))
+    tank -= box((0.36, -1, -1), (0.365, 1, 0.1))
+    start = 0.3
+    if under_a_shelf:
+        tank, start = tank - box((-1, -1, 0.3), (0.3, 1, 0.31)), 0.05
+    graph = build_graph(*arrays(tank))
+    up = up_from_pitch_roll(np.radians(-20.0), 0.0)
+    across = (0.05, 0.12, 0.17, 0.35)
+    ports = [(start, y, 0.32 if under_a_shelf else 0.3) for y in across]
+    bays = [(0.9, 0.07, 0.01), (0.9, 0.3, 0.01), (0.3, 0.2, 0.01)]
+    found = settle(graph, up[None], 1e-6 * graph.capacity, [*ports, *bays]).port_pool[0, 0]
+    left, right, rear = found[4:]
+    assert len({left, right, rear}) == 3
+    assert found[:4].tolist() == [left, left, right, right]
+
+
+def test_from_an_overhanging_tip_liquid_falls_and_does_not_crawl_back_under():
+    """Nose down by 20 degrees: a fall from the tip of a plate at x = 0.5 clears the wall at x = 0.56 m.
+
+    The plate's keel leans back to x = 0.4, 0.2 m lower. What ran down that would drip off it short of the wall.
+    """
+    corners = [
+        (0.1, 0.1, 0.4),
+        (0.1, 0.3, 0.4),
+        (0.5, 0.2, 0.3),
+        (0.4, 0.19, 0.1),
+        (0.4, 0.21, 0.1),
+    ]
+    tank = box((0, 0, 0), (1.0, 0.4, 0.5)) - Solid.hull_points(corners)
+    graph = build_graph(*arrays(tank - box((0.56, -1, -1), (0.565, 1, 0.1))))
+    up = up_from_pitch_roll(np.radians(-20.0), 0.0)
+    above_the_tip, front, rear = (0.3, 0.2, 0.45), (0.9, 0.2, 0.01), (0.2, 0.01, 0.01)
+    found = settle(graph, up[None], 1e-6 * graph.capacity, [above_the_tip, front, rear])
+    falls, ahead, behind = found.port_pool[0, 0]
+    assert falls == ahead != behind
