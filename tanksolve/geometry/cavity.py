@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError
 from tanksolve.geometry.caps import Opening, close_mouths
-from tanksolve.geometry.enclosed import Enclosed, find_enclosed, survey
+from tanksolve.geometry.enclosed import Enclosed, find_enclosed, sealed_within, survey
 from tanksolve.geometry.findings import place_words
 from tanksolve.geometry.mesh_checks import Examination, Surface, examine
 from tanksolve.geometry.mouths import boundary_loops, wet_faces
@@ -36,7 +36,7 @@ class Cavity:
     volume : file's unit cubed; faces : (F, 3) int, outward from the liquid.
     openings : the caps, greatest first; shells : numbers of the metal's shells that bound it.
     seal : width of the ball that the space was shut off from, file's unit; others : widths that
-        would shut off clearly less or more, with the volume of it.
+        would shut off clearly less or more, with the volume of it; vessel : whether a vessel stands in it.
     """
 
     volume: float
@@ -45,6 +45,7 @@ class Cavity:
     shells: tuple[int, ...] = ()
     seal: float = 0.0
     others: tuple[tuple[float, float], ...] = ()
+    vessel: bool = False
 
 
 def outward_metal(surface: Surface, examination: Examination, shells: tuple[Shell, ...]) -> Ints:
@@ -80,8 +81,12 @@ def find_cavities(
     edges = edges_of(faces)
     frame = _own_axes(surface.vertices[faces])
     upright = surface.vertices @ frame.T
-    space = survey(upright[faces])
+    space = survey(upright[faces], seal)
     enclosed = find_enclosed(space, seal, None if inside is None else frame @ inside)
+    if enclosed is not None:
+        within = sealed_within(upright[faces], enclosed)
+        others = (within, *enclosed.others) if within else enclosed.others
+        enclosed = replace(enclosed, others=others)
     wet = np.zeros(len(faces), bool)
     if enclosed is not None:
         wet = wet_faces(upright, faces, edges, space, enclosed)
@@ -211,7 +216,8 @@ def _sorted_cavities(
         bounds = tuple(int(n) + 1 for n in np.unique(of_metal[own[: len(of_metal)]]))
         cavity = Cavity(body.volume, _ordered(mine), body.faces, bounds)
         if enclosed is not None:
-            cavity = replace(cavity, seal=enclosed.width, others=enclosed.others)
+            vessel = enclosed.nested is not None
+            cavity = replace(cavity, seal=enclosed.width, others=enclosed.others, vessel=vessel)
         found.append(cavity)
     return tuple(
         sorted(

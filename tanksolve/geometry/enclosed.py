@@ -17,11 +17,12 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-__all__ = ["Enclosed", "Space", "find_enclosed", "survey"]
+__all__ = ["Enclosed", "Space", "find_enclosed", "sealed_within", "survey"]
 
 _CELLS = 600_000
 _PAD = 0.45  # room round the mesh, in its middle size: balls up to twice that roll there
 _NARROWEST = 3.0  # cells: the least width that the grid can tell
+_TOLD = 6.0  # cells, where the width is stated
 _STEP = 1.2  # from one width to the next
 _OPEN_SHARE = 0.12  # of the border of an enclosed space, at most, that is opening
 _OPEN_TRAY = 0.45
@@ -32,6 +33,9 @@ _WIDER = 1.8  # than the opening: balls that touch no more than the rims of what
 _FILLED = 0.3  # of a space, at least, the ball that rolls in it reaches
 _OTHER = 1.15  # a wider ball that shuts off so much more is another reading, and told
 _PART = 0.05  # of what is chosen: a narrower ball that shuts off less shuts off a crevice
+_FINE = 8 * _CELLS  # cells where mouths are too narrow, or too much alike, for the grid
+_NESTED = 4  # of its six sides, at least, a space within another stands clear by
+_CLEAR = 3.0  # cells, more than a bay does of the walls that it shares
 
 
 @dataclass(frozen=True)
@@ -76,12 +80,15 @@ class Enclosed:
     width : of the ball that shut off the inside; infinite for the convex hull.
     others : widths at which clearly less or more would be shut off, with the volume of it: a tank in a
         cabinet, or a bay with small openings.
+    nested : places (2, 3), in a space that stands clear within and whose mouth is narrow, and in the room
+        round it; None where there is none.
     """
 
     inside: tuple[tuple[Bools, float], ...] = field(repr=False)
     outside: tuple[tuple[Bools, float], ...] = field(repr=False)
     width: float
     others: tuple[tuple[float, float], ...] = ()
+    nested: Array | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)
@@ -99,15 +106,22 @@ class _Shut:
         return int(self.cells.sum())
 
 
-def survey(corners: Array) -> Space:
-    """Lay a grid round a closed surface (F, 3, 3) that looks out of the metal."""
+def survey(corners: Array, seal: float | None = None) -> Space:
+    """Lay a grid round a closed surface (F, 3, 3) that looks out of the metal, finer where ``seal`` is stated."""
+    space = _grid(corners, _CELLS)
+    if seal is None or seal >= _TOLD * space.cell:
+        return space
+    return _grid(corners, int(min(_CELLS * (_TOLD * space.cell / seal) ** 3, _FINE)))
+
+
+def _grid(corners: Array, most: int) -> Space:
     from scipy import ndimage
     from scipy.spatial import ConvexHull
 
     points = corners.reshape(-1, 3)
     low, high = points.min(axis=0), points.max(axis=0)
     pad = _PAD * float(np.sort(high - low)[1])
-    cell = float(np.prod(high - low + 2.0 * pad) / _CELLS) ** (1.0 / 3.0)
+    cell = float(np.prod(high - low + 2.0 * pad) / most) ** (1.0 / 3.0)
     shape = np.ceil((high - low + 2.0 * pad) / cell).astype(np.int64) + 1
     # off any round number, so that no cell's middle lies in a plane of the drawing
     start = low - pad - cell * np.array([0.317, 0.271, 0.353])
@@ -182,7 +196,70 @@ def find_enclosed(
         if one.total > _OTHER * last:
             others.append((one.width, space.volume(one.total)))
             last = one.total
-    return _certain(space, chosen, wide[-1], tuple(others))
+    found = _certain(space, chosen, wide[-1], tuple(others))
+    return found if seal is not None else replace(found, nested=_nested(space, chosen))
+
+
+def _nested(space: Space, chosen: _Shut) -> Array | None:
+    """Places (2, 3) in the greatest space that stands clear within, behind a narrow mouth, and round it."""
+    from scipy import ndimage
+
+    room = np.isin(chosen.label, chosen.spaces)
+    for width in (_NARROWEST * space.cell, chosen.width, _STEP * chosen.width):
+        label, _ = ndimage.label(room & (space.distance >= 0.5 * width))
+        cells = np.bincount(label.ravel())
+        cells[0] = 0
+        order = [int(k) for k in np.argsort(-cells) if cells[k] > _PART * cells.sum()]
+        if len(order) < 2:
+            continue
+        whole = np.argwhere(label)
+        low, high = whole.min(axis=0), whole.max(axis=0)
+        for k in order:
+            own = np.argwhere(label == k)
+            clear = np.append(own.min(axis=0) - low, high - own.max(axis=0)) >= _CLEAR
+            if clear.sum() >= _NESTED:
+                both = [k, order[1] if k == order[0] else order[0]]
+                at = np.asarray(ndimage.maximum_position(space.distance, label, both))
+                return np.asarray(space.low + space.cell * at)
+    return None
+
+
+def sealed_within(corners: Array, enclosed: Enclosed) -> tuple[float, float] | None:
+    """Width of a ball that comes round the space told by ``nested`` and not into it, and that space's volume.
+
+    None where there is no such space, or such a width is among the others; a width of 0 where the mouths outwards
+    are no wider than its own, as far as a finer grid can tell.
+    """
+    if enclosed.nested is None or any(width < enclosed.width for width, _ in enclosed.others):
+        return None
+    space = _grid(corners, _FINE)
+    most = min(2.0 * enclosed.width, 2.0 * (space.pad - 2.0 * space.cell))
+    inner, outer = (_widest(space, place, most) for place in enclosed.nested)
+    if outer < inner + 0.5 * space.cell:
+        return 0.0, 0.0
+    width = 0.5 * (
+        inner + outer + space.cell
+    )  # middles of cells miss that of a mouth by half a cell
+    space = survey(corners, width)  # as where it is stated
+    one = _shut_off(space, width, enclosed.nested[0])
+    return (0.0, 0.0) if one is None else (width, space.volume(one.total))
+
+
+def _widest(space: Space, place: Array, most: float) -> float:
+    """Width of the widest ball that comes from the outside to a place (3,), to a quarter of a cell."""
+    from scipy import ndimage
+
+    at = space.index(place[None])[0]
+    low, high = 0.0, most
+    while high - low > 0.25 * space.cell:
+        width = 0.5 * (low + high)
+        label, _ = ndimage.label(space.open & (space.distance >= 0.5 * width))
+        low, high = (
+            (width, high)
+            if label[tuple(at)] and label[tuple(at)] == label[0, 0, 0]
+            else (low, width)
+        )
+    return low
 
 
 def _within_larger(narrow: _Shut, wide: _Shut) -> int:

@@ -23,6 +23,7 @@ from tanksolve.geometry.readings import (
     choose,
     confirm_plugs,
     looks_like_sheet,
+    other_spaces,
     which,
 )
 from tanksolve.geometry.shells import check_winding
@@ -172,11 +173,7 @@ def _left_out(intake: Intake, choice: Choice, found: tuple[Choice, ...]) -> tupl
         seal = choice.seal * intake.conventions.scale
         ball = f"of {length_words(seal)}" if np.isfinite(seal) else "without bounds (a flat lid)"
         words.append(f"inside is what a ball {ball} rolled round the outside does not reach")
-    words += [
-        f"sealed against a ball of {length_words(width * intake.conventions.scale)} it would hold "
-        f"about {litres(volume)} (seal states the width)"
-        for width, volume in choice.others
-    ]
+    words += other_spaces(intake, choice)
     wetted = {face.tobytes() for face in choice.faces}
     for other in found:
         if other.faces[0].tobytes() not in wetted:

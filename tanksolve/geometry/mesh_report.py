@@ -11,7 +11,7 @@ from tanksolve.geometry.findings import Finding, counted
 from tanksolve.geometry.holes import find_holes
 from tanksolve.geometry.intake import Body, Intake, take_in
 from tanksolve.geometry.plugs import Plug, plugs_of
-from tanksolve.geometry.readings import Choice, as_liquid, as_metal, looks_like_sheet
+from tanksolve.geometry.readings import Choice, as_liquid, as_metal, looks_like_sheet, other_spaces
 from tanksolve.geometry.shells import check_winding
 
 __all__ = ["MeshReading", "MeshReport", "ShellReport", "inspect_mesh"]
@@ -43,12 +43,14 @@ class MeshReading:
     volumes_m3 : capacity of each body or cavity.
     plugs : the ports that have to be plugged for it, in words.
     words : the same for people.
+    others : where a vessel stands in the first of them, what else may be meant, in words.
     """
 
     meaning: str
     volumes_m3: tuple[float, ...]
     plugs: tuple[str, ...]
     words: str
+    others: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -203,4 +205,5 @@ def _reading(intake: Intake, meaning: str, choices: tuple[Choice, ...]) -> MeshR
         tuple(c.volume * scale**3 for c in choices),
         tuple(plug.words for plug in plugs[:_LISTED]),
         f"as {meaning}: {counted(len(choices), *kind)}, {shown}{ports}{doubt}",
+        other_spaces(intake, choices[0]) if choices[0].vessel else (),
     )

@@ -16,6 +16,7 @@ from tanksolve.geometry.plugs import plugs_of
 from tanksolve.geometry.shells import check_winding, liquid_bodies
 from tanksolve.kernel.capacity.whole_surface import surface_area
 from tanksolve.kernel.topology.free_space import winding_numbers
+from tanksolve.units import length_words
 
 Ints = NDArray[np.int64]
 Meaning = Literal["liquid", "metal"]
@@ -28,6 +29,7 @@ __all__ = [
     "choose",
     "confirm_plugs",
     "looks_like_sheet",
+    "other_spaces",
     "which",
 ]
 
@@ -45,7 +47,8 @@ class Choice:
     ``volume`` in the file's unit cubed, ``faces`` (F, 3) outward from the liquid, ``openings`` the
     ports that had to be plugged, ``shells`` the numbers of the shells that bound it. For metal,
     ``seal`` is the width of the ball that was rolled round the outside to tell it from the inside,
-    and ``others`` those that would shut off clearly less or more, with that volume.
+    and ``others`` those that would shut off clearly less or more, with that volume; a width of 0 is a
+    ``vessel`` within, which may be the tank, that no width shuts off by itself.
     """
 
     volume: float
@@ -54,6 +57,7 @@ class Choice:
     shells: tuple[int, ...] = ()
     seal: float = 0.0
     others: tuple[tuple[float, float], ...] = ()
+    vessel: bool = False
 
 
 def as_liquid(intake: Intake) -> tuple[Choice, ...]:
@@ -84,7 +88,22 @@ def as_metal(
     )
     if at is not None:
         found = tuple(c for c in found if _holds(intake, c.faces, at))
-    return tuple(Choice(c.volume, c.faces, c.openings, c.shells, c.seal, c.others) for c in found)
+    return tuple(
+        Choice(c.volume, c.faces, c.openings, c.shells, c.seal, c.others, c.vessel) for c in found
+    )
+
+
+def other_spaces(intake: Intake, choice: Choice) -> tuple[str, ...]:
+    """What another width would take for the tank, in words: a tank in a cabinet, a bay with small openings."""
+    scale, litres = intake.conventions.scale, intake.conventions.litres
+    return tuple(
+        f"sealed against a ball of {length_words(width * scale)} it would hold about {litres(volume)} "
+        "(seal states the width)"
+        if width
+        else "a vessel of its own stands in it, with an opening no narrower than those outwards: if that is "
+        "the tank, read its body alone (body), or close the other openings in the drawing"
+        for width, volume in choice.others
+    )
 
 
 def _holds(intake: Intake, faces: Ints, point: NDArray[np.float64]) -> bool:
@@ -168,6 +187,7 @@ def choose(
             tuple(s for c in choices for s in c.shells),
             max(c.seal for c in choices),
             choices[0].others,
+            choices[0].vessel,
         )
     if not 1 <= number <= len(choices):
         raise MeshError(

@@ -154,6 +154,7 @@ def _report(report: MeshReport) -> Iterator[Fact]:
     for reading in report.readings:
         yield Fact("reading", reading.words)
         yield from (Fact("plug", plug) for plug in reading.plugs)
+        yield from (Fact("or", other) for other in reading.others)
 
 
 def _until(missing: tuple[str, ...]) -> Iterator[str]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError
 from tanksolve.geometry.mesh_file import read_mesh_and_plugs
-from tanksolve.geometry.mesh_report import MeshReport, inspect_mesh
+from tanksolve.geometry.mesh_report import MeshReading, MeshReport, inspect_mesh
 from tanksolve.geometry.plugs import Plug
 from tanksolve.geometry.readings import Meaning
 from tanksolve.kernel.topology.free_space import winding_numbers
@@ -74,6 +74,9 @@ def draft(
     ports = _ports(tank, plugs)
     assumed = [f"the fill, {100 * _FILLED:.0f} % of the capacity", *([several] if several else [])]
     assumed += [
+        f"that this space is the tank: {other}" for other in _reading(report, meaning).others
+    ]
+    assumed += [
         f"{port.name} as a {port.kind.value}"
         + ("" if plug.round else f" ({plug.shape}: its own outline counts)")
         for port, plug in zip(ports, plugs, strict=True)
@@ -98,7 +101,7 @@ def _several(report: MeshReport, meaning: Meaning) -> str:
 
     Two cavities of a wall may be two tanks: the greatest is taken. Bodies drawn as liquid are one tank's.
     """
-    volumes = next(r.volumes_m3 for r in report.readings if r.meaning == meaning)
+    volumes = _reading(report, meaning).volumes_m3
     if len(volumes) == 1:
         return ""
     each = ", ".join(volume_words(volume) for volume in volumes)
@@ -107,6 +110,10 @@ def _several(report: MeshReport, meaning: Meaning) -> str:
     return (
         f'the greatest of {len(volumes)} cavities, {each}; cavity = 2, ..., or "all", takes another'
     )
+
+
+def _reading(report: MeshReport, meaning: Meaning) -> MeshReading:
+    return next(reading for reading in report.readings if reading.meaning == meaning)
 
 
 def _questions(report: MeshReport, meaning: Meaning | None, mesh: Path) -> MeshError:
@@ -187,6 +194,10 @@ def _text(
         'pickups = "all"  # "any": one covered pickup is enough',
         "",
         "[tank]",
+        *(
+            f"# CHECK that this space is the tank: {other}"
+            for other in _reading(report, meaning).others
+        ),
         'shape = "mesh"',
         f"file = {_quoted(file)}",
         f'unit = "{conventions.unit}"',

@@ -6,10 +6,12 @@ import trimesh
 from metal_cases import necked, tank
 from rewritten import shuffled
 from solids_by_hand import box, inverted, turned, write_stl
-from walled_tank import corners_of, cube, rod
+from walled_tank import corners_of, cube, rod, save
 
 from tanksolve.errors import MeshError
 from tanksolve.geometry.mesh_file import read_mesh
+from tanksolve.geometry.mesh_report import inspect_mesh
+from tanksolve.project.from_mesh import draft
 
 AXES = ("mm", "+x", "+z")
 ROOM = 0.594 * 0.294 * 0.194
@@ -147,7 +149,41 @@ def test_a_tank_in_a_cabinet_is_told(tmp_path):
     assert any("it would hold about 46" in note for note in proposed.notes)
     stated = read_mesh(tmp_path / "t.stl", *AXES, **more, seal=0.06)
     assert stated.capacity == pytest.approx(room.volume() * 1e-9, rel=1e-6)
-    assert any("it would hold about 323" in note for note in stated.notes)
+    assert any("it would hold about 3" in note for note in stated.notes)
+
+
+def in_a_cabinet(path, hatch):
+    """A tank of 57.2 L, bored 50 mm, on the floor of a cabinet of 1000 x 600 x 700 mm with a square hatch."""
+    room = cube((494, 394, 294), (103, 103, 4))
+    vessel = cube((500, 400, 300), (100, 100, 1)) - room - rod(25, 20, "z", (300, 300, 301))
+    cabinet = cube((1000, 600, 700)) - cube((994, 594, 694), (3, 3, 3))
+    return save(path, cabinet - cube((hatch, 20, hatch), (470, -10, 350)) + vessel)
+
+
+def test_a_tank_in_a_cabinet_is_told_where_the_grid_is_too_coarse_for_its_hatch(tmp_path):
+    """Balls that go through a hatch of 60 mm are narrower than three cells: 407 L were proposed, unsaid."""
+    file = in_a_cabinet(tmp_path / "t.stl", 60)
+    more = {"body": "all", "meaning": "metal", "plug": "all"}
+    proposed = read_mesh(file, *AXES, **more)
+    assert proposed.capacity > 0.3
+    (told,) = [note for note in proposed.notes if "it would hold about" in note]
+    width = float(told.split("ball of ")[1].split(" mm")[0])
+    assert float(told.split("about ")[1].split(" L")[0]) == pytest.approx(
+        57.2, rel=0.15
+    )  # cells beside a wall do not count
+    assert 50.0 < width < 60.0
+    stated = read_mesh(file, *AXES, **more, seal=1e-3 * width)
+    assert stated.capacity == pytest.approx(0.494 * 0.394 * 0.294, rel=1e-6)
+    report = inspect_mesh(file, *AXES, body="all")
+    assert any(told in others for others in (reading.others for reading in report.readings))
+    assumed = draft(file, tmp_path / "t.toml", *AXES).assumed
+    assert any(told in words for words in assumed)
+
+
+def test_a_vessel_that_no_width_parts_from_its_cabinet_is_told(tmp_path):
+    file = in_a_cabinet(tmp_path / "t.stl", 45)
+    proposed = read_mesh(file, *AXES, body="all", meaning="metal", plug="all")
+    assert any("a vessel of its own stands in it" in note for note in proposed.notes)
 
 
 @pytest.mark.parametrize("way", ["as drawn", "shuffled", "wound the other way", "turned"])
