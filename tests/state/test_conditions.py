@@ -1,6 +1,7 @@
 """Rules as margins and as yes-or-no tests: both must say the same, and a proved cell must be held."""
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from tanksolve.kernel.attitude.direction import up_from_slope_heading
 from tanksolve.kernel.capacity.volumes import volumes
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Rule, breather, drain, heater, pickup, return_line
+from tanksolve.project.load import load
 from tanksolve.state.conditions import Conditions
 
 SIZE = (1.2, 0.5, 0.8)
@@ -181,3 +183,50 @@ def test_a_port_high_above_the_level_is_far_from_holding():
     margin = conditions.margins(np.array([[[0.0, 0.0, 1.0]]]))[0, 0, 0]
     assert margin == pytest.approx(0.2 - 0.7, abs=1e-12)
     assert math.isfinite(conditions.margins(random_up(np.random.default_rng(6), 5)[None]).sum())
+
+
+def test_rows_that_tell_of_more_than_the_tank_holds_are_brim_full():
+    """Level in a box 0.8 m high: wet by what lies below the roof, dry short of it; between, by hand."""
+    ports = [pickup("suction", (0.3, 0.1, 0.1), cover=0.0), breather("vent", (0.9, 0.4, 0.7))]
+    conditions = Conditions.of(box_tank(SIZE), ports, Fill(0.2, 0.3))
+    up = np.repeat([[0.0, 0.0, 1.0]], 4, axis=0)
+    most = 1.2 * 0.5 * 0.8
+    found = conditions.margins_at_fill(up, np.array([0.0, 0.3, most, 1.2 * most]))
+    surface = np.array([0.0, 0.5, 0.8, 0.8])
+    assert found == pytest.approx(np.stack([surface - 0.1, 0.7 - surface], axis=-1), abs=1e-8)
+
+
+@pytest.mark.parametrize("high", [0.05, 0.23])
+def test_what_is_needed_all_over_a_cell_is_bounded_to_second_order(high):
+    """In two bays, below the wall between them and over it: ten times narrower, a hundredth of the excess."""
+    two = load(Path(__file__).parents[2] / "meshes" / "two_bays.toml").tank
+    asked = Conditions.of(two, [pickup("p", (0.7, 0.2, high), cover=0.0)], 0.09)
+    excess = []
+    for half in np.radians([0.4, 0.04]):
+        about = np.radians([4.0, 30.0])
+        box = [about[0] - half, about[0] + half, about[1] - half, about[1] + half]
+        cell = Cells(np.array([SLOPE_HEADING], np.int8), np.array([box]))
+        over = asked.needs(asked.groups, centres(cell), hulls(cell))[0, 0]
+        at = up_from_slope_heading(
+            *(np.mgrid[-1:1:9j, -1:1:9j].reshape(2, -1) * half + about[:, None])
+        )
+        excess.append(over - asked.needs(asked.groups, at).max())
+    assert -1e-12 <= excess[1] < 0.03 * excess[0]
+
+
+@pytest.mark.parametrize("x", [0.51, 0.7, 0.95])
+@pytest.mark.parametrize("half", [1.0, 0.2])
+def test_no_attitude_in_a_cell_has_less_margin_than_its_bound_where_the_other_bay_takes_more(
+    x, half
+):
+    """Nose up by 5 degrees give or take: at the lower end the rear bay holds more behind the wall than midway."""
+    two = load(Path(__file__).parents[2] / "meshes" / "two_bays.toml").tank
+    asked = Conditions.of(two, [pickup("p", (x, 0.2, 0.02), cover=0.0)], 0.045)
+    cell = Cells(
+        np.array([SLOPE_HEADING], np.int8), np.radians([[5.0 - half, 5.0 + half, 0.0, 2.0]])
+    )
+    bound = asked.margins_within(centres(cell), hulls(cell))[0, 0]
+    slope, heading = np.radians(np.mgrid[-half:half:7j, 0.0:2.0:7j].reshape(2, -1))
+    up = up_from_slope_heading(slope + np.radians(5.0), heading)
+    least = asked.margins(up[:, None])[:, 0, 0].min()
+    assert bound <= least < bound + 0.1 * half

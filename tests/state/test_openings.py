@@ -192,3 +192,28 @@ def test_no_attitude_in_a_cell_needs_more_air_for_an_outline(clear):
         for k, cell in enumerate(box):
             at = conditions.needs(conditions.groups, inside(rng, cell, 4))[:, 0]
             assert at.max() <= over[k] + 1e-7 * tank.capacity
+
+
+def test_with_a_clearance_liquid_below_any_part_of_the_rim_counts():
+    """A vent over the long bay, its rim 7 mm over the short one: there 19 L stand 160 mm deep, by hand.
+
+    The vent's edge is at 250 mm, its clearance 100 mm. Over its middle alone they stand 68 mm deep.
+    """
+    vent = breather("b", (0.32, 0.2, 0.25), bore=0.06, facing="down", cover=0.1)
+    level = np.array([[[0.0, 0.0, 1.0]]])
+    margin = Conditions.of(BAYS, [vent], 0.019).margins(level)[0, 0, 0]
+    assert margin == pytest.approx(0.25 - 0.1 - 0.019 / (0.4 * 0.297), abs=1e-9)
+    assert margin < 0.0
+
+
+def test_an_opening_whose_middle_is_in_a_plate_moves_as_far_as_it_is_seated():
+    """Its places stand beside the plate, 3 mm off: what a bound rests on lies no further away than it tells."""
+    port, rng = breather("b", (0.3, 0.2, 0.15), bore=0.05, facing="down"), np.random.default_rng(8)
+    fixed = dry_fixed(BAYS, port, all_round=False)
+    box = cells_about(rng, 20, widest=0.01)
+    cells = Cells(np.full(len(box), SLOPE_HEADING, np.int8), box)
+    places, moves = dry_places_over(BAYS, port, centres(cells), hulls(cells), fixed)
+    for k, cell in enumerate(box):
+        lowest = dry_places(port, inside(rng, cell), fixed)[:, 0]
+        far = np.linalg.norm(lowest - places[k, 0], axis=1).max()
+        assert 0.0029 < far <= moves[k, 0] + 1e-12
