@@ -152,3 +152,16 @@ def test_a_bracket_closes_whatever_the_function_is(of, root, most):
     assert (of(inside) <= 0.0).all()
     assert (of(outside) > 0.0).all()
     assert line.asked <= most
+
+
+def test_a_bracket_that_begins_lost_is_empty_though_more_of_it_is_held():
+    """Level the pickup is dry; nose up it is wet, then the vent beside it is flooded: none holds from level on."""
+    ports = [pickup("s", (0.0, 0.25, 0.2)), breather("vent", (0.0, 0.25, 0.5))]
+    conditions = Conditions.of(box_tank((L, W, 0.8)), ports, L * W * D)
+    slopes = np.array([0.0, 0.3, 0.62])
+    held = conditions.held(up_from_slope_heading(slopes, np.zeros(3))).all(axis=1)
+    assert held.tolist() == [False, True, False]
+    inside, outside = close_in(conditions, np.zeros(2), slopes[:2], np.full(2, 0.62))
+    assert inside[0] == outside[0] == 0.0
+    flooded = math.atan(0.5**2 / (2.0 * L * D))  # a wedge of half the length is not all the floor
+    assert inside[1] == pytest.approx(flooded, abs=1e-9)
