@@ -1,9 +1,10 @@
 """The same metal tank written otherwise: what may change no answer.
 
 A way is a function from a case of ``metal_cases`` to a ``Written``: faces, file format, unit, axes. It may turn
-or move the tank; then ``back`` brings what was read to where it was.
+or move the tank; ``reread`` brings what was read to where it was.
 """
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -14,9 +15,10 @@ from solids_by_hand import write_stl
 from step_by_hand import write_faceted
 from walled_tank import corners_of
 
+from tanksolve.geometry.intake import take_in
 from tanksolve.geometry.mesh_file import read_mesh_and_plugs
 
-__all__ = ["WAYS", "Written", "reread", "rewritten", "save", "segments", "shuffled"]
+__all__ = ["WAYS", "Written", "halved", "reread", "rewritten", "save", "segments", "shuffled"]
 
 Array = NDArray[np.float64]
 _AS_IS = np.eye(3)
@@ -82,8 +84,43 @@ def _glb(solid):
     return Written(corners, "glb", None, turn=_GLTF, forward=None, up=None)
 
 
+def halved(points, faces, length):
+    """The same surface with edges halved until none is longer than ``length``: points, faces.
+
+    Not ``Manifold.refine_to_length``: that folds faces of a plate by a tenth of a millimetre, differently in each
+    version, and such a file is rightly refused.
+    """
+    while True:
+        walked = np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2)
+        edges, of = np.unique(np.sort(walked, axis=1), axis=0, return_inverse=True)
+        long = np.linalg.norm(points[edges[:, 0]] - points[edges[:, 1]], axis=1) > length
+        if not long.any():
+            return points, faces
+        middle = np.where(long, len(points) - 1 + np.cumsum(long), -1)[of.reshape(-1, 3)]
+        points = np.concatenate([points, points[edges[long]].mean(axis=1)])
+        cut = (middle >= 0).sum(axis=1)
+        # one to halve stands first, one to keep last
+        first = np.where(cut == 1, np.argmax(middle >= 0, axis=1), np.argmin(middle, axis=1) + 1)
+        turn = (np.arange(3) + first[:, None]) % 3
+        a, b, c = np.take_along_axis(faces, turn, axis=1).T
+        ab, bc, ca = np.take_along_axis(middle, turn, axis=1).T
+        parts = {
+            0: [(a, b, c)],
+            1: [(a, ab, c), (ab, b, c)],
+            2: [(ab, b, bc), (a, ab, bc), (a, bc, c)],
+            3: [(a, ab, ca), (ab, b, bc), (bc, c, ca), (ab, bc, ca)],
+        }
+        faces = np.concatenate(
+            [np.stack(part, axis=1)[cut == n] for n, of_n in parts.items() for part in of_n]
+        )
+
+
 def _finer(solid, length):
-    return Written(shuffled(corners_of(solid.refine_to_length(length)), int(length)))
+    mesh = solid.to_mesh64()
+    points, faces = halved(
+        np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts, np.int64), length
+    )
+    return Written(shuffled(points[faces], int(length)))
 
 
 WAYS = {
@@ -128,22 +165,14 @@ def save(path, written):
 
 def reread(path, written, **more):
     """Vertices and faces of the tank [m], and its plugs with centre [m] and facing, where the case had them."""
-    tank, plugs = read_mesh_and_plugs(
-        save(path, written),
-        written.unit,
-        written.forward,
-        written.up,
-        **{"meaning": "metal", "plug": "all", **more},
-    )
-    if written.forward != "+x":  # the reader has turned it back itself
-        return tank.vertices, tank.faces, [(p.bore, p.centre, p.facing) for p in plugs]
-    vertices = (tank.vertices - written.shift / 1000.0) @ written.turn
-    back = [
-        (
-            plug.bore,
-            (np.asarray(plug.centre) - written.shift / 1000.0) @ written.turn,
-            np.asarray(plug.facing) @ written.turn,
-        )
-        for plug in plugs
-    ]
-    return vertices, tank.faces, back
+    file = save(path, written)
+    more = {"meaning": "metal", "plug": "all", **more}
+    if written.forward == "+x":  # turned by no quarter: told what no option can say
+        body = more.pop("body", None)
+        seen = take_in(file, written.unit, written.forward, written.up, body)
+        turned = replace(seen.conventions, rotation=written.turn.T)
+        more["examined"] = replace(seen, conventions=turned)
+    tank, plugs = read_mesh_and_plugs(file, written.unit, written.forward, written.up, **more)
+    shift = written.turn.T @ written.shift / 1000.0
+    back = [(plug.bore, np.asarray(plug.centre) - shift, plug.facing) for plug in plugs]
+    return tank.vertices - shift, tank.faces, back

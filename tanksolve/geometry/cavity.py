@@ -11,9 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError
-from tanksolve.geometry.caps import Opening, close_mouths
+from tanksolve.geometry.caps import Closed, Opening, close_mouths
 from tanksolve.geometry.enclosed import Enclosed, find_enclosed, sealed_within, survey
 from tanksolve.geometry.findings import place_words
+from tanksolve.geometry.gaps import Wall, cut_over_rims
 from tanksolve.geometry.mesh_checks import Examination, Surface, examine
 from tanksolve.geometry.mouths import boundary_loops, wet_faces
 from tanksolve.geometry.shells import Shell, liquid_bodies, nest
@@ -33,7 +34,8 @@ class Cavity:
 
     Attributes
     ----------
-    volume : file's unit cubed; faces : (F, 3) int, outward from the liquid.
+    volume : file's unit cubed; faces : (F, 3) int, outward from the liquid, into ``vertices`` (N, 3): those
+        of the metal first, then what closing its mouths has added.
     openings : the caps, greatest first; shells : numbers of the metal's shells that bound it.
     seal : width of the ball that the space was shut off from, file's unit; others : widths that
         would shut off clearly less or more, with the volume of it; vessel : whether a vessel stands in it.
@@ -42,6 +44,7 @@ class Cavity:
     volume: float
     openings: tuple[Opening, ...]
     faces: Ints = field(repr=False)
+    vertices: Array = field(repr=False)
     shells: tuple[int, ...] = ()
     seal: float = 0.0
     others: tuple[tuple[float, float], ...] = ()
@@ -96,12 +99,19 @@ def find_cavities(
         wet |= hollow & ~_touched(wet, metal)[metal]  # sealed hollows too small for the grid
     if not wet.any():
         return ()
-    openings, caps = close_mouths(surface.vertices, faces, boundary_loops(faces, edges, wet), where)
+    wall = cut_over_rims(
+        Wall(surface.vertices, faces, wet, examination.shells.label), surface.tolerance
+    )
+    if wall.faces is not faces:
+        faces, wet, edges = wall.faces, wall.wet, edges_of(wall.faces)
+        metal = shells_of(edges).label
+    closed = close_mouths(wall.vertices, faces, boundary_loops(faces, edges, wet), where)
+    surface, caps = Surface(closed.vertices, faces), closed.caps
     liquid = np.concatenate([faces[wet], *caps])[:, ::-1]
     wet |= _islands(surface, faces, wet, metal, liquid)
     liquid = np.concatenate([faces[wet], *caps])[:, ::-1]
     _account(surface, faces, edges, wet, caps, liquid, where)
-    return _sorted_cavities(surface, faces, wet, examination, openings, caps, enclosed)
+    return _sorted_cavities(surface, faces, wet, wall.shell, closed, enclosed)
 
 
 def _own_axes(corners: Array) -> Array:
@@ -198,23 +208,23 @@ def _sorted_cavities(
     surface: Surface,
     faces: Ints,
     wet: Bools,
-    examination: Examination,
-    openings: list[Opening],
-    caps: list[Ints],
+    shell: Ints,
+    closed: Closed,
     enclosed: Enclosed | None,
 ) -> tuple[Cavity, ...]:
     """Take the liquid's surface apart into spaces, with the openings of each."""
+    openings, caps = closed.openings, closed.caps
     liquid = Surface(surface.vertices, np.concatenate([faces[wet], *caps])[:, ::-1])
     examined = examine(liquid)
     shells = nest(liquid, examined)
-    of_metal = examination.shells.label[wet]
+    of_metal = shell[wet]
     begin = np.cumsum([int(wet.sum()), *(len(cap) for cap in caps)])
     found = []
     for body in liquid_bodies(liquid, examined, shells):
         own = np.isin(examined.shells.label, np.asarray(body.shells) - 1)
         mine = [o for o, at in zip(openings, begin, strict=False) if own[at]]
         bounds = tuple(int(n) + 1 for n in np.unique(of_metal[own[: len(of_metal)]]))
-        cavity = Cavity(body.volume, _ordered(mine), body.faces, bounds)
+        cavity = Cavity(body.volume, _ordered(mine), body.faces, surface.vertices, bounds)
         if enclosed is not None:
             vessel = enclosed.nested is not None
             cavity = replace(cavity, seal=enclosed.width, others=enclosed.others, vessel=vessel)

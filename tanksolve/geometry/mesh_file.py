@@ -147,22 +147,21 @@ def read_mesh_and_plugs(
             again = choose(finer, as_metal(finer, seal, inside), cavity, "cavities")
         else:
             again = choose(finer, as_liquid(finer), "all" if body is not None else None, "bodies")
-        tank = replace(
-            tank, notes=(*tank.notes, *_faceting(tank, again.volume * finer.conventions.scale**3))
-        )
+        tank = _with_faceting(tank, again.volume * finer.conventions.scale**3)
     return tank, plugs
 
 
-def _faceting(tank: Tank, finer: float) -> tuple[str, ...]:
+def _with_faceting(tank: Tank, finer: float) -> Tank:
     """What facets do to the capacity, estimated from a finer cut [m³]: their error falls as the chord."""
     error = (tank.capacity - finer) * _FINER / (_FINER - 1.0)
     if abs(error) < 1e-7 * tank.capacity:
-        return ()
+        return replace(tank, volume_error=0.0)
     side = "more" if error > 0.0 else "less"
-    return (
+    told_so = (
         f"the facets of its curved walls hold about {100.0 * abs(error) / tank.capacity:.2g} % {side} than "
-        f"the curved tank (an estimate, from a cut {_FINER:g} times as fine)",
+        f"the curved tank (an estimate, from a cut {_FINER:g} times as fine)"
     )
+    return replace(tank, notes=(*tank.notes, told_so), volume_error=error)
 
 
 def _left_out(intake: Intake, choice: Choice, found: tuple[Choice, ...]) -> tuple[str, ...]:
@@ -177,7 +176,7 @@ def _left_out(intake: Intake, choice: Choice, found: tuple[Choice, ...]) -> tupl
     wetted = {face.tobytes() for face in choice.faces}
     for other in found:
         if other.faces[0].tobytes() not in wetted:
-            place = intake.conventions.to_tank(intake.surface.vertices[other.faces[0]])[0]
+            place = intake.conventions.to_tank(other.vertices[other.faces[0]])[0]
             at = ", ".join(told(c, "rough length") for c in place)
             words.append(f"also enclosed and left out: {litres(other.volume)}, at ({at})")
     return tuple(words)
@@ -203,10 +202,10 @@ def _tank(
     plugs: tuple[Plug, ...],
     rest: tuple[str, ...],
 ) -> Tank:
-    used = np.zeros(len(intake.surface.vertices), bool)
+    used = np.zeros(len(choice.vertices), bool)
     used[choice.faces] = True
     number = np.cumsum(used) - 1
-    vertices = intake.conventions.to_tank(intake.surface.vertices[used])
+    vertices = intake.conventions.to_tank(choice.vertices[used])
     notes = [
         *intake.conventions.notes,
         f"origin: the mesh file's own; {box_words(vertices)}",
@@ -222,7 +221,7 @@ def _tank(
     if intake.united is not None:
         notes += intake.united.notes
         if meaning == "metal":
-            notes += roles(intake.united.parts, intake.surface.vertices[choice.faces])
+            notes += roles(intake.united.parts, choice.vertices[choice.faces])
     if intake.surface.dropped:
         notes.append(
             f"{counted(intake.surface.dropped, 'face', 'faces')} with two corners in one point left "

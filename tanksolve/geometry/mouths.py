@@ -18,9 +18,10 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-__all__ = ["boundary_loops", "wet_faces"]
+__all__ = ["boundary_loops", "patches", "wet_faces"]
 
 _OUTWARD = 0.1  # of a passage's width: what a mouth may be longer for each width of bore let out
+_ACROSS = 2.0  # of the ball's width: what looks farther is no side of an opening that it sealed
 _AGREE = 0.1  # of the places of a face that balls must rest on, net of those on its other side
 _HAIR = 0.12  # cells: how far a ball's middle may be off the place that it rests on
 _ISLAND = 9.0  # cells' sides: a lone patch of less area that is said to be inside is not believed
@@ -44,11 +45,12 @@ def wet_faces(
     side = _without_islands(side, beyond, area, space)
     wet = side > 0
     unknown = np.flatnonzero(side == 0)
-    for patch in _patches(unknown, beyond, len(faces)):
+    for patch in patches(unknown, beyond, len(faces)):
         around = beyond[(3 * patch[:, None] + np.arange(3)).ravel()]
         inner, outer = (side[around] > 0).any(), (side[around] < 0).any()
         if inner and outer:
-            wet[_cut(patch, side, beyond, lengths, corners, area)] = True
+            look = corners, normal, area, enclosed.width
+            wet[_cut(patch, side, beyond, lengths, *look)] = True
         elif inner:
             wet[patch] = True
     return wet
@@ -96,7 +98,7 @@ def _grown(cells: Bools) -> Bools:
     return np.asarray(ndimage.binary_dilation(cells, np.ones((3, 3, 3), bool)))
 
 
-def _patches(members: Ints, beyond: Ints, count: int) -> list[Ints]:
+def patches(members: Ints, beyond: Ints, count: int) -> list[Ints]:
     """Sort faces into patches that hang together by edges among themselves."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
@@ -118,7 +120,7 @@ def _without_islands(
     """Take back what is said of small patches that nothing of like mind or none surrounds."""
     out = side.copy()
     for sign in (1, -1):
-        for patch in _patches(np.flatnonzero(side != -sign), beyond, len(side)):
+        for patch in patches(np.flatnonzero(side != -sign), beyond, len(side)):
             told = patch[side[patch] == sign]
             if 0 < area[told].sum() < _ISLAND * space.cell**2:
                 around = beyond[(3 * patch[:, None] + np.arange(3)).ravel()]
@@ -128,20 +130,33 @@ def _without_islands(
 
 
 def _cut(
-    patch: Ints, side: NDArray[np.int8], beyond: Ints, lengths: Array, corners: Array, area: Array
+    patch: Ints,
+    side: NDArray[np.int8],
+    beyond: Ints,
+    lengths: Array,
+    corners: Array,
+    normal: Array,
+    area: Array,
+    width: float,
 ) -> Ints:
     """Faces of a passage that belong to the inside.
 
     The cut is as short as may be; faces of a bore, which look at a bore, are let out where that
     makes it little longer, so that a mouth is the inner one and a slanted one too. What looks at the
-    inside itself, as a bevel does, is not drawn out.
+    inside itself, as a bevel does, is not drawn out; nor is a wall that looks across clearly more than
+    the ball's ``width``, as below a lid, which of like cuts goes to the inside.
     """
     passage = _Passage(patch, side, beyond, lengths)
     seen = first_hits(corners, patch)
-    bore = np.where((seen >= 0) & (side[seen] > 0), 0.0, area[patch])
+    start = corners[patch].mean(axis=1)
+    way = np.einsum("ij,ij->i", corners[seen, 0] - start, normal[seen])
+    slant = np.einsum("ij,ij->i", normal[patch], normal[seen])
+    across = np.abs(way) > (_ACROSS * width if np.isfinite(width) else 0.0) * np.abs(slant)
+    bore = np.where((seen >= 0) & ((side[seen] > 0) | across), 0.0, area[patch])
     hair = 1e-6 * passage.longest / max(float(area[patch].sum()), 1e-300)
-    shortest = passage.length(passage.inner(hair * bore))
-    return patch[passage.inner((hair + _OUTWARD * np.pi / shortest) * bore)]
+    tie = hair * np.where((seen >= 0) & across, area[patch], 0.0)
+    shortest = passage.length(passage.inner(hair * bore, tie))
+    return patch[passage.inner((hair + _OUTWARD * np.pi / shortest) * bore, tie)]
 
 
 class _Passage:
@@ -158,24 +173,27 @@ class _Passage:
         self.start, self.end, self.lengths = np.repeat(np.arange(len(patch)), 3), end, lengths[half]
         self.longest = float(self.lengths.sum())
 
-    def inner(self, price: Array) -> Bools:
-        """Least set of faces on the inside of the cheapest cut: its length, and the price (P,) of each
-        face that is taken in.
+    def inner(self, price: Array, loss: Array) -> Bools:
+        """Least set of faces on the inside of the cheapest cut: its length, the ``price`` (P,) of each
+        face that is taken in, and the ``loss`` (P,) of each that is let out.
         """
         from scipy.sparse import coo_array
         from scipy.sparse.csgraph import breadth_first_order, connected_components, maximum_flow
 
         inner, outer = self.count, self.count + 1
-        unit = _UNITS / (self.longest + float(price.sum()))
         own = np.arange(self.count)
         within = self.end < inner
         to_in, to_out = self.end == inner, self.end == outer
-        rows = np.concatenate([self.start[within], self.end[to_in], self.start[to_out], own])
-        ends = np.concatenate(
-            [self.end[within], self.start[to_in], self.end[to_out], np.full(self.count, outer)]
+        # no flow is more than what leads out of the inside; the rest is for single edges
+        most = self.lengths[to_in].sum() + loss.sum() + price.sum() + self.lengths.max()
+        unit = _UNITS / float(most)
+        source, sink = np.full(self.count, inner), np.full(self.count, outer)
+        rows = np.concatenate(
+            [self.start[within], self.end[to_in], self.start[to_out], own, source]
         )
+        ends = np.concatenate([self.end[within], self.start[to_in], self.end[to_out], sink, own])
         costs = np.concatenate(
-            [self.lengths[within], self.lengths[to_in], self.lengths[to_out], price]
+            [self.lengths[within], self.lengths[to_in], self.lengths[to_out], price, loss]
         )
         whole = np.rint(unit * costs).astype(np.int64)
         # maximum_flow of SciPy 1.13 takes no others

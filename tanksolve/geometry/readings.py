@@ -44,7 +44,8 @@ _LISTED = 20
 class Choice:
     """One body of liquid that the mesh may bound.
 
-    ``volume`` in the file's unit cubed, ``faces`` (F, 3) outward from the liquid, ``openings`` the
+    ``volume`` in the file's unit cubed, ``faces`` (F, 3) outward from the liquid, into ``vertices`` (N, 3)
+    in the file's frame and unit, which are the same for all choices of one reading; ``openings`` the
     ports that had to be plugged, ``shells`` the numbers of the shells that bound it. For metal,
     ``seal`` is the width of the ball that was rolled round the outside to tell it from the inside,
     and ``others`` those that would shut off clearly less or more, with that volume; a width of 0 is a
@@ -53,6 +54,7 @@ class Choice:
 
     volume: float
     faces: Ints = field(repr=False)
+    vertices: NDArray[np.float64] = field(repr=False)
     openings: tuple[Opening, ...] = ()
     shells: tuple[int, ...] = ()
     seal: float = 0.0
@@ -63,7 +65,7 @@ class Choice:
 def as_liquid(intake: Intake) -> tuple[Choice, ...]:
     """Read the mesh as liquid: one choice for each body."""
     readings = liquid_bodies(intake.surface, intake.examination, intake.shells)
-    return tuple(Choice(r.volume, r.faces, (), r.shells) for r in readings)
+    return tuple(Choice(r.volume, r.faces, intake.surface.vertices, (), r.shells) for r in readings)
 
 
 def as_metal(
@@ -87,9 +89,10 @@ def as_metal(
         str(intake.file),
     )
     if at is not None:
-        found = tuple(c for c in found if _holds(intake, c.faces, at))
+        found = tuple(c for c in found if _holds(c.vertices[c.faces], at))
     return tuple(
-        Choice(c.volume, c.faces, c.openings, c.shells, c.seal, c.others, c.vessel) for c in found
+        Choice(c.volume, c.faces, c.vertices, c.openings, c.shells, c.seal, c.others, c.vessel)
+        for c in found
     )
 
 
@@ -106,8 +109,7 @@ def other_spaces(intake: Intake, choice: Choice) -> tuple[str, ...]:
     )
 
 
-def _holds(intake: Intake, faces: Ints, point: NDArray[np.float64]) -> bool:
-    corners = intake.surface.vertices[faces]
+def _holds(corners: NDArray[np.float64], point: NDArray[np.float64]) -> bool:
     return bool(abs(winding_numbers(corners, point[None])[0]) > 0.5)
 
 
@@ -183,6 +185,7 @@ def choose(
         return Choice(
             math.fsum(c.volume for c in choices),
             np.concatenate([c.faces for c in choices]),
+            choices[0].vertices,
             tuple(o for c in choices for o in c.openings),
             tuple(s for c in choices for s in c.shells),
             max(c.seal for c in choices),

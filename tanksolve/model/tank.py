@@ -40,7 +40,8 @@ class Tank:
     faces : (F, 3) int, corners counter-clockwise seen from outside the liquid.
     notes : what was read or assumed on the way here, in words, for the user to confirm.
     volume_error : signed error of ``capacity`` from facets that stand for curves [m³]; positive
-        where the mesh holds more than the curved tank; None where it is not known.
+        where the mesh holds more than the curved tank; of a STEP file an estimate; None where it is
+        not known.
     datum : the point that places are told from: rear wall, right wall, floor [m]; None takes the
         rear right bottom corner of the enclosing box.
 

@@ -25,7 +25,7 @@ from tanksolve.present.document import (
 from tanksolve.present.understood import Inputs
 from tanksolve.questions.level.air import RoofBay
 from tanksolve.record import as_plain
-from tanksolve.unit_systems import METRIC, using
+from tanksolve.unit_systems import METRIC, told, using
 
 __all__ = ["Inspected", "inspect_document"]
 
@@ -238,6 +238,7 @@ def _keys(found: Inspected) -> dict[str, Any]:
         "tank": tank.name,
         "capacity_m3": tank.capacity,
         "volume_error_m3": tank.volume_error,
+        "volume_error_words": _error_words(tank),
         "lower_m": tank.lower,
         "upper_m": tank.upper,
         "faces": len(tank.faces),
@@ -248,3 +249,16 @@ def _keys(found: Inspected) -> dict[str, Any]:
         "links": links,
         "roof_bays": found.roofs,
     }
+
+
+def _error_words(tank: Tank) -> str:
+    """What facets that stand for curves do to the capacity, or why that is not known."""
+    if tank.volume_error is None:
+        return (
+            "not known: neither a mesh of triangles nor a round part cut askew tells what curves its facets stand "
+            "for (a shape, and a STEP file, do)"
+        )
+    if tank.volume_error == 0.0:
+        return "none: no curved wall, or less than a ten-millionth of the capacity"
+    side = "more" if tank.volume_error > 0.0 else "less"
+    return f"the facets hold {told(abs(tank.volume_error), 'volume', 'up')} {side} than the curved tank"

@@ -11,7 +11,7 @@ from step_by_hand import write_box, write_cylinder
 
 from tanksolve.errors import MeshError
 from tanksolve.geometry.formats import read_raw
-from tanksolve.geometry.mesh_file import _faceting, read_mesh
+from tanksolve.geometry.mesh_file import _with_faceting, read_mesh
 from tanksolve.geometry.parts import box as box_shape
 
 SIZE, LOW = (900, 300, 200), (10, 20, 30)
@@ -150,7 +150,9 @@ def test_step_says_its_unit(tmp_path, unit, factor):
     with pytest.raises(MeshError, match="does not say its forward nor its up") as asked:
         read_mesh(file)
     assert "--unit" not in asked.value.message  # it is in the file: not asked for again
-    assert matches(read_mesh(file, forward="+x", up="+z"))
+    tank = read_mesh(file, forward="+x", up="+z")
+    assert matches(tank)
+    assert tank.volume_error == 0.0  # flat all over
 
 
 def test_step_follows_a_cylinder_within_the_chord(tmp_path):
@@ -166,14 +168,16 @@ def test_step_follows_a_cylinder_within_the_chord(tmp_path):
         share = float(re.search(r"about ([\d.e-]+) %", told).group(1)) / 100.0
         assert "% less than the curved" in told
         assert share == pytest.approx((exact - tank.capacity) / exact, rel=0.6)
+        assert tank.volume_error == pytest.approx(tank.capacity - exact, rel=0.6)
 
 
 @pytest.mark.parametrize(("finer", "words"), [(0.99, "1.3 % more"), (1.01, "1.3 % less")])
 def test_the_sign_of_what_facets_do(finer, words):
     """A finer cut that holds less shows that facets bulge out, as round a tube in the tank."""
     tank = box_shape(1.0, 1.0, 1.0)
-    (note,) = _faceting(tank, finer * tank.capacity)
-    assert f"hold about {words} than the curved tank" in note
+    seen = _with_faceting(tank, finer * tank.capacity)
+    assert f"hold about {words} than the curved tank" in seen.notes[-1]
+    assert seen.volume_error == pytest.approx(4.0 / 3.0 * (1.0 - finer) * tank.capacity)
 
 
 def test_step_without_its_extra_says_what_to_install(tmp_path, monkeypatch):

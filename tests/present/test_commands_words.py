@@ -8,6 +8,7 @@ import pytest
 import trimesh
 import typer
 from program import answer, run
+from step_by_hand import write_cylinder
 from tanksolve_cli.main import app
 
 from tanksolve.geometry.repair import repair_mesh
@@ -130,6 +131,26 @@ def test_inspect_shows_an_assembly_before_a_body_is_chosen(tmp_path):
         assert words in told
     assert answer("inspect", tmp_path / "t.glb", code=4)["mesh"]["missing"] == ["body"]
     assert run("inspect", tmp_path / "t.glb", "--body", "all").returncode == 0
+
+
+def test_inspect_tells_what_facets_do_or_why_it_is_not_known(tmp_path):
+    """Of a STEP file it was null, though its note told a figure."""
+    pytest.importorskip("cascadio")
+    write_cylinder(tmp_path / "t.step", 100.0, 500.0)
+    axes = ["--forward", "+x", "--up", "+z"]
+    step = answer("inspect", tmp_path / "t.step", *axes)
+    off = step["capacity_m3"] - math.pi * 0.1**2 * 0.5
+    assert off < 0.0
+    assert step["volume_error_m3"] == pytest.approx(off, rel=0.6)
+    assert step["volume_error_words"].endswith(" less than the curved tank")
+    drawn = trimesh.creation.cylinder(0.1, 0.5)
+    drawn.export(tmp_path / "t.stl")
+    mesh = answer("inspect", tmp_path / "t.stl", "--unit", "m", *axes)
+    assert mesh["volume_error_m3"] is None
+    assert mesh["volume_error_words"].startswith("not known: ")
+    flat = answer("inspect", *BOX)
+    assert flat["volume_error_m3"] == 0.0
+    assert flat["volume_error_words"].startswith("none: ")
 
 
 @pytest.mark.parametrize(
