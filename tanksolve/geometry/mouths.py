@@ -22,6 +22,7 @@ __all__ = ["boundary_loops", "patches", "wet_faces"]
 
 _OUTWARD = 0.1  # of a passage's width: what a mouth may be longer for each width of bore let out
 _ACROSS = 2.0  # of the ball's width: what looks farther is no side of an opening that it sealed
+_NO_BALL = 1e30  # stands for a width without bounds: all that looks at metal looks across less
 _AGREE = 0.1  # of the places of a face that balls must rest on, net of those on its other side
 _HAIR = 0.12  # cells: how far a ball's middle may be off the place that it rests on
 _ISLAND = 9.0  # cells' sides: a lone patch of less area that is said to be inside is not believed
@@ -151,7 +152,7 @@ def _cut(
     start = corners[patch].mean(axis=1)
     way = np.einsum("ij,ij->i", corners[seen, 0] - start, normal[seen])
     slant = np.einsum("ij,ij->i", normal[patch], normal[seen])
-    across = np.abs(way) > (_ACROSS * width if np.isfinite(width) else 0.0) * np.abs(slant)
+    across = np.abs(way) > _ACROSS * min(width, _NO_BALL) * np.abs(slant)
     bore = np.where((seen >= 0) & ((side[seen] > 0) | across), 0.0, area[patch])
     hair = 1e-6 * passage.longest / max(float(area[patch].sum()), 1e-300)
     tie = hair * np.where((seen >= 0) & across, area[patch], 0.0)
