@@ -9,6 +9,7 @@ the limits of ports that sit in them, to those of the case as drawn. Prints what
 
 import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -27,29 +28,22 @@ def read(folder, case, way):
     vertices, faces, plugs = reread(folder / "t", rewritten(case.metal, way), body="all")
     corners = vertices[faces] - vertices.mean(axis=0)
     volume = np.einsum("fi,fi->", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])) / 6.0
-    plugs = sorted(plugs, key=lambda plug: tuple(np.round(np.asarray(plug[1]), 3)))
+    plugs = sorted(plugs, key=lambda plug: tuple(np.round(plug.centre, 3)))
     return float(volume), plugs, (vertices, faces)
 
 
 def limits(mesh, plugs):
     """Limits [deg] at four headings of a tank filled to 70 %: a pickup or a breather sits in every plug."""
-    from tanksolve.model.ports import Port, PortKind
+    from tanksolve.model.ports import PortKind
     from tanksolve.model.tank import Tank
     from tanksolve.questions.envelope.envelope import envelope
 
     tank = Tank("t", *mesh)
     middle = tank.lower[2] + 0.55 * (tank.upper[2] - tank.lower[2])
-    ports = [
-        Port(
-            f"opening {k}",
-            PortKind.PICKUP if centre[2] < middle else PortKind.BREATHER,
-            tuple(centre),
-            bore=bore,
-            facing=tuple(facing),
-            cover=0.0,
-        )
-        for k, (bore, centre, facing) in enumerate(plugs)
-    ]
+    ports = []
+    for k, plug in enumerate(plugs):
+        kind = PortKind.PICKUP if plug.centre[2] < middle else PortKind.BREATHER
+        ports.append(replace(plug.port(kind), name=f"opening {k}", cover=0.0))
     found = envelope(tank, ports, 0.7 * tank.capacity, every_deg=90.0, tolerance_deg=0.5)
     return [limit.slope_deg if limit.slope_deg is not None else 60.0 for limit in found.limits]
 
@@ -62,13 +56,15 @@ def differs(case, found, first, coarse=False):
         return f"capacity off by {off:.1e}"
     if len(plugs) != case.openings:
         return f"{len(plugs)} openings, not {case.openings}"
-    for (bore, centre, facing), (bore_1, centre_1, facing_1) in zip(plugs, first[1], strict=True):
-        if abs(bore - bore_1) > (0.02 * bore_1 if coarse else 3e-4):
-            return f"a bore of {1000 * bore:.2f} mm, not {1000 * bore_1:.2f}"
-        if np.linalg.norm(np.subtract(centre, centre_1)) > (1e-3 if coarse else 2e-4):
-            return f"an opening at {np.round(centre, 4)}, not {np.round(centre_1, 4)}"
-        if np.dot(facing, facing_1) < 0.999:
-            return f"an opening that faces {np.round(facing, 3)}, not {np.round(facing_1, 3)}"
+    for plug, there in zip(plugs, first[1], strict=True):
+        if abs(plug.bore - there.bore) > (0.02 * there.bore if coarse else 3e-4):
+            return f"a bore of {1000 * plug.bore:.2f} mm, not {1000 * there.bore:.2f}"
+        if np.linalg.norm(np.subtract(plug.centre, there.centre)) > (1e-3 if coarse else 2e-4):
+            return f"an opening at {np.round(plug.centre, 4)}, not {np.round(there.centre, 4)}"
+        if np.dot(plug.facing, there.facing) < 0.999:
+            return (
+                f"an opening that faces {np.round(plug.facing, 3)}, not {np.round(there.facing, 3)}"
+            )
     return ""
 
 
