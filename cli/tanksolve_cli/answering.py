@@ -6,6 +6,7 @@ refused with the name of what took its place.
 
 import functools
 import inspect
+import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path, PurePath
@@ -75,10 +76,12 @@ def answer(document: "Document", ask: Ask, said: Sequence[Path] = ()) -> None:
     bare = None if document.tables else ask.csv  # a no may have nothing to tabulate
     ask = replace(ask, csv=None) if bare else ask
     with using(ask.system):
-        for path, view in ask.pictures:
-            from tanksolve.present.save import save_picture
+        if ask.pictures:
+            from tanksolve.present.save import own_look, save_picture
 
-            save_picture(document.figures[view](), path)
+            with own_look():
+                for path, view in ask.pictures:
+                    save_picture(document.figures[view](), path)
         if ask.csv is not None:
             from tanksolve.files import write_text
             from tanksolve.present.as_json import as_csv
@@ -139,6 +142,7 @@ def asks(
             with using(system):
                 ask = _ask(options, views, system)
                 ask.check_files()
+                _check_apart([*ask.files, *_paths(given), *filter(None, [words.tank])])
                 ask = replace(ask, given={**words.as_inputs(), **_plain(given)})
             for name, (kind, table) in groups.items():
                 typed = {field: given.pop(field) for field in table}
@@ -261,6 +265,29 @@ def _refuse(option: str, instead: str) -> None:
     from tanksolve.errors import TanksolveError
 
     raise TanksolveError("this option has gone", where=option, next_step=instead)
+
+
+def _paths(given: Mapping[str, Any]) -> list[Path]:
+    """The files that the command's own options name."""
+    values = [
+        v for value in given.values() for v in (value if isinstance(value, list) else [value])
+    ]
+    return [value for value in values if isinstance(value, Path)]
+
+
+def _check_apart(files: Sequence[str | Path]) -> None:
+    """Refuse a file that is named twice: a log or a picture would be written over. Raises OutputError."""
+    from tanksolve.errors import OutputError
+
+    known: set[str] = set()
+    for file in files:
+        place = os.path.realpath(file)
+        if place in known:
+            raise OutputError(
+                f"'{file}' is named twice, and would be written over",
+                next_step="give each file a name of its own",
+            )
+        known.add(place)
 
 
 def _plain(options: Mapping[str, Any]) -> dict[str, Any]:

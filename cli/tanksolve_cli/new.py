@@ -75,7 +75,7 @@ def _from_mesh(
 ) -> None:
     from tanksolve.errors import MeshError
     from tanksolve.files import write_text
-    from tanksolve.present.save import save_picture
+    from tanksolve.present.save import own_look, save_picture
     from tanksolve.present.understood_view import understood_figure
     from tanksolve.project.from_mesh import draft
     from tanksolve_cli.waiting import busy
@@ -88,7 +88,8 @@ def _from_mesh(
     with busy("reading and checking the mesh"):
         drawn = draft(mesh, file, unit, forward, up, meanings[meaning])
         write_text(file, drawn.text)
-        save_picture(understood_figure(drawn.tank, drawn.ports), picture)
+        with own_look():
+            save_picture(understood_figure(drawn.tank, drawn.ports), picture)
     for note in drawn.tank.notes:
         typer.echo(f"        {note}")
     typer.echo(f"wrote {file}, and {picture}: is this the tank?")

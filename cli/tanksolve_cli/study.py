@@ -40,7 +40,7 @@ def _study(
 
     Whatever ends it, the same command goes on from there: only what is missing is computed.
     """
-    from tanksolve.present.save import save_picture
+    from tanksolve.present.save import own_look, save_picture
     from tanksolve.present.study_document import study_document
     from tanksolve.project.tank_words import TankWords
     from tanksolve.project.typed_units import system_of
@@ -55,7 +55,7 @@ def _study(
         document = study_document(found)
         system = system_of(TankWords(tank=str(study.tank_source), units=units), {})
         pictures = {folder / f"{name}.png": draw for name, draw in document.figures.items()}
-        with using(system):
+        with using(system), own_look():
             for path, draw in pictures.items():
                 save_picture(draw(), path)
     given = {"study": str(file), "out": str(folder), "cluster": cluster}

@@ -10,18 +10,28 @@ import io
 import os
 import signal
 import sys
+import threading
 from types import FrameType
-from typing import NoReturn, TextIO
+from typing import TextIO
 
 __all__ = [
     "LostOutput",
     "Stopped",
     "clean_streams",
     "failed",
+    "let_go",
     "stop_on_signals",
     "stopped",
     "unheard",
 ]
+
+
+_SIGNALS = [
+    getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
+]
+
+
+_CALLED_BY_C = ("_raw_object_cache_notify", "_raw_object_cache_getbuffer", "__del__")  # of llvmlite
 
 
 class Stopped(BaseException):
@@ -43,7 +53,7 @@ class LostOutput(BaseException):
 class _Clean(io.TextIOBase):
     """A text stream that passes on nothing unseen but newlines and tabs."""
 
-    def __init__(self, inner: TextIO) -> None:
+    def __init__(self, inner: TextIO | io.TextIOBase) -> None:
         self._inner = inner
         if isinstance(inner, io.TextIOWrapper):  # a terminal that cannot show ° shows \xb0
             inner.reconfigure(errors="backslashreplace")
@@ -81,11 +91,22 @@ class _Clean(io.TextIOBase):
         return self._inner.errors
 
 
+class _Closed(io.TextIOBase):
+    """A stream that was closed before the program began: what is printed on it is lost."""
+
+    def write(self, text: str) -> int:
+        raise OSError(errno.EBADF, os.strerror(errno.EBADF))
+
+
 def clean_streams() -> None:
     """Let what is printed, on either stream, pass the one place."""
+    while None in (sys.stdin, sys.stdout, sys.stderr):  # or a file that is opened takes its number
+        if (taken := os.open(os.devnull, os.O_RDWR)) > 2:
+            os.close(taken)
+            break
     for name in ("stdout", "stderr"):
-        stream = getattr(sys, name)
-        if stream is not None and not isinstance(stream, _Clean):
+        stream = getattr(sys, name) or _Closed()
+        if not isinstance(stream, _Clean):
             setattr(sys, name, _Clean(stream))
 
 
@@ -94,18 +115,52 @@ def stop_on_signals() -> None:
 
     A second signal ends the program at once. A signal that is ignored, as under ``nohup``, stays so.
     """
-    numbers = [getattr(signal, name, None) for name in ("SIGINT", "SIGTERM", "SIGHUP")]
-
-    def stop(number: int, _frame: FrameType | None) -> NoReturn:
-        for each in numbers:
-            if each is not None:
-                signal.signal(each, signal.SIG_DFL)
-        raise Stopped(number)
-
-    for number in numbers:
-        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
+    for number in _SIGNALS:
+        if signal.getsignal(number) is not signal.SIG_IGN:
             with contextlib.suppress(ValueError):  # not the main thread: not our process
-                signal.signal(number, stop)
+                signal.signal(number, _stop)
+
+
+def _stop(number: int, frame: FrameType | None) -> None:
+    sys.unraisablehook = _lost  # what is cut short may complain as it goes
+    if _would_be_lost(frame):
+        _again(number)
+        return
+    let_go()
+    raise Stopped(number)
+
+
+def _would_be_lost(frame: FrameType | None) -> bool:
+    """Whether Python was called by C just now: what is raised there ends nothing.
+
+    So the compiler calls it when a function is done, and a signal during the long call before that is
+    told there first: the program went on, without the function.
+    """
+    while frame is not None:
+        if frame.f_code.co_name in _CALLED_BY_C:
+            return True
+        frame = frame.f_back
+    return False
+
+
+def _lost(what: "sys.UnraisableHookArgs") -> None:
+    if isinstance(what.exc_value, Stopped):
+        stop_on_signals()
+        _again(what.exc_value.number)
+
+
+def _again(number: int) -> None:
+    """Send the signal once more, in a moment."""
+    later = threading.Timer(0.02, os.kill, (os.getpid(), number))
+    later.daemon = True
+    later.start()
+
+
+def let_go() -> None:
+    """From here on a signal ends the program at once: all is written, or is being taken away."""
+    for number in _SIGNALS:
+        if signal.getsignal(number) is _stop:
+            signal.signal(number, signal.SIG_DFL)
 
 
 def stopped(number: int) -> int:

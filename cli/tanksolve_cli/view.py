@@ -72,14 +72,16 @@ def _view(
 
 def _write(tilted: "Tilted", at: "Attitude", movements: "list[list[Attitude]]", path: Path) -> None:
     """One file: the animation, or a still."""
-    from tanksolve.present.save import save_picture
+    from tanksolve.present.save import own_look, save_picture
     from tanksolve.present.solid_view import solid_figure
     from tanksolve.present.tilt_view import save_tilt
 
-    if path.suffix.lower() == ".gif":
-        save_tilt(tilted, movements, path)
-        return
-    save_picture(solid_figure(tilted.tank, tilted.at(at), tilted.ports, note=tilted.note), path)
+    with own_look():
+        if path.suffix.lower() == ".gif":
+            save_tilt(tilted, movements, path)
+        else:
+            figure = solid_figure(tilted.tank, tilted.at(at), tilted.ports, note=tilted.note)
+            save_picture(figure, path)
 
 
 register = tank_command("view", _view, _EXAMPLE)

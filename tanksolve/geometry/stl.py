@@ -51,7 +51,7 @@ def read_stl(path: Path) -> Array:
         start = file.read(4000)
         count = int.from_bytes(start[80:_HEADER], "little") if size >= _HEADER else -1
         if count >= 0 and size == _HEADER + count * _RECORD.itemsize:
-            return _binary(file, count)
+            return _binary(file, count, path)
         if start.lstrip()[:5].lower() == b"solid" and b"facet" in start.lower():
             return _ascii(file, path)
         if count < 0:
@@ -64,7 +64,7 @@ def read_stl(path: Path) -> Array:
         found = (size - _HEADER) // _RECORD.itemsize
         if found >= count:
             # Some writers add a footer; the faces that the header announces are all there.
-            return _binary(file, count)
+            return _binary(file, count, path)
     raise MeshError(
         f"truncated STL: the header announces {count} faces, the file holds {found}",
         where=str(path),
@@ -73,11 +73,14 @@ def read_stl(path: Path) -> Array:
     )
 
 
-def _binary(file: BinaryIO, count: int) -> Array:
+def _binary(file: BinaryIO, count: int, path: Path) -> Array:
     file.seek(_HEADER)
     corners = np.empty((count, 3, 3))
     for start in range(0, count, _BATCH):
-        part = file.read(min(_BATCH, count - start) * _RECORD.itemsize)
+        wanted = min(_BATCH, count - start) * _RECORD.itemsize
+        part = file.read(wanted)
+        if len(part) < wanted:
+            raise MeshError("the file grew shorter while it was read", where=str(path))
         records = np.frombuffer(part, _RECORD)
         corners[start : start + len(records)] = records["corners"]
     return corners

@@ -13,6 +13,7 @@ from tanksolve.present.document import Document, Fact, Table
 from tanksolve.present.drawn import fonts_for_pdf
 from tanksolve.present.paper import paper_named
 from tanksolve.present.report_answers import Answer, words_used
+from tanksolve.present.save import own_look
 from tanksolve.present.wording import (
     caution_words,
     cell_words,
@@ -195,8 +196,9 @@ def _plan(document: Document) -> Iterator[Any]:
     from reportlab.platypus import Image
 
     kept = io.BytesIO()
-    figure = document.figures["plan"]()
-    figure.savefig(kept, format="png", dpi=170)
+    with own_look():
+        figure = document.figures["plan"]()
+        figure.savefig(kept, format="png", dpi=170)
     kept.seek(0)
     ratio = figure.get_size_inches()[1] / figure.get_size_inches()[0]
     yield Image(kept, width=150 * mm, height=150 * ratio * mm)

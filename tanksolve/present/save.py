@@ -1,5 +1,8 @@
 """Write a picture whole or not at all."""
 
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -9,7 +12,7 @@ from tanksolve.files import check_folder, write_whole
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["PICTURE_FORMATS", "check_picture_path", "save_picture"]
+__all__ = ["PICTURE_FORMATS", "check_picture_path", "own_look", "save_picture"]
 
 PICTURE_FORMATS = ("png", "svg", "pdf")
 
@@ -29,6 +32,17 @@ def check_picture_path(path: str | Path) -> Path:
         )
     check_folder(path, str(path))
     return path
+
+
+@contextmanager
+def own_look() -> Iterator[None]:
+    """Draw as this program does, whatever file of preferences the drawing library finds, and silently."""
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # a font or a folder that is not there
+    import matplotlib as mpl
+
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        yield
 
 
 def save_picture(figure: "Figure", path: str | Path, dpi: int = 150) -> Path:

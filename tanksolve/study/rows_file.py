@@ -4,6 +4,7 @@ A run that is killed leaves at most one line that is torn; it is dropped, and it
 process at a time writes: the file is locked while it is open, and the lock goes with the process.
 """
 
+import errno
 import json
 import os
 import zlib
@@ -37,6 +38,7 @@ class RowsFile:
         self.places: NDArray[np.int64] = np.full(count, _NOTHING, np.int64)
         self.dropped = 0
         try:
+            _refuse_other_kinds(path)
             self._file = open(path, "a+b", buffering=0)  # noqa: SIM115, PTH123 -- closed by close()
         except OSError as error:
             raise self._cannot(error) from None
@@ -143,6 +145,7 @@ class RowsFile:
 def read_row(path: Path, number: int | None) -> tuple[int, dict[str, Any]]:
     """One row of a file that is left as it is; None for the first that is ``ok``. Raises OutputError."""
     try:
+        _refuse_other_kinds(path)
         with open(path, "rb") as file:  # noqa: PTH123
             for line in file:
                 read = _read(line)
@@ -161,6 +164,12 @@ def read_row(path: Path, number: int | None) -> tuple[int, dict[str, Any]]:
         where=str(path),
         next_step="run the study to its end",
     )
+
+
+def _refuse_other_kinds(path: Path) -> None:
+    """Raise OSError for a pipe or a device, which would be waited for without end."""
+    if path.exists() and not path.is_file():
+        raise OSError(errno.EINVAL, "it is a folder, a pipe or a device")
 
 
 def _read(line: bytes) -> tuple[int, dict[str, Any]] | None:

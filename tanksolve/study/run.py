@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tanksolve.errors import OutputError
+from tanksolve.errors import FileFormatError, OutputError
 from tanksolve.files import write_text
+from tanksolve.gate.files import read_bytes
 from tanksolve.progress import tell
 from tanksolve.study.local import default_processes, local_rows
 from tanksolve.study.results import RESULTS, Found, gather, write_results
@@ -168,8 +169,8 @@ def _claim(study: Study, folder: Path, force: bool) -> None:
 def _about(path: Path) -> dict[str, Any]:
     """What a folder says of its study; nothing where it cannot be read."""
     try:
-        told = json.loads(path.read_text(encoding="utf-8")[:100_000])
-    except (OSError, ValueError):
+        told = json.loads(read_bytes(path, 100_000, "file of a study", FileFormatError))
+    except (FileFormatError, ValueError, RecursionError):
         return {}
     return told if isinstance(told, dict) else {}
 

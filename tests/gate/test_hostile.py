@@ -4,6 +4,7 @@ Each was seen to succeed once. Each ends in one message, or in a right answer, w
 and 1 GB.
 """
 
+import gzip
 import json
 import os
 import signal
@@ -20,7 +21,11 @@ import pytest
 from program import run
 from solids_by_hand import box, write_stl
 
+from tanksolve.errors import OutputError
+from tanksolve.geometry import stl
 from tanksolve.plain_text import clean
+from tanksolve.questions.replay import log_file
+from tanksolve.study.rows_file import RowsFile, read_row
 
 ROOT = Path(__file__).resolve().parents[2]
 SECONDS, BYTES = 10.0, 1 << 30
@@ -285,6 +290,140 @@ def test_names_in_the_answer_cannot_speak_to_the_terminal(tmp_path):
     assert clean(done.stdout + done.stderr) == done.stdout + done.stderr
 
 
+LOG = b"time s,pitch deg,roll deg\n"
+REPLAY = ("replay", *BOX, "--pickup", "a=20,150,30mm,bore=38mm,facing=down", "--log")
+
+
+def packed(path):
+    with gzip.open(path, "wb", compresslevel=1) as file:
+        file.write(LOG)
+        file.write(b"1,0,0\n" * 2_000_000)
+
+
+LOGS = {
+    "one line.csv": (
+        lambda path: path.write_bytes(LOG + b"0,0,0\n" + b"1" * 40_000_000),
+        "a line of",
+    ),
+    "header.csv": (lambda path: path.write_bytes(b"x" * 40_000_000), "a line of"),
+    "returns.csv": (lambda path: path.write_bytes(b"a,b\r1,2\r" + b"1" * 9_000_000), "a line of"),
+    "times.csv": (lambda path: path.write_bytes(LOG + b"-1e308,1,x\n1e308,1,x\n" * 40), "time s"),
+    "rows.csv.gz": (packed, "no log shrinks so far"),
+    "pipe.csv": (os.mkfifo, "a pipe or a device"),
+    "device.csv": (lambda path: path.symlink_to("/dev/zero"), "a pipe or a device"),
+    "circle.csv": (lambda path: path.symlink_to(path.name), "too many levels"),
+    "folder.csv": (Path.mkdir, "a folder"),
+}
+
+
+@pytest.mark.parametrize("name", LOGS)
+def test_a_log_made_to_hang_or_to_fill_the_memory_is_refused(tmp_path, name, monkeypatch):
+    """A line without end was read whole, megabyte by megabyte, copied each time: minutes of 700 MB."""
+    make, words = LOGS[name]
+    monkeypatch.setattr(log_file, "_PLENTY", 1_000_000)
+    make(tmp_path / name)
+    begun = time.process_time()
+    done = run(*REPLAY, name, cwd=tmp_path)  # numpy's warnings are errors here
+    assert time.process_time() - begun < SECONDS
+    assert done.returncode == 2, done.stderr
+    one_message(done.stderr, name, words)
+
+
+def test_a_log_that_is_still_written_to_is_read_as_far_as_it_was(tmp_path):
+    file = tmp_path / "day.csv"
+    file.write_bytes(LOG + b"0,0,0\n")
+    with log_file._Text(file) as text, file.open("ab") as more:
+        more.write(b"1,1,0\n" * 1000)
+        more.flush()
+        assert text.read(10) + text.read(10_000) == LOG + b"0,0,0\n"
+        assert text.read(10) == b""
+
+
+def test_a_mesh_that_grows_shorter_while_it_is_read_is_refused(tmp_path, monkeypatch):
+    """What was not there stood in memory as it was found, as corners."""
+    write_stl(tmp_path / "t.stl", box((900, 300, 300)))
+    once = stl._binary
+
+    def shorter(file, *words):
+        os.truncate(tmp_path / "t.stl", 300)
+        return once(file, *words)
+
+    monkeypatch.setattr(stl, "_binary", shorter)
+    done = run("inspect", "t.stl", *AXES, cwd=tmp_path)
+    assert done.returncode == 2
+    one_message(done.stderr, "t.stl", "grew shorter")
+
+
+ENDLESS = [os.mkfifo, lambda path: path.symlink_to("/dev/zero")]
+
+
+@pytest.mark.parametrize("make", ENDLESS)
+def test_results_of_a_study_that_never_end_are_refused(tmp_path, make):
+    make(tmp_path / "study.json")
+    done = run("explain", tmp_path)
+    assert done.returncode == 2
+    one_message(done.stderr, "is no result of a study")
+
+
+@pytest.mark.parametrize("make", ENDLESS)
+@pytest.mark.parametrize(
+    "read", [lambda path: read_row(path, None), lambda path: RowsFile(path, 1)]
+)
+def test_rows_of_a_study_that_never_end_are_refused(tmp_path, make, read):
+    make(tmp_path / "rows.log")
+    with pytest.raises(OutputError, match="a pipe or a device"):
+        read(tmp_path / "rows.log")
+
+
+@pytest.mark.parametrize(
+    ("words", "twice"),
+    [
+        ((*REPLAY, "day.csv", "--csv", "day.csv", "--force"), "day.csv"),
+        ((*REPLAY, "day.csv", "--csv", "./link.csv", "--force"), "day.csv"),
+        (("marks", *BOX, "--require", "5deg", "--picture", "a.png", "--picture", "a.png"), "a.png"),
+    ],
+)
+def test_a_file_named_twice_is_not_written_over(tmp_path, words, twice):
+    (tmp_path / "day.csv").write_bytes(LOG + b"0,0,0\n1,1,0\n")
+    (tmp_path / "link.csv").symlink_to("day.csv")
+    done = run(*words, cwd=tmp_path)
+    assert done.returncode == 2
+    one_message(done.stderr, twice, "named twice")
+    assert (tmp_path / "day.csv").read_bytes() == LOG + b"0,0,0\n1,1,0\n"
+
+
+def test_pictures_do_not_hang_on_the_preferences_of_the_drawing_library(tmp_path, monkeypatch):
+    """A file of them in the folder named a font that there is not, and said so on the terminal."""
+    words = (*BOX, "--pickup", "a=20,150,30mm,bore=38mm,facing=down", "--attitude", "5deg,0deg")
+    plain, odd = Ended("level", *words, "--picture", "a.png", cwd=tmp_path), None
+    (tmp_path / "matplotlibrc").write_text("text.usetex: True\nfont.family: no such font\n")
+    monkeypatch.setenv("MPLBACKEND", "no such backend")
+    odd = Ended("level", *words, "--picture", "b.png", cwd=tmp_path)
+    assert plain.returncode == odd.returncode == 0, odd.stderr
+    assert "font" not in odd.stderr
+    assert (tmp_path / "a.png").read_bytes() == (tmp_path / "b.png").read_bytes()
+
+
+CLOSED = "import os, sys; [os.close(int(n)) for n in sys.argv[1].split(',')]; "
+CLOSED += "os.execv(sys.executable, [sys.executable, '-m', 'tanksolve_cli', *sys.argv[2:]])"
+
+
+@pytest.mark.parametrize(("numbers", "code"), [("1", 1), ("0", 0), ("2", 0), ("0,1,2", 1)])
+def test_streams_that_are_closed_from_the_start(tmp_path, numbers, code):
+    """Without stdout the program ended in an AttributeError."""
+    env = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'cli'}"}
+    command = [sys.executable, "-c", CLOSED, numbers, "dip", "--box", "90x30x30cm", "--step", "5cm"]
+    done = subprocess.run(
+        command, cwd=tmp_path, env=env, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == code
+    if numbers == "1":
+        one_message(done.stderr, "the answer cannot be written: Bad file descriptor")
+    else:
+        assert done.stderr == ""
+    assert ("81.00 L" in done.stdout) == (code == 0)
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no such device here")
 def test_a_full_device_is_told_in_one_message(tmp_path):
     with Path("/dev/full").open("w") as full:
@@ -310,7 +449,7 @@ signal.signal(signal.SIGINT, signal.default_int_handler)  # a runner may have it
 signal.signal(signal.SIGHUP, signal.SIG_DFL)
 import sys, time
 from tanksolve import files
-from tanksolve_cli.main import run
+from tanksolve_cli.start import run
 def slow(temporary):
     temporary.write_text("half")
     sys.stdout.write("writing\\n"); sys.stdout.flush()
@@ -337,6 +476,68 @@ def test_a_signal_ends_in_one_line_and_leaves_nothing_half_written(tmp_path, num
     assert process.returncode == 128 + number
     assert stderr == f"tanksolve: stopped by {number.name}; nothing half-written is left\n"
     assert list(tmp_path.iterdir()) == []
+
+
+CALLED = """
+import ctypes, os, signal, sys, time
+signal.signal(signal.SIGINT, signal.default_int_handler)
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
+from tanksolve_cli import main, start
+number, name = int(sys.argv[1]), sys.argv[2]
+def send():
+    os.kill(os.getpid(), number)
+    return sum(k for k in range(1000))
+exec(f"def {name}(*_): send()")
+def work():
+    if name == "__del__":
+        type("Going", (), {"__del__": __del__})()
+    else:
+        ctypes.CFUNCTYPE(None)(globals()[name])()
+    time.sleep(20)
+main.run = work
+start.run()
+"""
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("name", ["_raw_object_cache_notify", "__del__", "another"])
+def test_a_signal_is_heard_where_c_has_called_python(number, name):
+    """So it comes while the solver is compiled: a traceback was printed, and the program went on."""
+    done = subprocess.run(
+        [sys.executable, "-c", CALLED, str(int(number)), name],
+        env={**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'cli'}"},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 128 + number
+    assert done.stderr == f"tanksolve: stopped by {number.name}; nothing half-written is left\n"
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_a_signal_is_heard_while_the_program_loads(number):
+    """Ctrl-C in the first third of a second printed a traceback of imports."""
+    slow = (
+        "import os, signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
+        "signal.signal(signal.SIGHUP, signal.SIG_DFL); from tanksolve_cli import start; import builtins\n"
+        "once = builtins.__import__\n"
+        "def load(name, *words):\n"
+        "    if name == 'typer': os.kill(os.getpid(), int(sys.argv.pop()))\n"
+        "    return once(name, *words)\n"
+        "builtins.__import__ = load\n"
+        "start.run()"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", slow, "--version", str(int(number))],
+        env={**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'cli'}"},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 128 + number
+    assert done.stderr == f"tanksolve: stopped by {number.name}; nothing half-written is left\n"
 
 
 def test_a_fault_of_the_program_is_one_message_with_what_to_report(monkeypatch):

@@ -8,9 +8,11 @@ is told by line; nothing is filled in or left out.
 import csv
 import gzip
 import io
+import os
 import zlib
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, BinaryIO, NamedTuple, cast
@@ -19,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import FileFormatError
+from tanksolve.gate.files import opened, size_words
 from tanksolve.questions.replay.log_rows import Plan, Rows, has_arrow, read_rows
 
 Array = NDArray[np.float64]
@@ -32,6 +35,9 @@ _HEAD = 1 << 16  # bytes of a text's beginning, and rows of it, that are looked 
 _SAMPLE = 1000
 _KEPT = 200
 _TRAILING = 2  # empty lines that a file may end with
+_LONGEST = 1 << 40  # bytes of a log
+_LINE = 1 << 20  # bytes of a line
+_INFLATES, _PLENTY = 60, 50_000_000  # a packed log may grow so many times, and by so many bytes
 
 
 @dataclass(frozen=True)
@@ -96,48 +102,70 @@ class Head(NamedTuple):
         )
 
 
+class _UpTo(io.RawIOBase):
+    """A file up to the length that it had when it was opened: one that is still written to ends, too."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = cast(io.BufferedIOBase, file)
+        self.length = os.fstat(file.fileno()).st_size
+
+    def readable(self) -> bool:
+        return True
+
+    def seekable(self) -> bool:
+        return True
+
+    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
+        return self._file.seek(offset, whence)
+
+    def tell(self) -> int:
+        return self._file.tell()
+
+    def readinto(self, buffer: Any) -> int:
+        wanted = min(len(buffer), max(0, self.length - self._file.tell()))
+        return self._file.readinto(memoryview(buffer)[:wanted])
+
+
 class _Text:
     """Bytes of 8-bit text out of whatever the file is, and how far the file itself is read."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        if path.exists() and not path.is_file():  # a pipe would be waited for without end
-            raise FileFormatError(
-                "is a folder, a pipe or a device", where=str(path), allowed="an ordinary file"
-            )
-        try:
-            self.raw = path.open("rb")
-            start = self.raw.read(2)
+        self._open = ExitStack()
+        file = self._open.enter_context(opened(path, _LONGEST, "log", FileFormatError))
+        with ExitStack() as on_error:
+            on_error.enter_context(self._open)
+            self.raw = io.BufferedReader(_UpTo(file))
+            self._unpacked = 0
+            packed = self.raw.read(2) == b"\x1f\x8b"
             self.raw.seek(0)
-        except OSError as error:
-            raise FileFormatError(
-                f"cannot be read: {error.strerror}", where=str(path), next_step="check the path"
-            ) from None
-        packed = start == b"\x1f\x8b"
-        self._file: BinaryIO = (
-            cast(BinaryIO, gzip.GzipFile(fileobj=self.raw)) if packed else self.raw
-        )
-        self._wide: io.TextIOWrapper | None = None
-        try:
-            head = self._guard(self._file.read, _HEAD)
-        except FileFormatError:
-            self.raw.close()
-            raise
-        self._file.seek(0)
-        self._returns = b"\r" in head and b"\n" not in head
-        if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
-            self._wide = io.TextIOWrapper(self._file, "utf-16", errors="replace", newline="\n")
-        elif b"\0" in head:
-            self.raw.close()
-            raise FileFormatError(
-                "is no text", where=str(path), allowed="delimited text, plain or gzip, or Parquet"
+            self._file: BinaryIO = (
+                cast(BinaryIO, gzip.GzipFile(fileobj=self.raw)) if packed else self.raw
             )
+            head = self._guard(self._file.read, _HEAD)
+            self._file.seek(0)
+            self._returns = b"\r" in head and b"\n" not in head
+            self._wide, wide = None, head[:2] in (b"\xff\xfe", b"\xfe\xff")
+            if wide or self._returns:
+                self._wide = io.TextIOWrapper(
+                    self._file,
+                    "utf-16" if wide else "latin-1",
+                    errors="replace",
+                    newline="\r" if self._returns else "\n",
+                )
+            if b"\0" in head and not wide:
+                raise FileFormatError(
+                    "is no text",
+                    where=str(path),
+                    allowed="delimited text, plain or gzip, or Parquet",
+                )
+            on_error.pop_all()
 
     def __enter__(self) -> "_Text":
         return self
 
     def __exit__(self, *_: object) -> None:
-        self.raw.close()
+        self._open.close()
 
     def _guard(self, act: Callable[[int], Any], size: int) -> Any:
         try:
@@ -150,19 +178,38 @@ class _Text:
             ) from None
 
     def read(self, size: int) -> bytes:
-        """About ``size`` bytes, up to the end of a line; none at the file's end."""
+        """About ``size`` bytes, up to the end of a line; none at the file's end.
+
+        Raises FileFormatError for a line without end, and an archive that swells as no log does.
+        """
         source = self._wide or self._file
         block = self._guard(source.read, size)
-        while block and not self._ends(block):
-            more = self._guard(source.readline, size)
-            if not more:
-                break
+        if block and not self._ends(block):
+            more = self._guard(source.readline, _LINE)
             block += more
-        data = block.encode() if isinstance(block, str) else bytes(block)
+            if len(more) == _LINE and not self._ends(more):
+                raise FileFormatError(
+                    f"a line of more than {size_words(_LINE)}",
+                    where=str(self.path),
+                    allowed="a CSV file, a row to a line",
+                )
+        self._unpacked += len(block)
+        packed = self.raw.tell()
+        if self._unpacked > _INFLATES * packed + _PLENTY:
+            raise FileFormatError(
+                f"its first {size_words(packed)} unpack to {size_words(self._unpacked)}: no log shrinks so far",
+                where=str(self.path),
+                next_step="unpack it, and give the file that comes out",
+            )
+        if self._wide is None:
+            return bytes(block)
+        data: bytes = block.encode("utf-8" if self._wide.encoding == "utf-16" else "latin-1")
         return data.replace(b"\r", b"\n") if self._returns else data
 
     def _ends(self, block: Any) -> bool:
-        return bool(block[-1:] in (("\n",) if isinstance(block, str) else (b"\n",)))
+        if self._wide is None:
+            return bool(block[-1:] == b"\n")
+        return bool(block[-1:] == ("\r" if self._returns else "\n"))
 
 
 def read_head(path: Path) -> Head:

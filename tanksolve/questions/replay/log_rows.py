@@ -34,6 +34,7 @@ __all__ = [
 ]
 
 SMALL = 1 << 16  # bytes: fewer are read row by row at once, and do not load the library
+_GREATEST = 1e30  # of any number in a log: nanoseconds since 1970 are 1e18
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _STAMP = re.compile(r"\d{4}-\d\d-\d\d($|[T ]\d\d:\d\d)", re.ASCII)
 _DAY_FIRST = re.compile(r"(\d{1,2})[./-](\d{1,2})[./-](\d{4})[ T,]+(\d{1,2}):(.*)", re.ASCII)
@@ -119,7 +120,7 @@ def numbers_of(column: Any) -> Array:
     if pa.types.is_timestamp(column.type):
         whole = column.cast(pa.timestamp("ns", tz=column.type.tz)).cast(pa.int64())
         return np.asarray(1e-9 * whole.to_numpy(), np.float64)
-    return np.asarray(column.cast(pa.float64()).to_numpy(), np.float64)
+    return _sensible(np.asarray(column.cast(pa.float64()).to_numpy(), np.float64))
 
 
 def rows_one_by_one(data: bytes, plan: Plan) -> Rows:
@@ -148,8 +149,14 @@ def rows_of_fields(rows: Sequence[Sequence[str]], plan: Plan) -> list[Array]:
             if stamp
             else (_number(text, plan.decimal) for text in texts)
         )
-        out.append(np.fromiter(read, np.float64, len(texts)))
+        out.append(_sensible(np.fromiter(read, np.float64, len(texts))))
     return out
+
+
+def _sensible(values: Array) -> Array:
+    """Values (N,), NaN for those that no sensor gives: their differences would overflow."""
+    wild = np.abs(values) > _GREATEST
+    return np.where(wild, np.nan, values) if wild.any() else values
 
 
 def _fields(line: str, plan: Plan) -> list[str] | str:
