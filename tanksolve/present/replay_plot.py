@@ -43,7 +43,7 @@ def replay_figure(result: Replay) -> "Figure":
         f"{result.rows} rows over {span / unit:.1f} {name}. Still liquid at each row, {smoothed}.",
         [
             ("ANSWER", f"{result.verdict}\n{100 * result.outcome.not_known_share:.1f} % not known"),
-            ("EXCURSIONS", f"{count} counted\n{result.problem_count} remarks on lines"),
+            ("EXCURSIONS", f"{count} counted\n{_times(result.problem_count, 'remark')} on lines"),
             ("LEAST MARGIN", f"{told(worst.margin_m, 'length', 'down')}\nat line {worst.line}"),
             ("SHADED", "least to greatest margin in each stretch of rows; grey: a gap in the log"),
         ],
@@ -60,6 +60,10 @@ def replay_figure(result: Replay) -> "Figure":
         axes.tick_params(labelbottom=k == len(result.ports) - 1)
     axes.set_xlabel(f"time since the log's first row [{name}]", color=INK, size=10)
     return figure
+
+
+def _times(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndarray) -> None:
@@ -86,8 +90,8 @@ def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndar
     axes.tick_params(labelsize=8.5, colors=INK)
     axes.set_ylabel(f"margin [{unit.symbol}]", color=INK, size=9)
     words = (
-        f"{port.port}, {port.rule}: {port.excursion_count} excursions, {port.seconds_out:.1f} s altogether,"
-        f" longest {port.longest_s:.1f} s"
+        f"{port.port}, {port.rule}: {_times(port.excursion_count, 'excursion')},"
+        f" {port.seconds_out:.1f} s altogether, longest {port.longest_s:.1f} s"
     )
     axes.set_title(words, loc="left", size=9.5, color=INK)
 

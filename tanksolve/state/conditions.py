@@ -108,6 +108,11 @@ class Conditions:
         """Whether liquid can stand in more than one pool at all."""
         return not self.tank.is_convex
 
+    @property
+    def at_rest(self) -> bool:
+        """Whether these are of a tank as it is, its liquid at rest: bounds to first order hold for no others."""
+        return type(self) is Conditions
+
     def columns(self, *, wet: bool) -> list[int]:
         """Columns of the ports that must stay wet, or dry."""
         return [i for i, port in enumerate(self.ports) if is_wet(port) is wet]
@@ -193,8 +198,7 @@ class Conditions:
             open_ = np.asarray((found <= enough).all(axis=1))
             k = np.flatnonzero(open_)
             if len(k):
-                over = None if hulls is None else hulls[k]
-                none = np.zeros(len(k))
+                over, none = None if hulls is None else hulls[k], np.zeros(len(k))
                 beyond = [
                     self.set_aside(g, up[k], none, slack[k][:, list(g)], over, one_level=True)
                     for g in groups
@@ -204,7 +208,7 @@ class Conditions:
         for g, group in enumerate(groups):
             if len(k):
                 over = None if hulls is None else hulls[k]
-                if over is not None and type(self) is Conditions:  # at rest
+                if over is not None and self.at_rest:
                     found[k, g] = self._over_at_rest(group, up[k], over, found[k, g])
                     continue
                 found[k, g] = np.maximum(found[k, g], self._parted(group, up[k], over))
@@ -234,8 +238,7 @@ class Conditions:
     def _by_one_level(self, group: Group, up: Array, slack: Array, hulls: Array | None) -> Array:
         """Need (D,) [m³] with one level through the whole tank; never more than with walls."""
         own = slack[:, list(group)]
-        none = np.zeros(len(up))
-        beyond = self.set_aside(group, up, none, own, hulls, one_level=True)
+        beyond = self.set_aside(group, up, np.zeros(len(up)), own, hulls, one_level=True)
         if not is_wet(self.ports[group[0]]):
             below = self.edge(group[0], up) - own[:, 0] - self.swell(group[0], up, own[:, 0])
             return np.asarray(self.tank.capacity - volumes(self.tank.tree, up, below)[0] + beyond)
@@ -354,9 +357,8 @@ class Conditions:
 
     def hull_slack(self, column: int, up: Array, hulls: Array) -> Array:
         """How far a port's margin may fall from ``up`` (D, 3) to any attitude of a hull (D,) [m]."""
-        lower, upper = self.tank.lower, self.tank.upper
-        dry = not is_wet(self.ports[column])
-        return hull_slack(lower, upper, self.points(column), up, hulls, dry=dry)
+        tank, points, dry = self.tank, self.points(column), not is_wet(self.ports[column])
+        return hull_slack(tank.lower, tank.upper, points, up, hulls, dry=dry)
 
     def margins(self, paths: Array) -> Array:
         """Margin of each port [m] at paths of attitudes (K, P, 3), whatever came before: (K, P, ports).
@@ -381,8 +383,7 @@ class Conditions:
         out = np.empty((len(up), len(self.ports)))
         for wet in (True, False):
             if self.columns(wet=wet):
-                full = self.tank.capacity * (1.0 - 1e-9 if wet else 1.0)
-                held = np.minimum(volume, full)
+                held = np.minimum(volume, self.tank.capacity * (1.0 - 1e-9 if wet else 1.0))
                 level = levels(self.tank.tree, up, held, lowest=wet)[0]
                 for group in self.groups_of(wet=wet):
                     out[:, list(group)] = self.group_margins_at(group, up, held, level)

@@ -96,7 +96,7 @@ def test_replay(day) -> None:
     check_words(figure)
     words = all_words(figure)
     assert "1000 rows over 2.8 h" in words
-    assert "suction, must stay wet: 1 excursions, 10.0 s altogether" in words
+    assert "suction, must stay wet: 1 excursion, 10.0 s altogether" in words
     assert "at line 702" in words
     assert len(figure.axes) == 2
     top = figure.axes[0]

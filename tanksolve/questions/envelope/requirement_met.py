@@ -135,8 +135,7 @@ def _least_margin(conditions: Conditions, part: Requirement, tolerance: float) -
         return np.asarray((needs <= amounts).all(axis=1))
 
     # without walls one level is cheap to bound by many cells, and no merge tree is compiled for a box
-    at_rest = type(conditions) is Conditions
-    closer = closes if conditions.walls_may_part and at_rest else None
+    closer = closes if conditions.walls_may_part and conditions.at_rest else None
     return worst_case(part, loss, loss, tolerance, closes=closer)
 
 

@@ -315,7 +315,7 @@ class _Run:
                 f"{self.untimed} rows have no time, or one before a time already passed: one false time"
                 " far ahead makes every row after it doubtful",
             ),
-            (follower.gaps, f"{follower.gaps} gaps in the log"),
+            (follower.gaps, f"{follower.gaps} gap{'s' * (follower.gaps > 1)} in the log"),
             (
                 self.resting,
                 f"at {self.resting} rows walls part the liquid, and some route to the same attitude breaks"
