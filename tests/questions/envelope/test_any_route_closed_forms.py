@@ -361,3 +361,14 @@ def test_of_two_pickups_in_two_bays_one_suffices():
     edges = places @ up
     wanted = W * (under(0.03 + 0.3 * t, t, 0, D, H) + under(0.03 + 0.7 * t, t, D + S, L, H))
     assert need(tank.graph, up[None], places, edges[None])[0] == pytest.approx(wanted, rel=1e-9)
+
+
+@pytest.mark.parametrize(("high", "alone"), [(0.1, True), (0.2, False)])
+def test_a_no_on_level_ground_is_the_walls_alone_where_one_level_would_keep_the_rule(high, alone):
+    """0.03 m³ stand 112 mm deep at one level; the rear bay's 0.03 m³ to the crest may hold them all."""
+    plate = Baffle("weir", "across", D, S, gaps={"top": H - A})
+    tank = build(Parts(box(L, W, H), (), (plate,)))
+    found = envelope(tank, [pickup("p", (0.7, W / 2, high), cover=0.0)], 0.03, every_deg=90.0)
+    assert D * W * A >= 0.03
+    assert not found.ok_at_level
+    assert found.walls_alone is alone

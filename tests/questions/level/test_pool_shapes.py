@@ -1,5 +1,7 @@
 """Pools as shapes: each holds what its pool holds, and the merge tree's basins add up."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -8,8 +10,10 @@ from pool_tanks import TANKS, arrays
 
 from tanksolve.geometry.parts import box
 from tanksolve.model.attitude import Attitude
+from tanksolve.model.ports import filler
 from tanksolve.model.tank import Tank
-from tanksolve.questions.level.pool_shapes import merge_record, pool_shapes
+from tanksolve.project.load import load
+from tanksolve.questions.level.pool_shapes import liquid_centroid, merge_record, pool_shapes
 from tanksolve.questions.level.pools import pools
 
 SOLIDS = {name: Tank(name, *arrays(make())) for name, make in TANKS.items()}
@@ -91,3 +95,14 @@ def test_a_plain_box_is_one_basin():
     assert record.basins[0].holds_m3 == pytest.approx(0.081)
     (shape,) = pool_shapes(tank, settled)
     assert signed_volume(shape.vertices, shape.faces) == pytest.approx(0.042)
+
+
+def test_the_centre_of_two_pools_is_that_of_their_moments():
+    """50 L poured into the rear bay: 39.76 L brim-full 0.2 m deep, the rest in the front one; bays of 0.497 m."""
+    tank = load(Path(__file__).parents[3] / "meshes" / "two_bays.toml").tank
+    settled = pools(tank, 0.05, Attitude.level(), [filler("neck", (0.2, 0.2, 0.29))])
+    area = 0.4 * 0.497
+    rear, front = area * 0.2, 0.05 - area * 0.2
+    x = (rear * 0.5 * 0.497 + front * (1.0 - 0.5 * 0.497)) / 0.05
+    z = (rear * 0.1 + front * 0.5 * front / area) / 0.05
+    assert liquid_centroid(tank, settled) == pytest.approx((x, 0.2, z), rel=1e-9)

@@ -119,7 +119,9 @@ def parquet_log(path, pitch, time=None):
     ],
 )
 def test_parquet(pitch, right, tmp_path) -> None:
-    result = replay(TANK, EDGE, 0.09, parquet_log(tmp_path / "day.parquet", pitch))
+    path, told = parquet_log(tmp_path / "day.parquet", pitch), []
+    result = replay(TANK, EDGE, 0.09, path, progress=lambda *bytes_: told.append(bytes_))
+    assert told[-1] == (path.stat().st_size,) * 2
     assert result.verdict == right
     assert result.rows == 3
     assert result.step_s == 1.0
