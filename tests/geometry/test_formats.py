@@ -197,3 +197,17 @@ def test_rubbish_is_refused(tmp_path, suffix, content):
     file.write_bytes(content)
     with pytest.raises(MeshError, match=r"damaged|no faces"):
         read_mesh(file, "mm", "+x", "+z")
+
+
+@pytest.mark.parametrize(
+    ("signal", "reason"), [("SIGKILL", "within"), ("SIGXCPU", "within"), ("SIGSEGV", "damaged")]
+)
+def test_a_step_conversion_that_is_killed_took_too_long_and_one_that_crashes_is_damaged(
+    tmp_path, monkeypatch, signal, reason
+):
+    pytest.importorskip("cascadio")
+    write_box(tmp_path / "t.step", SIZE)
+    ends = f"import os, signal; os.kill(os.getpid(), signal.{signal})"
+    monkeypatch.setattr("tanksolve.geometry.formats._CONVERT", ends)
+    with pytest.raises(MeshError, match=reason):
+        read_mesh(tmp_path / "t.step", forward="+x", up="+z")

@@ -74,6 +74,8 @@ def test_a_wall_gives_both_volumes():
     assert report.readings[0].volumes_m3 == pytest.approx([0.036 - 0.594 * 0.294 * 0.194])
     assert report.readings[1].volumes_m3 == pytest.approx([0.594 * 0.294 * 0.194])
     assert [s.inside for s in report.shells] == [None, 1]
+    apart = [shell.volume_m3 for shell in report.shells]  # the inner one looks inwards
+    assert apart == pytest.approx([0.036, -0.594 * 0.294 * 0.194])
     assert "shells inside shells" in report.saw
 
 
