@@ -9,8 +9,11 @@ from solids_by_hand import turned, write_stl
 from walled_tank import BORE_SHARE, INSIDE, corners_of, cube, rod, save, walled
 
 from tanksolve.errors import MeshError
+from tanksolve.geometry.cavity import _account
+from tanksolve.geometry.mesh_checks import Surface
 from tanksolve.geometry.mesh_file import read_mesh, read_mesh_and_plugs
 from tanksolve.kernel.attitude.support import support_low
+from tanksolve.kernel.topology.edges import edges_of
 from tanksolve.model.ports import PortKind
 from tanksolve.questions.envelope.envelope import envelope
 
@@ -193,3 +196,21 @@ def test_nothing_to_plug(tmp_path):
     file = save(tmp_path / "t.stl", cube((900, 300, 200)))
     with pytest.raises(MeshError, match="encloses no cavity"):
         read_mesh(file, *AXES, meaning="metal")
+
+
+@pytest.mark.parametrize("order", range(6))
+def test_a_plate_that_would_be_lost_is_refused(order):
+    """A rib on the floor of a cavity, left out of what is wetted: the liquid goes round it on all sides."""
+    rib = Manifold.cube((1.0, 5.0, 4.0)).translate((4.0, 2.0, 0.5))
+    cavity = Manifold.cube((7.0, 7.0, 7.0)).translate((1.0, 1.0, 1.0)) - rib
+    mesh = (Manifold.cube((9.0, 9.0, 9.0)) - cavity).to_mesh64()
+    vertices = np.array(mesh.vert_properties[:, :3])
+    faces = np.random.default_rng(order).permutation(np.array(mesh.tri_verts).astype(np.int64))
+    middle = vertices[faces].mean(axis=1)
+    inner = ((middle > 0.5) & (middle < 8.5)).all(axis=1)
+    on_rib = ((middle > 1.01) & (middle < 7.99)).all(axis=1)
+    surface, edges = Surface(vertices, faces, 0), edges_of(faces)
+    _account(surface, faces, edges, inner, [], faces[inner][:, ::-1], "t")
+    wet = inner & ~on_rib
+    with pytest.raises(MeshError, match="would be lost"):
+        _account(surface, faces, edges, wet, [], faces[wet][:, ::-1], "t")

@@ -185,3 +185,15 @@ def test_what_stitching_may_change_is_bounded(tmp_path, off):
     done = mend(tmp_path, np.concatenate([floor, walls]))
     assert "T-junctions" in kinds(done)
     assert 0.0 < abs(done.volume - VOLUME) <= done.volume_bound
+
+
+def test_a_block_in_a_void_that_looks_inwards_is_turned_inside_out_and_a_void_in_it_bounds_one(
+    tmp_path,
+):
+    """Four shells, one in another: the third and the fourth are wound wrongly, and each told as what it is."""
+    of = ((9.0, 1), (7.0, 1), (5.0, 1), (3.0, 2))  # the last in 48 faces
+    shells = [box((size,) * 3, ((9.0 - size) / 2.0,) * 3, cells=cells) for size, cells in of]
+    corners = np.concatenate([shells[0], inverted(shells[1]), inverted(shells[2]), shells[3]])
+    repair = mend(tmp_path, corners)
+    assert kinds(repair) == {"inside-out": 12, "void": 48}
+    assert repair.volume == pytest.approx(9.0**3 - 7.0**3 + 5.0**3 - 3.0**3)
