@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from mkdocs.structure.files import File
-from tanksolve_cli.main import app
+from tanksolve_cli.main import program
 from typer.testing import CliRunner
 
 __all__ = ["on_files"]
@@ -97,7 +97,7 @@ def _draw(line: str, folder: Path) -> None:
 
 
 def _run(words: list[str], written: list[Path]) -> None:
-    done = CliRunner().invoke(app, words)
+    done = CliRunner().invoke(program(), words)
     if missing := [path.name for path in written if not path.is_file()]:
         raise RuntimeError(f"{', '.join(missing)} was not made: {done.output}")
 

@@ -34,5 +34,9 @@ class Case(TankCase):
 
 def read_case(words: "TankWords", examined: "Intake | None" = None) -> Case:
     """Read tank, ports and fill; see :func:`tanksolve.project.case.read_tank_case`."""
+    from tanksolve.kernel.pools import ahead
+
     case = read_tank_case(words, examined)
+    if not case.tank.is_convex:
+        ahead.start(case.tank.graph, case.tank.link_stations)
     return Case(*(getattr(case, f.name) for f in fields(case)))

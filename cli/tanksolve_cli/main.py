@@ -1,6 +1,7 @@
 """The ``tanksolve`` program: its commands, and the one place where errors become messages."""
 
 import gc
+import importlib
 import os
 import sys
 from typing import TYPE_CHECKING
@@ -8,40 +9,12 @@ from typing import TYPE_CHECKING
 import typer
 
 from tanksolve.present import refusals
-from tanksolve_cli import (
-    budget,
-    check,
-    compare,
-    dip,
-    drawing,
-    envelope,
-    explain,
-    help,
-    inspect,
-    level,
-    marks,
-    motion,
-    new,
-    place,
-    plate,
-    repair,
-    replay,
-    report,
-    schema,
-    sheet,
-    size,
-    strip,
-    study,
-    suction,
-    terminal,
-    tolerance,
-    view,
-)
+from tanksolve_cli import terminal
 
 if TYPE_CHECKING:
     from tanksolve.errors import TanksolveError
 
-__all__ = ["app", "run"]
+__all__ = ["program", "run"]
 
 _EPILOG = (
     "A tank limit holds for still liquid in this mesh; it says nothing about roll-over. "
@@ -49,37 +22,55 @@ _EPILOG = (
     "Exit codes: 0 answered, 2 a mistake in the input, 3 answered 'no', 4 not known."
 )
 
-app = typer.Typer(
-    name="tanksolve",
-    help="Where the liquid goes when a tank tilts: safe pitch-roll limits of pickups and breathers.",
-    epilog=_EPILOG,
-    rich_markup_mode=None,  # plain help: more on a screen, and it survives a pipe
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-for _module in (
-    *(envelope, marks, place, size, tolerance, level, dip, compare, inspect, repair, new, schema),
+# each is a module of that name, in the order of the help
+_COMMANDS = (
     *(
-        suction,
-        budget,
-        motion,
-        replay,
-        check,
-        sheet,
-        report,
-        plate,
-        strip,
-        drawing,
-        view,
-        study,
-        explain,
+        "envelope",
+        "marks",
+        "place",
+        "size",
+        "tolerance",
+        "level",
+        "dip",
+        "compare",
+        "inspect",
+        "repair",
     ),
-    help,
-):
-    _module.register(app)
+    *(
+        "new",
+        "schema",
+        "suction",
+        "budget",
+        "motion",
+        "replay",
+        "check",
+        "sheet",
+        "report",
+        "plate",
+    ),
+    *("strip", "drawing", "view", "study", "explain", "help"),
+)
 
 
-@app.callback(invoke_without_command=True)
+def program(asked: str | None = None) -> typer.Typer:
+    """The program with the command ``asked`` for, where it is one, else with all of them.
+
+    To load all takes as long as it takes to answer for a box.
+    """
+    app = typer.Typer(
+        name="tanksolve",
+        help="Where the liquid goes when a tank tilts: safe pitch-roll limits of pickups and breathers.",
+        epilog=_EPILOG,
+        rich_markup_mode=None,  # plain help: more on a screen, and it survives a pipe
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    for name in [asked] if asked in _COMMANDS else _COMMANDS:
+        importlib.import_module(f"tanksolve_cli.{name}").register(app)
+    app.callback(invoke_without_command=True)(_root)
+    return app
+
+
 def _root(
     context: typer.Context,
     version: bool = typer.Option(
@@ -119,7 +110,7 @@ def _exit_code() -> int:
 
     try:
         try:
-            ended = app(standalone_mode=False)
+            ended = program(sys.argv[1] if sys.argv[1:] else None)(standalone_mode=False)
         finally:
             sys.stdout.flush()
     except SystemExit as end:

@@ -18,7 +18,6 @@ _COMPILING = " (compiling the solver for this machine; that is kept for the next
 @contextmanager
 def busy(what: str) -> Iterator[None]:
     """Say on stderr what is being done once it has taken a second, then how it goes on."""
-    from tanksolve.kernel.compiled import skip_blas_probe
     from tanksolve.progress import listening
 
     done = threading.Event()
@@ -43,7 +42,6 @@ def busy(what: str) -> Iterator[None]:
     speaker = threading.Thread(target=speak, daemon=True)
     speaker.start()
     try:
-        skip_blas_probe()
         with compiles, listening(steps.append):
             yield
     finally:
@@ -56,15 +54,17 @@ class _Compiles:
     """Whether numba has begun to compile anything; code that it finds on disk does not count."""
 
     def __init__(self) -> None:
+        self.seen = False
         self._events: Any = importlib.import_module("numba.core.event")
-        self._heard: Any = self._events.RecordingListener()
+        self._events.Listener.register(_Compiles)
 
-    @property
-    def seen(self) -> bool:
-        return bool(self._heard.buffer)
+    def notify(self, _event: object) -> None:
+        if not self.seen:
+            self.seen = True
+            importlib.import_module("tanksolve.kernel.compiled").skip_blas_probe()
 
     def __enter__(self) -> None:
-        self._events.register("numba:compile", self._heard)
+        self._events.register("numba:compile", self)
 
     def __exit__(self, *_: object) -> None:
-        self._events.unregister("numba:compile", self._heard)
+        self._events.unregister("numba:compile", self)

@@ -103,11 +103,15 @@ def write(folder: Path, name: str, data: bytes) -> None:
         with os.fdopen(handle, "wb") as file:
             file.write(hashlib.sha256(data).digest() + data)
         Path(temporary).replace(folder / name)
+        temporary = ""
     except (
         OSError
     ):  # a full disk, a folder just removed: the run has its code, the next compiles anew
+        pass
+    finally:
         with contextlib.suppress(OSError):
-            Path(temporary).unlink()
+            if temporary:
+                Path(temporary).unlink()
 
 
 def store_words() -> str:

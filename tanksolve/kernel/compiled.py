@@ -11,8 +11,9 @@ import numba
 import numpy as np
 from llvmlite.binding import parse_assembly
 from numba.core.caching import FunctionCache
-from numba.core.compiler import CompileResult
+from numba.core.compiler import Compiler, CompileResult
 from numba.core.dispatcher import Dispatcher
+from numba.core.runtime.nrt import rtsys
 from numba.core.serialize import dumps
 
 from tanksolve.kernel import code_store
@@ -21,6 +22,7 @@ __all__ = [
     "compiled",
     "compiled_inner",
     "compiled_sums",
+    "is_kept",
     "skip_blas_probe",
 ]
 
@@ -60,7 +62,8 @@ class _KernelCache(FunctionCache):
         """Nothing: what is kept is never stale."""
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
-        target_context.refresh()
+        # all that code kept needs; to ready numba for compiling, as its own cache does, takes as long again
+        rtsys.initialize(target_context)
         folder = code_store.key_folder(_VERSIONS) if self._enabled else None
         if folder is None:
             return None
@@ -101,20 +104,33 @@ class _KernelCache(FunctionCache):
         return f"{self._py_func.__name__}-{hashlib.sha256(repr(key).encode()).hexdigest()[:24]}"
 
 
-def _is_loaded(symbol: str, module: str, function: str, sig: Any) -> bool:
-    """Whether code that calls ``symbol`` can run: loads that function, or compiles it.
+class _Named(Compiler):
+    """numba's compiler, with symbols named after function and argument types, not after a count.
 
-    False where the symbol is not it: another process compiled that function anew under another name.
+    So two processes that compile at once give a function one name, and code of either can call it.
     """
+
+    def _compile_bytecode(self) -> Any:
+        func_id = self.state.func_id
+        given = f"{func_id.modname}.{func_id.func_qualname} {self.state.args}"
+        func_id.unique_id = int(hashlib.sha256(given.encode()).hexdigest()[:15], 16)
+        func_id.unique_name = f"{func_id.func_qualname}${func_id.unique_id}"
+        return super()._compile_bytecode()
+
+
+def _is_loaded(symbol: str, module: str, function: str, sig: Any) -> bool:
+    """Whether code that calls ``symbol`` can run: loads that function, or compiles it."""
     if symbol not in _APART:
         getattr(importlib.import_module(module), function).compile(sig)
     return symbol in _APART
 
 
 def _decorate(function: F, **options: Any) -> F:
-    dispatcher = numba.njit(**_OPTIONS, **options)(function)
     # code outside the kernel is not in the key of the store, so none is kept of it
-    if isinstance(dispatcher, Dispatcher) and function.__module__.startswith("tanksolve.kernel."):
+    ours = function.__module__.startswith("tanksolve.kernel.")
+    given = {**_OPTIONS, **options, **({"pipeline_class": _Named} if ours else {})}
+    dispatcher = numba.njit(**given)(function)
+    if ours and isinstance(dispatcher, Dispatcher):  # not where numba is told not to compile
         cast(Any, dispatcher)._cache = _KernelCache(function)
     return cast(F, dispatcher)
 
@@ -144,6 +160,12 @@ def compiled_sums(function: F) -> F:
         no_cpython_wrapper=True,
         no_cfunc_wrapper=True,
     )
+
+
+def is_kept(function: Callable[..., Any]) -> bool:
+    """Whether code of a kernel is in the store, for argument types of whatever kind."""
+    folder = code_store.key_folder(_VERSIONS)
+    return folder is not None and any(folder.glob(f"{function.__name__}-*"))
 
 
 def skip_blas_probe() -> None:

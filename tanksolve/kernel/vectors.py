@@ -1,4 +1,4 @@
-"""Vectors as tuples of three numbers: compiled loops need no arrays for them; and loops over a row."""
+"""Vectors as tuples of three numbers: compiled loops need no arrays for them; loops over a row; indices."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,7 +8,7 @@ from tanksolve.kernel.compiled import compiled_inner
 Array = NDArray[np.float64]
 Vector = tuple[float, float, float]
 
-__all__ = ["Vector", "cross", "dot", "greatest", "minus", "put"]
+__all__ = ["Vector", "cross", "dot", "greatest", "minus", "put", "whole"]
 
 
 @compiled_inner
@@ -48,3 +48,9 @@ def greatest(row: Array) -> float:
         if row[j] > most or row[j] != row[j]:  # what is not a number stays
             most = row[j]
     return float(most)
+
+
+@compiled_inner
+def whole(number: int) -> int:
+    """An index as one width of integer: what it is handed to is compiled once, not for each width."""
+    return int(np.int64(number))

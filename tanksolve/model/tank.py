@@ -254,16 +254,22 @@ class Tank:
 
     def _ways_in(self, at: Array, reach: float) -> Iterator[Array]:
         """Inward from the faces about a place on the wall: all together, then one by one."""
-        corners = self.vertices[self.faces]
-        out = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-        size = np.linalg.norm(out, axis=1)
-        near = np.abs(np.einsum("fi,fi->f", corners[:, 0] - at, out)) <= reach * size
-        near &= np.all(corners.min(axis=1) <= at + reach, axis=1) & (size > 0.0)
-        near &= np.all(corners.max(axis=1) >= at - reach, axis=1)
-        inward = -np.unique(np.round(out[near] / size[near, None], 6), axis=0)
+        corner, out, low, high = self._face_planes
+        near = np.abs(np.einsum("fi,fi->f", corner - at, out)) <= reach
+        near &= np.all(low <= at + reach, axis=1) & np.all(high >= at - reach, axis=1)
+        inward = -np.unique(np.round(out[near], 6), axis=0)
         if np.linalg.norm(inward.sum(axis=0)) > 1e-9:
             yield inward.sum(axis=0)
         yield from inward
+
+    @cached_property
+    def _face_planes(self) -> tuple[Array, Array, Array, Array]:
+        """A corner, the normal outwards, least and greatest coordinates of each face that has an area."""
+        corners = self.vertices[self.faces]
+        out = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        size = np.linalg.norm(out, axis=1)
+        corners, normal = corners[size > 0.0], out[size > 0.0] / size[size > 0.0, None]
+        return corners[:, 0], normal, corners.min(axis=1), corners.max(axis=1)
 
     def distance_to_wall(self, point: ArrayLike) -> float:
         """Distance [m] from a point (3,) to the nearest place on the surface."""

@@ -223,7 +223,8 @@ def starts():
 def memory():
     """Greatest memory, in imports of numpy and numba."""
     told = "import re; print(re.search(r'VmHWM:\\s+(\\d+)', open('/proc/self/status').read())[1])"
-    ask = "import sys; sys.argv[1:] = {}; from tanksolve_cli.main import app; app(standalone_mode=False);"
+    ask = "import sys; sys.argv[1:] = {}; from tanksolve_cli.main import program as of;"
+    ask += "of(sys.argv[1])(standalone_mode=False);"
     bare = int(program("-c", f"import numpy, numba; {told}"))
     rows = []
     for name, words in (("a box", BOX), ("the demo", (str(DEMO),))):

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 from program import run
-from tanksolve_cli.main import app
+from tanksolve_cli.main import program
 from tanksolve_cli.tank_options import TankWords, option_name
 from typer.main import get_command
 
 ROOT = Path(__file__).resolve().parents[2]
-COMMANDS = {info.name: info for info in app.registered_commands}
+COMMANDS = {info.name: info for info in program().registered_commands}
 BOX = ["--box", "900x300x300mm"]
 
 
@@ -83,7 +83,7 @@ def test_a_file_is_not_written_over_unless_forced(tmp_path):
 def options_of(command):
     return {
         (option, parameter.hidden)
-        for parameter in get_command(app).commands[command].params
+        for parameter in get_command(program()).commands[command].params
         for option in parameter.opts
         if option.startswith("--")
     }

@@ -9,7 +9,7 @@ import trimesh
 import typer
 from program import answer, run
 from step_by_hand import write_cylinder
-from tanksolve_cli.main import app
+from tanksolve_cli.main import program
 
 from tanksolve.geometry.repair import repair_mesh
 
@@ -60,7 +60,7 @@ def test_help_has_an_example_for_every_command():
 
 def test_no_help_text_is_cut_at_eighty_columns(monkeypatch):
     monkeypatch.setenv("COLUMNS", "80")
-    commands = list(typer.main.get_command(app).commands)
+    commands = list(typer.main.get_command(program()).commands)
     assert "marks" in commands
     for command in commands:
         cut = [line for line in run(command, "--help").stdout.splitlines() if "…" in line]

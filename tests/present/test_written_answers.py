@@ -12,7 +12,7 @@ import pytest
 from faces import foreign, numbers, odd_numbers, system_of, told
 from program import answer, run
 from studies import STUDY, written
-from tanksolve_cli.main import app
+from tanksolve_cli.main import program
 
 from tanksolve.present import as_text
 from tanksolve.questions.envelope import envelope as module
@@ -176,5 +176,5 @@ def test_every_command_is_walked_somewhere():
     asked = Path(__file__).with_name("test_answers.py").read_text() + Path(__file__).read_text()
     walked = set(re.findall(r'^    "[\w ]+": \["(\w+)"', asked, flags=re.MULTILINE))
     walked |= {"repair", "new", "study", "explain"}  # above
-    names = {command.name for command in app.registered_commands}
+    names = {command.name for command in program().registered_commands}
     assert names - walked == {"schema", "help"}  # which tell no number of a tank

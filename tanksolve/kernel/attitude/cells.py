@@ -36,6 +36,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.kernel.attitude import direction
+from tanksolve.kernel.attitude.tangent import on_tangent
 from tanksolve.kernel.compiled import compiled, compiled_inner
 from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 
@@ -193,8 +194,7 @@ def _arc(a0: Array, a1: Array) -> tuple[Array, Array]:
 def _between(generators: Array, middle: Array) -> Array:
     """Hull points (C, 2 J, 3) of the cone of ``generators`` (C, J, 3) about ``middle`` (C, 3)."""
     unit = generators / np.linalg.norm(generators, axis=-1, keepdims=True)
-    tangent = generators / np.einsum("cjk,ck->cj", generators, middle)[..., None]
-    return np.concatenate([unit, tangent], axis=1)
+    return np.concatenate([unit, on_tangent(middle, generators)], axis=1)
 
 
 def _slope_heading_hull(box: Array, middle: Array, shift: Array) -> Array:

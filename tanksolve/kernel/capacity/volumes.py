@@ -22,6 +22,7 @@ from tanksolve.kernel.capacity.moment_sums import dot, moment_sums
 from tanksolve.kernel.capacity.tree import LANES, FaceTree
 from tanksolve.kernel.compiled import compiled, compiled_inner, compiled_sums
 from tanksolve.kernel.threads import WORTH_SHARING, in_threads
+from tanksolve.kernel.vectors import whole
 
 Array = NDArray[np.float64]
 
@@ -106,7 +107,7 @@ def cubic_at(
     tree: FaceTree, x: float, y: float, z: float, h: float
 ) -> tuple[float, float, float, float]:
     """V, dV/dh, d²V/dh², d³V/dh³ for one plane; ``h`` relative to the tree's origin."""
-    _, v0, v1, v2, v3 = _walk(tree, x, y, z, h, int(np.int64(0)), len(tree.skip))
+    _, v0, v1, v2, v3 = _walk(tree, x, y, z, h, whole(0), len(tree.skip))
     return v0, v1, v2, v3
 
 

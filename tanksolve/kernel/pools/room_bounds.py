@@ -28,7 +28,7 @@ from tanksolve.kernel.topology.drop_ray import Grid, drop_from_point, grid_for
 from tanksolve.kernel.topology.floors_below import floors_below
 from tanksolve.kernel.topology.merge_tree import MergeTree, climb, grow_tree
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
-from tanksolve.kernel.vectors import put
+from tanksolve.kernel.vectors import put, whole
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -193,7 +193,7 @@ def _over_floor(
             continue
         pool = climb(tree, tree.node[lowest], h)
         if np.isnan(known[0, pool]):
-            reached = _joined(cell, cell.links.height, int(np.int64(lowest)), h, edge_at)
+            reached = _joined(cell, cell.links.height, whole(lowest), h, edge_at)
             rise = _rise(graph, tree, cell.z, reached, edge, edge_at)
             known[0, pool] = edge - rise - _SAFE_HEIGHT * graph.size
         below = known[0, pool]
@@ -206,7 +206,7 @@ def _over_floor(
                 return 0.0
             kept = climb(tree, tree.node[v], below)
             if np.isnan(known[1, kept]):
-                inside = _joined(cell, cell.links.height, int(np.int64(v)), below, edge_at)
+                inside = _joined(cell, cell.links.height, whole(v), below, edge_at)
                 known[1, kept] = _least_above(graph, tree, cell.up, cell.z, inside, below, edge_at)
             least = min(least, known[1, kept])
         return least
@@ -266,7 +266,7 @@ def _one_room(
     lowest = lowest_corner(graph.faces, tree.rank, under)
     h = max(edge, floor, tree.z[lowest])
     sill, at_h = cell.links.sill.reshape(-1, 1), np.full(1, h)
-    centre = _volume(graph, tree, up, _joined(cell, sill, int(np.int64(lowest)), h, at_h), h)
+    centre = _volume(graph, tree, up, _joined(cell, sill, whole(lowest), h, at_h), h)
     faces, tops = floors_below(graph, tree, up, cell.grid, point, under, spread, swing)
     least, raised_at = np.inf, np.empty_like(edge_at)
     for i in range(len(faces)):

@@ -30,6 +30,7 @@ from tanksolve.kernel.threads import WORTH_SHARING, in_threads
 from tanksolve.kernel.topology.drop_ray import drop_from_point, drop_from_vertex, grid_for
 from tanksolve.kernel.topology.mesh_graph import MeshGraph
 from tanksolve.kernel.topology.minimum_cones import PitCones, cap_meets
+from tanksolve.kernel.vectors import whole
 
 Array = NDArray[np.float64]
 Shorts = NDArray[np.int32]
@@ -103,7 +104,7 @@ def _pit_above(graph: MeshGraph, cones: PitCones, u: Array, chord: float, low: f
         for v in range(graph.patch[p], graph.patch[p + 1]):
             if _height(graph.vertices[v], u) <= low or not cap_meets(cones.pit[v], x, y, z, angle):
                 continue
-            if may_be_minimum(graph, int(np.int64(v)), u, chord):
+            if may_be_minimum(graph, whole(v), u, chord):
                 return True
     return False
 
@@ -246,7 +247,7 @@ def _join_by_drops(
                 or not _hangs_lowest(graph, v, u)
             ):
                 continue
-            face, _ = drop_from_vertex(graph, grid, int(np.int64(v)), height)
+            face, _ = drop_from_vertex(graph, grid, whole(v), height)
             if face < 0:  # it falls out of the mesh
                 return 0
             below = _place(graph, cones, base, _lowest(graph, face, u))
