@@ -24,9 +24,10 @@ _EPILOG = (
 
 # each is a module of that name, in the order of the help
 _COMMANDS = (
-    "envelope marks place size tolerance level dip compare inspect repair new schema suction budget motion "
-    "replay check sheet report plate strip drawing view study explain help"
-).split()
+    "envelope", "marks", "place", "size", "tolerance", "level", "dip", "compare", "inspect", "repair", "new",
+    "schema", "suction", "budget", "motion", "replay", "check", "sheet", "report", "plate", "strip", "drawing",
+    "view", "study", "explain", "help",
+)  # fmt: skip
 
 
 def program(asked: str | None = None) -> typer.Typer:
