@@ -18,6 +18,7 @@ from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCone, BRepPrimAPI_MakeCylinder
 from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
 from OCP.GProp import GProp_GProps
+from OCP.Interface import Interface_Static
 from OCP.STEPControl import STEPControl_Reader, STEPControl_StepModelType, STEPControl_Writer
 from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
 from OCP.TopExp import TopExp_Explorer
@@ -90,9 +91,12 @@ def volume(shape):
     return found.Mass()
 
 
-def write_step(path, shapes):
-    """Write bodies [mm] as one STEP file; what the kernel says while it writes is kept from the screen."""
-    writer = STEPControl_Writer()
+def write_step(path, shapes, unit="MM"):
+    """Write bodies [mm] as one STEP file in ``unit`` (MM, INCH); what the kernel says meanwhile is kept from the
+    screen.
+    """
+    writer = STEPControl_Writer()  # which sets the unit back
+    Interface_Static.SetCVal_s("write.step.unit", unit)
     with Path(os.devnull).open("w") as nowhere, _screen_to(nowhere.fileno()):
         for shape in shapes:
             writer.Transfer(shape, STEPControl_StepModelType.STEPControl_AsIs)

@@ -9,7 +9,7 @@ import pytest
 
 pytest.importorskip("OCP", reason="tanks drawn with a CAD kernel: pip install 'tanksolve[cad]'")
 from cad_tanks import TANKS, corners_of_step, volume, write_step
-from campaign_cad import allowed, read, told_error
+from campaign_cad import allowed, read, told_error, written_otherwise
 from solids_by_hand import write_stl
 
 from tanksolve.geometry.mesh_file import read_mesh_and_plugs
@@ -64,3 +64,10 @@ def test_finer_and_coarser_faces_hold_what_they_are_told_to(drawn, chord):
     off = found.capacity / (volume(tank.inside) * 1e-9) - 1.0
     assert abs(off) <= allowed(found, tank)
     assert len(plugs) == tank.openings
+
+
+@pytest.mark.parametrize("name", ["lying_drum, 6 mm", "suction_tube, 6 mm"])
+def test_inches_and_chords_leave_plugs_and_limits_where_they_are(tmp_path, name):
+    """Fifteen tanks: campaign_cad.py --ways."""
+    make, wall = TANKS[name]
+    assert written_otherwise(tmp_path, make(wall)) == []
