@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError
 from tanksolve.geometry.findings import place_words
-from tanksolve.geometry.outline import outline_corners
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -38,7 +37,7 @@ class Opening:
         liquid; file's frame and unit. Of a rim that is bent, as in a round wall, no point lies deeper: a
         breather there is not told to flood later than its rim.
     area : seen along ``facing``, file's unit squared; reach : from the centre to the farthest point of the rim.
-    rim : corners whose convex hull holds the opening, of a gap that of this side.
+    rim : its corners, of a gap those of this side.
     gap : width of a gap that runs all round, else 0; across : its other side, the outer one.
     sill : whether a gap is reached over this side alone, where this side faces up: the gap looks back.
     """
@@ -148,8 +147,8 @@ def _with_disc(done: Closed, mouth: Mouth, where: str) -> Closed:
         cap = _flat_cap(ring, flat, mouth, where)
     middle = mouth.centre + float(out.min()) * facing
     reach = _reach(middle, done.vertices[ring])
-    corners = _corners(done.vertices, mouth)
-    opening = Opening(_triple(middle), _triple(facing), mouth.area, reach, rim=corners)
+    along = _rim(done.vertices, mouth)
+    opening = Opening(_triple(middle), _triple(facing), mouth.area, reach, rim=along)
     return Closed([*done.openings, opening], [*done.caps, cap], vertices)
 
 
@@ -240,7 +239,7 @@ def _gap(vertices: Array, one: Mouth, other: Mouth, cap: Ints) -> Opening:
     outer, inner = (
         Opening(
             *(_triple(side.centre), _triple(-side.vector / max(side.area, 1e-300)), area, reach),
-            rim=_corners(vertices, side),
+            rim=_rim(vertices, side),
             gap=area / round_it,
         )
         for side in (one, other)
@@ -249,9 +248,8 @@ def _gap(vertices: Array, one: Mouth, other: Mouth, cap: Ints) -> Opening:
     return replace(inner, across=outer, sill=sill)
 
 
-def _corners(vertices: Array, mouth: Mouth) -> tuple[tuple[float, float, float], ...]:
-    normal = mouth.vector / max(mouth.area, 1e-300)
-    return tuple(_triple(point) for point in outline_corners(vertices[mouth.vertices], normal))
+def _rim(vertices: Array, mouth: Mouth) -> tuple[tuple[float, float, float], ...]:
+    return tuple(_triple(point) for point in vertices[mouth.vertices])
 
 
 def _reach(centre: Array, rim: Array) -> float:

@@ -9,6 +9,7 @@ __all__ = ["outline_corners"]
 
 _MOST = 32  # corners: those of a circle of more sides lie up to 2 % of its radius outside
 _FLAT = 1e-5  # of the size: single precision, far from the file's origin
+_ALIKE = 1e-3  # of the area that leaving out a side adds
 _STRAIGHT = 1e-9  # of the area: a corner that adds less stands in a straight side
 
 
@@ -21,7 +22,7 @@ def outline_corners(rim: Array, normal: Array) -> Array:
     """
     from scipy.spatial import ConvexHull
 
-    side = np.cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
+    side = np.cross(normal, np.eye(3)[int(np.argmin(np.round(np.abs(normal), 6)))])
     side /= np.linalg.norm(side)
     axes = np.stack([side, np.cross(normal, side)])
     flat = rim @ axes.T
@@ -29,13 +30,18 @@ def outline_corners(rim: Array, normal: Array) -> Array:
     bent = np.ptp(high) > _FLAT * float(np.ptp(flat, axis=0).max())
     if bent and len(rim) <= _MOST:
         return rim
-    corners = _fewer(flat[ConvexHull(flat).vertices])
+    corners = flat[ConvexHull(flat).vertices]
+    places = np.round(corners / np.ptp(flat, axis=0).max(), 5)  # to begin with the same one always
+    corners = _fewer(np.roll(corners, -int(np.lexsort(places.T)[-1]), axis=0))
     depths = [high.min(), high.max()] if bent else [high.mean()]
     return np.concatenate([corners @ axes + depth * normal for depth in depths])
 
 
 def _fewer(corners: Array) -> Array:
-    """Leave out sides of a convex outline (N, 2), counter-clockwise, the one first that adds the least area."""
+    """Leave out sides of a convex outline (N, 2), counter-clockwise, the one first that adds the least area.
+
+    Of those that add alike, as the sides of a round hole do, the first: not the one whose last bit is the least.
+    """
     x, y = corners.T
     whole = 0.5 * float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
     while len(corners) > 3:
@@ -46,8 +52,9 @@ def _fewer(corners: Array) -> Array:
         meets = turn > 1e-12 * np.linalg.norm(before, axis=1) * np.linalg.norm(after, axis=1)
         along = np.where(meets, _cross(after, side) / np.where(meets, turn, 1.0), np.inf)
         added = np.where(meets, 0.5 * np.abs(along * _cross(before, side)), np.inf)
-        k = int(np.argmin(added))
-        if not added[k] < np.inf or (len(corners) <= _MOST and added[k] > _STRAIGHT * whole):
+        like = (1.0 + _ALIKE) * float(added.min()) + _STRAIGHT * whole
+        k = int(np.argmax(added <= like))
+        if not added[k] < np.inf or (len(corners) <= _MOST and added.min() > _STRAIGHT * whole):
             break
         corners = corners.copy()
         corners[k] = start[k] + along[k] * before[k]

@@ -8,8 +8,11 @@ from numpy.typing import NDArray
 
 from tanksolve.geometry.caps import Opening
 from tanksolve.geometry.intake import Conventions
+from tanksolve.geometry.outline import outline_corners
 from tanksolve.model.ports import FACINGS, Port, PortKind
 from tanksolve.unit_systems import told
+
+Array = NDArray[np.float64]
 
 __all__ = ["Plug", "plugs_of"]
 
@@ -70,15 +73,16 @@ def plugs_of(
     for k, opening in enumerate(openings):
         centre = conventions.to_tank(np.asarray([opening.centre]))[0].tolist()
         facing = (conventions.rotation @ np.asarray(opening.facing)).tolist()
-        corners = np.asarray(opening.rim)
+        corners = _outline(opening, conventions)
         if opening.sill and facing[2] > _UPRIGHT:
-            corners = _before_the_sill(corners, opening)
+            reach = opening.reach * conventions.scale
+            corners = _before_the_sill(corners, np.asarray(centre), np.asarray(facing), reach)
         elif opening.across is not None:
-            corners = np.vstack([corners, opening.across.rim])
+            corners = np.vstack([corners, _outline(opening.across, conventions)])
             centre, facing = _lower_side(
                 centre, facing, conventions.to_tank(np.asarray([opening.across.centre]))[0]
             )
-        rim = conventions.to_tank(corners) - np.asarray(centre)
+        rim = corners - np.asarray(centre)
         plain = opening.round and opening.reach <= _AS_A_CIRCLE * 0.5 * opening.bore
         plugs.append(
             Plug(
@@ -94,20 +98,24 @@ def plugs_of(
     return tuple(plugs)
 
 
-def _before_the_sill(corners: NDArray[np.float64], opening: Opening) -> NDArray[np.float64]:
+def _outline(opening: Opening, conventions: Conventions) -> Array:
+    """Corners of its outline (K, 3) [m]: found in the tank's frame, so that how the file lies does not matter."""
+    facing = conventions.rotation @ np.asarray(opening.facing)
+    return outline_corners(conventions.to_tank(np.asarray(opening.rim)), facing)
+
+
+def _before_the_sill(corners: Array, centre: Array, facing: Array, reach: float) -> Array:
     """Corners a hair inside and twice as far below, where what is over the sill has not run out yet.
 
     Straight below a corner itself the gap falls away outwards, in which no liquid stands that is still the tank's.
     """
-    inwards = np.asarray(opening.centre) - corners
+    inwards = centre - corners
     inwards /= np.linalg.norm(inwards, axis=1)[:, None]
-    return np.asarray(
-        corners + _HAIR * opening.reach * (inwards - 2.0 * np.asarray(opening.facing))
-    )
+    return np.asarray(corners + _HAIR * reach * (inwards - 2.0 * facing))
 
 
 def _lower_side(
-    centre: list[float], facing: list[float], other: NDArray[np.float64]
+    centre: list[float], facing: list[float], other: Array
 ) -> tuple[list[float], list[float]]:
     """Of the two sides of a gap all round the lower one, which liquid reaches first, facing the other."""
     across = np.asarray(centre) - other

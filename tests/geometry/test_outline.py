@@ -48,3 +48,18 @@ def test_corners_in_straight_sides_are_left_out():
 def test_a_notch_in_a_rim_is_bridged():
     rim = np.array([(0, 0, 0), (2, 0, 0), (2, 1, 0), (1, 1, 0), (1, 2, 0), (0, 2, 0)], float)
     assert len(outline_corners(rim, np.array([0.0, 0.0, 1.0]))) == 5
+
+
+@pytest.mark.parametrize("sides", [33, 48, 60])
+def test_corners_of_a_round_rim_hang_on_no_last_bit(sides):
+    """Which sides of a round hole were left out was settled by rounding: limits moved by 0.03 degrees."""
+    rng = np.random.default_rng(sides)
+    turn = np.linspace(0.0, 2.0 * np.pi, sides, endpoint=False)
+    rim = np.stack([np.cos(turn), np.sin(turn), 0.05 * np.cos(turn) ** 2], axis=1)
+    first = outline_corners(rim, np.array([0.0, 0.0, 1.0]))
+    for _ in range(20):
+        noise = rng.normal(size=rim.shape, scale=1e-8)
+        normal = np.array([0.0, 0.0, 1.0]) + rng.normal(size=3, scale=1e-9)
+        again = outline_corners(np.roll(rim + noise, rng.integers(sides), axis=0), normal)
+        apart = np.linalg.norm(first[:, None] - again[None], axis=2)
+        assert apart.min(axis=1).max() < 1e-5
