@@ -95,6 +95,10 @@ def test_a_mouth_of_no_one_plane_is_closed_alike(tmp_path, name, ways):
             assert other.bore == pytest.approx(one.bore, abs=1e-6)
             assert other.centre == pytest.approx(one.centre, abs=1e-6)
             assert other.facing == pytest.approx(one.facing, abs=1e-5)
+            rim, again = np.reshape(one.rim, (-1, 3)), np.reshape(other.rim, (-1, 3))
+            assert len(again) == len(rim)
+            apart = np.linalg.norm(again - rim[:, None], axis=2)  # the sides of a gap in any order
+            assert (apart < 1e-5).any(axis=1).all()
 
 
 def test_a_plug_in_a_round_wall_stands_no_higher_than_its_rim(tmp_path):
