@@ -105,6 +105,8 @@ def test_another_reader_finds_the_zone_closed_and_in_millimetres(tmp_path, suffi
     assert mesh.bounds == pytest.approx(1000.0 * np.array(ends), abs=1e-3)
 
 
+# which port is placed hangs neither on how finely nor on how many slopes are looked at
+COARSE = (*BOX, "--require", "slope=10deg,heading=180deg", "--tolerance", "1deg")
 CAP = ("--breather", "cap=20,150,300mm")
 
 
@@ -128,14 +130,14 @@ SUCTION = ("--pickup", "suction=20,150,50mm,bore=38mm")
 def test_the_port_that_is_meant_is_placed_and_named(given, placed, how):
     facts = {
         one["label"]: one["words"]
-        for one in answer(*BOX, "--require", "10deg", *given, *how)["answer"]["facts"]
+        for one in answer(*COARSE, *given, *how)["answer"]["facts"]
     }
     assert facts["placed"].startswith(placed)
 
 
 def test_a_breather_is_never_told_to_sit_on_the_floor():
     """Placed as a pickup, its place would run from the floor up."""
-    found = answer(*BOX, "--require", "10deg", *CAP, "--at", "450,150mm")
+    found = answer(*COARSE, *CAP, "--at", "450,150mm")
     assert found["highest_m"] == pytest.approx(0.3)
     assert found["lowest_m"] > 0.15
 

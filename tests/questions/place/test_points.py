@@ -34,7 +34,7 @@ def test_the_proof_finds_what_few_samples_miss(monkeypatch):
     monkeypatch.setattr(place, "_ZONE_SAMPLES", 0)
     arc = Patch(SLOPE_HEADING, (40 * DEG, 40 * DEG), (0.0, 20 * DEG), "an arc")
     steep = ZoneCase(box(0.8, 0.8, 0.8), 0.5, PICKUP, Requirement((arc,)))
-    found = attack_zone(steep, 3e-4, 400, np.random.default_rng(11))
+    found = attack_zone(steep, 6e-4, 400, np.random.default_rng(11))
     assert found.wrong_inside == found.wrong_outside == 0
 
 

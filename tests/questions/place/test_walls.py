@@ -139,7 +139,7 @@ def zone(request):
 
 def attitudes():
     """All over ``NEED``, its rim and level ground included."""
-    forward, side = np.meshgrid(np.linspace(-12, 12, 25) * DEG, np.linspace(-8, 8, 17) * DEG)
+    forward, side = np.meshgrid(np.linspace(-12, 12, 13) * DEG, np.linspace(-8, 8, 9) * DEG)
     return up_from_inclinometer(forward.ravel(), side.ravel())
 
 
