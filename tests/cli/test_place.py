@@ -128,10 +128,7 @@ SUCTION = ("--pickup", "suction=20,150,50mm,bore=38mm")
 )
 @pytest.mark.parametrize("how", [(), ("--at", "450,150mm")])
 def test_the_port_that_is_meant_is_placed_and_named(given, placed, how):
-    facts = {
-        one["label"]: one["words"]
-        for one in answer(*COARSE, *given, *how)["answer"]["facts"]
-    }
+    facts = {one["label"]: one["words"] for one in answer(*COARSE, *given, *how)["answer"]["facts"]}
     assert facts["placed"].startswith(placed)
 
 

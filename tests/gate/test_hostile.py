@@ -499,8 +499,15 @@ start.run()
 """
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
-@pytest.mark.parametrize("name", ["_raw_object_cache_notify", "__del__", "another"])
+@pytest.mark.parametrize(
+    ("number", "name"),
+    [
+        (signal.SIGINT, "_raw_object_cache_notify"),
+        (signal.SIGTERM, "_raw_object_cache_notify"),
+        (signal.SIGHUP, "__del__"),
+        (signal.SIGTERM, "another"),
+    ],
+)
 def test_a_signal_is_heard_where_c_has_called_python(number, name):
     """So it comes while the solver is compiled: a traceback was printed, and the program went on."""
     done = subprocess.run(
