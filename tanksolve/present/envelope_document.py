@@ -28,7 +28,6 @@ from tanksolve.present.required import steepest_deg
 from tanksolve.present.sides import alike, sides_of
 from tanksolve.present.sides_once import sides_once
 from tanksolve.present.understood import TANK_CAUTIONS, Inputs
-from tanksolve.pump.return_flow import FlowEffect
 from tanksolve.questions.envelope.envelope import Envelope, Limit
 from tanksolve.questions.envelope.requirement_met import Met
 from tanksolve.record import as_plain
@@ -36,6 +35,8 @@ from tanksolve.state.kept import Kept
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+    from tanksolve.pump.return_flow import FlowEffect
 
 __all__ = [
     "air_cautions",
@@ -60,7 +61,7 @@ def envelope_document(
     *,
     requirement: Requirement | None = None,
     met: Sequence[Met] = (),
-    effect: FlowEffect | None = None,
+    effect: "FlowEffect | None" = None,
     kept: Kept | None = None,
     pump_off: bool = False,
     cautions: Sequence[Words] = (),
@@ -362,7 +363,7 @@ def _row(row: Limit, result: Envelope) -> tuple[Cell, ...]:
 
 
 def _figures(
-    inputs: Inputs, result: Envelope, required: Requirement | None, effect: FlowEffect | None
+    inputs: Inputs, result: Envelope, required: Requirement | None, effect: "FlowEffect | None"
 ) -> "Mapping[str, Callable[[], Figure]]":
     note = "; ".join(filter(None, [inputs.first_note, flow_note(effect)]))
 

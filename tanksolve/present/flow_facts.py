@@ -1,10 +1,13 @@
 """What a running pump does to limits, as facts and cautions of a document."""
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from tanksolve.present.document import Fact, Quantity, Said, Sure, Words, say, slope
 from tanksolve.pump.crossflow import DISCHARGE
-from tanksolve.pump.return_flow import FlowAtHeading, FlowEffect
+
+if TYPE_CHECKING:
+    from tanksolve.pump.return_flow import FlowAtHeading, FlowEffect
 
 __all__ = ["FLOW_CAUTION", "at_rest_caution", "coefficient_said", "flow_facts", "flow_note"]
 
@@ -25,12 +28,12 @@ def at_rest_caution(pairs: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     )
 
 
-def flow_note(effect: FlowEffect | None) -> str:
+def flow_note(effect: "FlowEffect | None") -> str:
     """What must be seen before a picture: that openings were only stated; else nothing."""
     return "" if effect is None or effect.bounded else f"tank limit, {_UNBOUND}"
 
 
-def flow_facts(effect: FlowEffect | None) -> tuple[Fact, ...]:
+def flow_facts(effect: "FlowEffect | None") -> tuple[Fact, ...]:
     """The flow, the allowance that it makes, and what it costs."""
     return () if effect is None else tuple(_facts(effect))
 
@@ -41,7 +44,7 @@ def coefficient_said(discharge: float) -> Said:
     return say(f"discharge coefficient {{c}} ({source})", c=Quantity(discharge, "factor"))
 
 
-def _facts(effect: FlowEffect) -> Iterator[Fact]:
+def _facts(effect: "FlowEffect") -> Iterator[Fact]:
     for name, flow in effect.flows_m3_s.items():
         lowered = effect.lowered_m[name]
         told: dict[str, Quantity | str] = {"name": name, "flow": Quantity(flow, "flow")}
@@ -64,7 +67,7 @@ def _facts(effect: FlowEffect) -> Iterator[Fact]:
         )
 
 
-def _cost(rows: Sequence[FlowAtHeading]) -> Iterator[Fact]:
+def _cost(rows: "Sequence[FlowAtHeading]") -> Iterator[Fact]:
     lost = [(cost, k) for k, row in enumerate(rows) if (cost := _lost_deg(row)) > _LEAST_COST]
     if not lost:
         return
@@ -83,7 +86,7 @@ def _cost(rows: Sequence[FlowAtHeading]) -> Iterator[Fact]:
     yield Fact("running", words)
 
 
-def _lost_deg(row: FlowAtHeading) -> float:
+def _lost_deg(row: "FlowAtHeading") -> float:
     if row.running_deg is None:
         return 0.0
     return (90.0 if row.at_rest_deg is None else row.at_rest_deg) - row.running_deg

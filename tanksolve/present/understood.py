@@ -2,13 +2,16 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.present.cover_cautions import cover_cautions
 from tanksolve.present.document import Fact, Quantity, Said, Words, joined, say
-from tanksolve.questions.level.air import RoofBay
+
+if TYPE_CHECKING:
+    from tanksolve.questions.level.air import RoofBay
 
 __all__ = ["STILL", "TANK_CAUTIONS", "Inputs", "port_details", "wall_cautions"]
 
@@ -61,7 +64,7 @@ class Inputs:
     fill_words: str = ""
     notes: tuple[str, ...] = ()
     faults: Mapping[str, str] = field(default_factory=dict)
-    roofs: tuple[RoofBay, ...] = ()
+    roofs: "tuple[RoofBay, ...]" = ()
 
     def facts(self) -> tuple[Fact, ...]:
         """Tank, liquid and ports as understood; notes and ports' details with the whole answer."""
@@ -155,7 +158,7 @@ class Inputs:
         faults = (f"port {name}: {fault}" for name, fault in self.faults.items())
         return (*((first,) if first else ()), *faults, *self._small_bores())
 
-    def shut_roofs(self, most: float | None = None) -> tuple[RoofBay, ...]:
+    def shut_roofs(self, most: float | None = None) -> "tuple[RoofBay, ...]":
         """Parts of the roof that shut in air at the most fill, or with ``most`` [m³]; all where none is known."""
         known = [] if self.fill is None else [self.fill.most]
         known += [] if most is None else [most]

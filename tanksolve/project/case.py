@@ -76,6 +76,8 @@ class TankCase:
     @cached_property
     def roofs(self) -> "tuple[RoofBay, ...]":
         """Parts of the roof that shut in air on level ground, named by the bays that plates make."""
+        if self.tank.is_convex:
+            return ()
         from tanksolve.questions.level.air import roof_bays
 
         if (

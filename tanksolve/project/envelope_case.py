@@ -20,11 +20,11 @@ def envelope_of(
     find: "Callable[..., Envelope]", case: "TankCase", running: "RunningCase | None"
 ) -> "tuple[Envelope, FlowEffect | None]":
     """The envelope, in steady running too where a flow is given, and what the flow does to it."""
+    if running is None:
+        return find(ports=case.ports), None
     from tanksolve.pump.return_flow import envelope_with_flow
     from tanksolve.state.conditions import Conditions
 
-    if running is None:
-        return find(ports=case.ports), None
     return envelope_with_flow(
         lambda ports: find(ports=ports),
         Conditions.of(case.tank, running.ports, case.fill, case.pickups),

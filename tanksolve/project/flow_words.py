@@ -162,13 +162,15 @@ def known_bays(case: TankCase, words: TankWords) -> "Bays | None":
 
 def parted_by_walls(case: TankCase, words: TankWords) -> "list[tuple[str, str]]":
     """Returns and pickups, by name, that a plate or a wall stands between."""
+    if case.tank.is_convex:
+        return []
     from tanksolve.geometry.bays import bays_of
     from tanksolve.model.ports import PortKind
 
     returns = [port for port in case.wall_ports if port.kind is PortKind.RETURN]
     pickups = [port for port in case.wall_ports if port.kind is PortKind.PICKUP]
     pairs = [(back, pickup) for back in returns for pickup in pickups]
-    if not pairs or case.tank.is_convex:
+    if not pairs:
         return []
     parts = None if case.project is None or is_mesh(case, words) else case.project.parts
     if parts is not None:

@@ -5,11 +5,13 @@ comes to last, so the two meet halfway, and each finds in the store what the oth
 """
 
 import atexit
+import contextlib
 import os
 import pickle
 import signal
 import subprocess
 import sys
+import threading
 
 import numpy as np
 
@@ -40,12 +42,15 @@ def start(graph: MeshGraph, links: Links) -> None:
         stderr=subprocess.DEVNULL,
     )  # fmt: skip
     atexit.register(child.terminate)
+    # it reads when it has started; to wait for that would cost what it saves
+    threading.Thread(target=_hand_over, args=(child, graph, links), daemon=True).start()
+
+
+def _hand_over(child: "subprocess.Popen[bytes]", *tank: object) -> None:
     assert child.stdin is not None
-    try:
-        pickle.dump((graph, links), child.stdin)
+    with contextlib.suppress(OSError):  # it is gone: this process compiles alone
+        pickle.dump(tank, child.stdin)
         child.stdin.close()
-    except OSError:  # it is gone: this process compiles alone
-        pass
 
 
 def _cores() -> int:

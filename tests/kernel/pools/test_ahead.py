@@ -4,6 +4,7 @@ import io
 import pickle
 import subprocess
 import sys
+import threading
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -45,14 +46,24 @@ assert [list(loop.signatures) for loop in loops] == ahead_of
 TANK = load(DEMO).tank
 
 
+class Pipe(io.BytesIO):
+    """What is written to it can be read when it has been closed."""
+
+    def __init__(self):
+        super().__init__()
+        self.closed_once = threading.Event()
+
+    def close(self):
+        self.closed_once.set()
+
+
 @pytest.fixture
 def started(monkeypatch):
     """What is written to the processes that are started, in place of starting them."""
     written = []
 
     def begin(*_, **__):
-        written.append(io.BytesIO())
-        written[-1].close = lambda: None
+        written.append(Pipe())
         return SimpleNamespace(stdin=written[-1], terminate=lambda: None)
 
     monkeypatch.setattr(subprocess, "Popen", begin)
@@ -64,6 +75,7 @@ def started(monkeypatch):
 def test_the_other_process_gets_the_tank(started):
     ahead.start(TANK.graph, TANK.link_stations)
     (written,) = started
+    assert written.closed_once.wait(10.0)
     graph, links = pickle.loads(written.getvalue())
     assert (graph.vertices == TANK.graph.vertices).all()
     assert len(links.rings) == len(TANK.link_stations.rings)
