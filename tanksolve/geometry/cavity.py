@@ -13,17 +13,20 @@ from numpy.typing import NDArray
 from tanksolve.errors import MeshError
 from tanksolve.geometry.caps import Closed, Opening, close_mouths
 from tanksolve.geometry.enclosed import Enclosed, find_enclosed, sealed_within, survey
-from tanksolve.geometry.findings import place_words
+from tanksolve.geometry.findings import Finding, place_words
 from tanksolve.geometry.gaps import Wall, cut_over_rims
 from tanksolve.geometry.mesh_checks import Examination, Surface, examine
 from tanksolve.geometry.mouths import boundary_loops, wet_faces
 from tanksolve.geometry.shells import Shell, liquid_bodies, nest
+from tanksolve.kernel.topology.crossing import find_crossings
 from tanksolve.kernel.topology.edges import Edges, edges_of, shells_of
 from tanksolve.kernel.topology.free_space import winding_numbers
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+
+_ROUNDS = 3  # of drawing mouths out past what their caps cross
 
 __all__ = ["Cavity", "find_cavities", "outward_metal"]
 
@@ -90,28 +93,59 @@ def find_cavities(
         within = sealed_within(upright[faces], enclosed)
         others = (within, *enclosed.others) if within else enclosed.others
         enclosed = replace(enclosed, others=others)
-    wet = np.zeros(len(faces), bool)
-    if enclosed is not None:
-        wet = wet_faces(upright, faces, edges, space, enclosed)
     metal = shells_of(edges).label
     hollow = np.asarray([s.depth % 2 == 1 for s in shells])[examination.shells.label]
-    if inside is None:
-        wet |= hollow & ~_touched(wet, metal)[metal]  # sealed hollows too small for the grid
-    if not wet.any():
-        return ()
-    wall = cut_over_rims(
-        Wall(surface.vertices, faces, wet, examination.shells.label), surface.tolerance
-    )
-    if wall.faces is not faces:
-        faces, wet, edges = wall.faces, wall.wet, edges_of(wall.faces)
-        metal = shells_of(edges).label
-    closed = close_mouths(wall.vertices, faces, boundary_loops(faces, edges, wet), where)
-    surface, caps = Surface(closed.vertices, faces), closed.caps
-    liquid = np.concatenate([faces[wet], *caps])[:, ::-1]
-    wet |= _islands(surface, faces, wet, metal, liquid)
-    liquid = np.concatenate([faces[wet], *caps])[:, ::-1]
-    _account(surface, faces, edges, wet, caps, liquid, where)
-    return _sorted_cavities(surface, faces, wet, wall.shell, closed, enclosed)
+    known = np.zeros(len(faces), bool)
+    for left in range(_ROUNDS, -1, -1):
+        wet = known.copy()
+        if enclosed is not None:
+            wet = wet_faces(upright, faces, edges, space, enclosed, known)
+        if inside is None:
+            wet |= hollow & ~_touched(wet, metal)[metal]  # sealed hollows too small for the grid
+        if not wet.any():
+            return ()
+        first = Wall(surface.vertices, faces, wet, examination.shells.label)
+        wall = cut_over_rims(first, surface.tolerance)
+        closed, wall = _close(wall, where)
+        if not (bad := _spoilt(wall, closed)):
+            break
+        crossed = _crossed(first, _close(first, where)[0])
+        if not crossed.any() or left == 0:
+            raise _crosses(bad, closed.openings, where)
+        known |= crossed  # a lip that hangs behind the mouth: the liquid's space reaches round it
+    _account(wall, closed, where)
+    surface = Surface(closed.vertices, wall.faces)
+    return _sorted_cavities(surface, wall.faces, wall.wet, wall.shell, closed, enclosed)
+
+
+def _close(wall: Wall, where: str) -> tuple[Closed, Wall]:
+    """Close the mouths of a wall; loose metal that stands in the liquid is wetted too."""
+    edges = edges_of(wall.faces)
+    loops = boundary_loops(wall.faces, edges, wall.wet)
+    closed = close_mouths(wall.vertices, wall.faces, loops, where)
+    liquid = _liquid(wall, closed)
+    whole = Surface(closed.vertices, wall.faces)
+    islands = _islands(whole, wall.faces, wall.wet, shells_of(edges).label, liquid)
+    return closed, wall._replace(wet=wall.wet | islands)
+
+
+def _liquid(wall: Wall, closed: Closed) -> Ints:
+    return np.concatenate([wall.faces[wall.wet], *closed.caps])[:, ::-1]
+
+
+def _outer(wall: Wall, closed: Closed) -> Ints:
+    """The faces that bound what is outside: dry metal, and caps seen from there."""
+    return np.concatenate([wall.faces[~wall.wet], *(cap[:, ::-1] for cap in closed.caps)])
+
+
+def _crossed(wall: Wall, closed: Closed) -> Bools:
+    """Faces (F,) of the metal that are not wetted and that caps cross."""
+    dry, kept = np.flatnonzero(~wall.wet), _outer(wall, closed)
+    tolerance = Surface(closed.vertices, kept).tolerance
+    found = find_crossings(closed.vertices, kept, edges_of(kept).twin, tolerance)
+    pairs = np.stack([found.face, found.other])
+    pairs = pairs[:, (pairs < len(dry)).sum(axis=0) == 1]
+    return np.isin(np.arange(len(wall.faces)), dry[pairs[pairs < len(dry)]])
 
 
 def _own_axes(corners: Array) -> Array:
@@ -156,39 +190,43 @@ def _islands(surface: Surface, faces: Ints, wet: Bools, metal: Ints, liquid: Int
     return np.isin(metal, dry[within])
 
 
-def _account(
-    surface: Surface,
-    faces: Ints,
-    edges: Edges,
-    wet: Bools,
-    caps: list[Ints],
-    liquid: Ints,
-    where: str,
-) -> None:
-    """Refuse unless no cap crosses metal and all metal that is not wetted lies out of the liquid."""
-    for kept in (liquid, np.concatenate([faces[~wet], *(cap[:, ::-1] for cap in caps)])):
-        if len(kept) == 0 or not caps:
-            continue
-        bad = [f for f in examine(Surface(surface.vertices, kept)).findings if _spoils(f.kind)]
-        if bad:
-            at = ", ".join(place_words(place, "") for place in bad[0].places[:1])
-            raise MeshError(
-                f"a cap over a mouth of the wall would cross metal, near {at} (the file's unit)",
-                where=where,
-                allowed="openings with a rim that a cap can close",
-                next_step="close that opening in the drawing, or state another width (seal); say 'liquid' if the "
-                "surface is the boundary of the liquid",
-            )
+def _spoilt(wall: Wall, closed: Closed) -> list[Finding]:
+    """What is wrong with caps over mouths, on either side of them."""
+    for kept in (_liquid(wall, closed), _outer(wall, closed)):
+        if len(kept) and closed.caps:
+            findings = examine(Surface(closed.vertices, kept)).findings
+            if bad := [finding for finding in findings if _spoils(finding.kind)]:
+                return bad
+    return []
+
+
+def _crosses(bad: list[Finding], openings: list[Opening], where: str) -> MeshError:
+    """Refuse a cap that crosses metal: where, over which opening, and what helps."""
+    at = bad[0].places[0]
+    over = min(openings, key=lambda o: float(np.linalg.norm(np.subtract(o.centre, at))) - o.reach)
+    return MeshError(
+        f"a cap over a mouth of the wall would cross metal, near {place_words(at, '')}: the mouth at "
+        f"{place_words(over.centre, '')}, {2.0 * over.reach:.4g} across at its widest (the file's unit)",
+        where=where,
+        allowed="openings with a rim that a cap can close",
+        next_step="close that opening in the drawing, or state another width (seal); say 'liquid' if the "
+        "surface is the boundary of the liquid",
+    )
+
+
+def _account(wall: Wall, closed: Closed, where: str) -> None:
+    """Refuse unless all metal that is not wetted lies out of the liquid."""
+    edges, wet, liquid = edges_of(wall.faces), wall.wet, _liquid(wall, closed)
     parted = np.where(wet[np.arange(len(edges.twin)) // 3] == wet[edges.twin // 3], edges.twin, -1)
     label = shells_of(Edges(parted, np.zeros(len(parted), bool))).label
-    corners = surface.vertices[faces]
+    corners = closed.vertices[wall.faces]
     area = np.linalg.norm(
         np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
     )
     order = np.lexsort((-area, label))
     greatest = order[np.unique(label[order], return_index=True)[1]]
     dry = greatest[~wet[greatest]]
-    held = np.abs(winding_numbers(surface.vertices[liquid], corners[dry].mean(axis=1))) > 0.5
+    held = np.abs(winding_numbers(closed.vertices[liquid], corners[dry].mean(axis=1))) > 0.5
     if held.any():
         lost = dry[int(np.argmax(held))]
         place = corners[lost].mean(axis=0)

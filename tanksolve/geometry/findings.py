@@ -2,12 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import PurePath
 
 from tanksolve.errors import MeshError
 
 Place = tuple[float, float, float]
 
-__all__ = ["Finding", "Place", "counted", "place_words", "refuse"]
+__all__ = ["Finding", "Place", "advised", "counted", "place_words", "refuse"]
+
+_REPAIR = "'tanksolve repair'"
+_WRITTEN = (".stl", ".obj", ".ply")
 
 
 @dataclass(frozen=True)
@@ -51,8 +55,17 @@ def refuse(findings: Sequence[Finding], where: str, unit: str) -> None:
         f"{first.kind}: {first.words}{at}{more}{also}",
         where=where,
         allowed="a closed surface whose faces look out of the liquid and do not cross",
-        next_step=first.advice,
+        next_step=advised(first, where),
     )
+
+
+def advised(finding: Finding, file: str) -> str:
+    """What to do about a fault, with the command that mends it as it is typed."""
+    name = PurePath(file)
+    suffix = name.suffix.lower() if name.suffix.lower() in _WRITTEN else ".stl"
+    both = (name.name, f"{name.stem}_mended{suffix}")
+    typed = " ".join(f'"{one}"' if " " in one else one for one in both)
+    return finding.advice.replace(_REPAIR, f"'tanksolve repair {typed}'")
 
 
 def place_words(place: Place, unit: str) -> str:

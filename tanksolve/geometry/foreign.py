@@ -42,9 +42,14 @@ def scene(file: str, kind: str, most_faces: str) -> dict[str, NDArray[Any]]:
 
 
 def _bodies(loaded: Any, most: int) -> tuple[Array, list[str], Ints]:
-    """Faces of all bodies of a scene, each put where the scene has it."""
+    """Faces of all bodies of a scene, each put where the scene has it, in the order of the file.
+
+    trimesh walks the nodes from the last to the first; its geometries stand as the file has them.
+    """
     corners, names, total = [np.zeros((0, 3, 3))], [], 0
-    for node in loaded.graph.nodes_geometry:
+    place = {name: k for k, name in enumerate(loaded.geometry)}
+    nodes = list(loaded.graph.nodes_geometry)[::-1]
+    for node in sorted(nodes, key=lambda node: place[loaded.graph[node][1]]):
         transform, geometry = loaded.graph[node]
         mesh = loaded.geometry[geometry]
         if len(getattr(mesh, "faces", ())) == 0:

@@ -93,7 +93,7 @@ def take_in(
     surface = checked_surface(raw, file)
     united = None
     if body == "all":
-        united = unite(raw, WELD / conventions.scale, str(file))
+        united = unite(raw, WELD / conventions.scale, str(file), conventions.unit)
         surface = surface if united is None else checked_surface(RawMesh(united.corners), file)
     tell(f"checking {len(surface.faces):,} faces: closed, wound alike, nothing crosses")
     del raw  # as large as the file: not needed any more

@@ -30,6 +30,7 @@ __all__ = ["MAX_SHELLS", "Examination", "Surface", "examine", "merged"]
 
 MAX_SHELLS = 1000
 _SHOWN = 3  # places told for each fault
+_WELDED = 'bodies that touch or overlap are welded where all are taken (--body all, in a tank file body = "all")'
 _FLAT = 1e-12  # volume, relative to the cube of the mesh's size, that counts as none
 
 
@@ -176,8 +177,7 @@ def _crowded_edges(surface: Surface, edges: Edges) -> list[Finding]:
             _edge_middles(surface, crowded[np.sort(first)]),
             f"{counted(len(first), 'edge has', 'edges have')} more than two faces: bodies touch there, or a sheet "
             "is attached, and whether liquid passes there is not defined",
-            "bodies that touch are welded where all are taken (body: all); part bodies that should not be one, "
-            "delete loose sheets",
+            f"{_WELDED}; part bodies that should not be one, delete loose sheets",
         )
     ]
 
@@ -273,7 +273,7 @@ def _crossings(surface: Surface, edges: Edges) -> list[Finding]:
                 len(faces),
                 tuple(_meeting(surface, found.face[k], found.other[k]) for k in faces[:_SHOWN]),
                 f"{counted(len(faces), 'face crosses', 'faces cross')} another",
-                "unite overlapping bodies (a boolean union) in the program that drew them",
+                f"{_WELDED}; or unite them in the program that drew them",
             )
         )
     if not crossing.all():
@@ -284,7 +284,7 @@ def _crossings(surface: Surface, edges: Edges) -> list[Finding]:
                 len(faces),
                 tuple(_meeting(surface, found.face[k], found.other[k]) for k in faces[:_SHOWN]),
                 f"{counted(len(faces), 'face lies', 'faces lie')} partly upon another in the same plane",
-                "unite bodies that touch, or part them; unfold faces that lie upon each other",
+                f"{_WELDED}; unfold faces of one body that lie upon each other",
             )
         )
     return findings

@@ -24,17 +24,19 @@ _OUTWARD = 0.1  # of a passage's width: what a mouth may be longer for each widt
 _ACROSS = 2.0  # of the ball's width: what looks farther is no side of an opening that it sealed
 _NO_BALL = 1e30  # stands for a width without bounds: all that looks at metal looks across less
 _AGREE = 0.1  # of the places of a face that balls must rest on, net of those on its other side
+_ENOUGH = 9  # places, where no ball on the other side gainsays: wide balls touch little of a nearly cubic room
 _HAIR = 0.12  # cells: how far a ball's middle may be off the place that it rests on
 _ISLAND = 9.0  # cells' sides: a lone patch of less area that is said to be inside is not believed
 _UNITS = 2**28  # the flow is in whole numbers
 
 
 def wet_faces(
-    vertices: Array, faces: Ints, edges: Edges, space: Space, enclosed: Enclosed
+    vertices: Array, faces: Ints, edges: Edges, space: Space, enclosed: Enclosed, known: Bools
 ) -> Bools:
     """Faces (F,) that bound the inside; the border between them and the others are the mouths.
 
-    ``faces`` look out of the metal. Raises nothing: what is wrong shows when the mouths are closed.
+    ``faces`` look out of the metal; ``known`` (F,) those that are inside whatever the grid tells. Raises nothing:
+    what is wrong shows when the mouths are closed.
     """
     corners = vertices[faces]
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
@@ -44,6 +46,7 @@ def wet_faces(
     lengths = np.linalg.norm(corners - np.roll(corners, -1, axis=1), axis=2).ravel()
     beyond = edges.twin // 3
     side = _without_islands(side, beyond, area, space)
+    side[known] = 1
     wet = side > 0
     unknown = np.flatnonzero(side == 0)
     for patch in patches(unknown, beyond, len(faces)):
@@ -74,9 +77,9 @@ def _votes(
     place = np.concatenate([corners[small].mean(axis=1), space.low + space.cell * cells])
     square = np.einsum("ij,ij->i", place - corners[face, 0], normal[face]) >= 0.99 * height
     face, height, place = face[square], height[square], place[square]
-    tally = np.zeros(len(corners))
+    tally = np.zeros((2, len(corners)))
     votes = np.bincount(face, minlength=len(corners))
-    for balls, sign in ((enclosed.inside, 1.0), (enclosed.outside, -1.0)):
+    for mine, balls in zip(tally, (enclosed.inside, enclosed.outside), strict=True):
         for middles, width in balls:
             if width:
                 up, middles = 0.5 * width - height, _grown(middles)
@@ -87,9 +90,11 @@ def _votes(
             foot = place - height[:, None] * normal[face]
             way = np.linalg.norm(space.low + space.cell * cell - foot, axis=1)
             free = way <= space.distance[at] + _HAIR * space.cell  # nothing stands in between
-            np.add.at(tally, face, sign * (middles[at] & free))
-    told = np.abs(tally) >= np.maximum(1.0, _AGREE * votes)
-    return np.where(told, np.sign(tally), 0).astype(np.int8)
+            np.add.at(mine, face, middles[at] & free)
+    net = tally[0] - tally[1]
+    told = np.abs(net) >= np.maximum(1.0, _AGREE * votes)
+    told |= (tally.max(axis=0) >= _ENOUGH) & (tally.min(axis=0) == 0.0)
+    return np.where(told, np.sign(net), 0).astype(np.int8)
 
 
 def _grown(cells: Bools) -> Bools:

@@ -17,8 +17,9 @@ def pieces_of(vertices: Array, faces: Ints) -> Ints:
     """Number (F,) of the piece that each face belongs to, from 0.
 
     Faces hang together by edges. Where four and more meet at one, as where a lid lies flush on a tray, those two
-    belong together that have metal between them; for that all bodies have to be wound alike. Where they are not,
-    or cross, the pieces come out open, and are refused later.
+    belong together that hang together already by the other edges, however each body is wound, and two that are
+    left; where that does not part them, those that have metal between them, for which all have to be wound alike.
+    Where they are not, or cross, the pieces come out open, and are refused later.
     """
     edges = edges_of(faces)
     crowded = np.flatnonzero(edges.twin == CROWDED)
@@ -30,9 +31,14 @@ def pieces_of(vertices: Array, faces: Ints) -> Ints:
     ends = np.sort(np.stack([start, end], axis=1), axis=1)
     _, group = np.unique(ends, axis=0, return_inverse=True)
     twin = edges.twin.copy()
+    patch = shells_of(edges).label[crowded // 3]
     for halves in np.split(
         np.argsort(group.ravel(), kind="stable"), np.cumsum(np.bincount(group.ravel()))[:-1]
     ):
+        known = _by_patch(halves, patch[halves])
+        if known is not None and (start[known[:, 0]] == end[known[:, 1]]).all():
+            twin[crowded[known]] = crowded[known[:, ::-1]]
+            continue
         low, high = vertices[ends[halves[0]]]
         apex = vertices[faces[crowded[halves] // 3, (crowded[halves] + 2) % 3]]
         # a face walked along the edge has its metal behind it, seen turning round the edge
@@ -41,6 +47,16 @@ def pieces_of(vertices: Array, faces: Ints) -> Ints:
             a, b = int(crowded[halves[one]]), int(crowded[halves[other]])
             twin[a], twin[b] = b, a
     return shells_of(Edges(twin, edges.same_way)).label
+
+
+def _by_patch(halves: Ints, patch: Ints) -> Ints | None:
+    """Pairs (P, 2) of halves at an edge of which each two hang together already, and of two that are left."""
+    names, count = np.unique(patch, return_counts=True)
+    single = np.isin(patch, names[count == 1])
+    if count.max() > 2 or single.sum() not in (0, 2):
+        return None
+    order = np.lexsort((patch, single))  # single ones last, side by side
+    return np.asarray(halves[order].reshape(-1, 2))
 
 
 def _angles(low: Array, high: Array, apex: Array) -> Array:

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 from tanksolve.errors import MeshError
 from tanksolve.geometry.booleans import Body, mesh_of, union
-from tanksolve.geometry.findings import counted
+from tanksolve.geometry.findings import counted, place_words
 from tanksolve.geometry.formats import RawMesh
-from tanksolve.geometry.mesh_checks import merged
+from tanksolve.geometry.mesh_checks import examine, merged
 from tanksolve.geometry.touching import pieces_of
 from tanksolve.kernel.topology.free_space import winding_numbers
 from tanksolve.unit_systems import stated
@@ -28,6 +28,10 @@ WELD = 0.0005  # m: gaps up to this width between bodies of an assembly are clos
 _LISTED = 12
 _THIN = 0.15  # of its middle size: a plate
 _LONG = 3.0  # times its middle size: a tube
+_FLAT, _SQUARE_ON = (
+    0.7,
+    0.9,
+)  # of a plate's area looks along its thin way, within 26°; of a tube's a third
 _SAMPLES = 40
 
 
@@ -46,7 +50,7 @@ class United:
     notes: tuple[str, ...]
 
 
-def unite(raw: RawMesh, weld: float, where: str = "") -> United | None:
+def unite(raw: RawMesh, weld: float, where: str = "", unit: str = "") -> United | None:
     """Unite the bodies of a scene, or of a mesh in several pieces; None where none of them meet.
 
     ``weld`` in the file's unit. Raises MeshError for a body that is not closed, or a piece of a mesh that lies
@@ -62,7 +66,7 @@ def unite(raw: RawMesh, weld: float, where: str = "") -> United | None:
     ]
     if not near:
         return None
-    bodies = [_body(name, corners, where) for name, corners in parts]
+    bodies = [_body(name, corners, where, unit) for name, corners in parts]
     met = [(i, j) for i, j in near if bodies[i].min_gap(bodies[j], 2.0 * weld) <= weld]
     if not met:
         return None
@@ -121,7 +125,7 @@ def _within(shell: Array, room: Array) -> bool:
     return bool((np.abs(winding_numbers(room, np.ascontiguousarray(middles))) > 0.5).all())
 
 
-def _body(name: str, corners: Array, where: str) -> Body:
+def _body(name: str, corners: Array, where: str, unit: str) -> Body:
     from manifold3d import Error, Manifold, Mesh64
 
     surface = merged(corners)
@@ -134,10 +138,16 @@ def _body(name: str, corners: Array, where: str) -> Body:
         )
         if body.status() == Error.NoError and body.volume() > 0.0:
             return body
+    found = [finding for finding in examine(surface).findings if finding.refused]
+    if not found:
+        what, next_step = f"is not closed ({body.status().name})", "mend that body in the drawing"
+    else:
+        at = "; ".join(place_words(place, unit) for place in found[0].places)
+        what, next_step = f"cannot be welded: {found[0].words}, at {at}", found[0].advice
     raise MeshError(
-        f"the body '{name}' of the assembly is not closed ({body.status().name})",
+        f"the body '{name}' of the assembly {what}",
         where=where,
-        next_step="mend that body, or choose one body of the file",
+        next_step=f"{next_step}; or choose one body of the file",
     )
 
 
@@ -182,7 +192,7 @@ def _words(parts: tuple[tuple[str, Array], ...], met: list[tuple[int, int]]) -> 
 
 
 def roles(parts: tuple[tuple[str, Array], ...], liquid: Array) -> tuple[str, ...]:
-    """Say what each body became: wall, baffle, tube or part in the liquid, or a fitting outside.
+    """Say what each body became: wall, baffle, tube, coil or part in the liquid, or a fitting outside.
 
     ``liquid`` (F, 3, 3) the surface of the tank, in the frame and unit of the parts.
     """
@@ -212,5 +222,9 @@ def _role(corners: Array, wet: float) -> str:
     if wet < 0.7:
         return "wall or lid"
     if sizes[0] < _THIN * sizes[1]:
-        return "baffle"
+        normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        area = np.linalg.norm(normal, axis=1)
+        thin = turn[:, int(np.argmin(np.ptp(points @ turn, axis=0)))]
+        flat = np.abs(normal @ thin) > _SQUARE_ON * area
+        return "baffle" if area[flat].sum() > _FLAT * area.sum() else "coil or frame"
     return "tube" if sizes[2] > _LONG * sizes[1] else "part in the liquid"

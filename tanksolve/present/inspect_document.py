@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tanksolve.geometry.compartments import Division, Passage
-from tanksolve.geometry.findings import place_words
+from tanksolve.geometry.findings import advised, place_words
 from tanksolve.geometry.mesh_report import MeshReport
 from tanksolve.model.link import Link
 from tanksolve.model.tank import Tank
@@ -146,10 +146,10 @@ def _report(report: MeshReport) -> Iterator[Fact]:
     for finding in report.findings:
         label = "fault" if finding.refused else "note"
         yield Fact(label, finding.words)
-        for place in finding.places:
-            yield Fact(label, f"at {place_words(place, report.unit)}", brief=False)
+        for k, place in enumerate(finding.places):
+            yield Fact(label, f"at {place_words(place, report.unit)}", brief=k == 0)
         if finding.advice:
-            yield Fact(label, f"next: {finding.advice}")
+            yield Fact(label, f"next: {advised(finding, report.file)}")
     yield Fact("saw", report.saw)
     for reading in report.readings:
         yield Fact("reading", reading.words)

@@ -186,6 +186,84 @@ def test_a_vessel_that_no_width_parts_from_its_cabinet_is_told(tmp_path):
     assert any("a vessel of its own stands in it" in note for note in proposed.notes)
 
 
+def test_bodies_that_lie_flush_and_are_wound_against_each_other_are_read(tmp_path):
+    """Which of the four faces at an edge are one body's was told by their winding: they came out open."""
+    tray = cube((400, 300, 200)) - cube((396, 296, 220), (2, 2, 2))
+    lid = cube((400, 300, 4), (0, 0, 200)) - rod(20, 20, "z", (150, 150, 200))
+    write_stl(tmp_path / "t.stl", np.concatenate([corners_of(tray), corners_of(lid)[:, ::-1]]))
+    found = read_mesh(tmp_path / "t.stl", *AXES, body="all", meaning="metal", plug="all")
+    assert found.capacity == pytest.approx(0.396 * 0.296 * 0.198, rel=1e-4)
+    with pytest.raises(MeshError, match=r"0, 150, 200\) mm") as caught:
+        read_mesh(tmp_path / "t.stl", *AXES, meaning="metal", plug="all")
+    assert "--body all" in str(caught.value)
+
+
+def test_a_body_that_touches_itself_along_a_line_is_refused_with_the_place(tmp_path):
+    """Two blocks that share an edge, joined by a third: beside a tank that they touch."""
+    metal, _ = tank()
+    blocks = cube((50, 50, 50), (900, 0, 0)) + cube((50, 50, 50), (950, 50, 0))
+    blocks += cube((100, 100, 10), (900, 0, 50))
+    write_stl(
+        tmp_path / "t.stl",
+        np.concatenate([corners_of(necked(metal, (100, 150))), corners_of(blocks)]),
+    )
+    with pytest.raises(MeshError, match=r"\(950, 50, 25\) mm"):
+        read_mesh(tmp_path / "t.stl", *AXES, body="all", meaning="metal", plug="all")
+
+
+def test_a_coil_is_no_baffle(tmp_path):
+    """A flat coil of tube in the liquid, and a plate of the same box with a hole."""
+    metal, _ = tank((900, 400, 200))
+    bars = [rod(6, 300, "y", (x, 200, 60)) for x in range(200, 441, 40)]
+    turns = [
+        rod(6, 46, "x", (x + 20, 350 if k % 2 else 50, 60))
+        for k, x in enumerate(range(200, 401, 40))
+    ]
+    coil = bars[0]
+    for part in (*bars[1:], *turns):
+        coil += part
+    plate = cube((3, 394, 120), (600, 3, 3)) - rod(30, 20, "x", (600, 200, 80))
+    scene = trimesh.Scene()
+    for name, part in (("shell", necked(metal, (100, 200))), ("coil", coil), ("plate", plate)):
+        corners = 1e-3 * corners_of(part)
+        scene.add_geometry(
+            trimesh.Trimesh(corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3)),
+            geom_name=name,
+            node_name=name,
+        )
+    scene.export(tmp_path / "t.glb")
+    found = read_mesh(tmp_path / "t.glb", "m", "+x", "+z", body="all", meaning="metal", plug="all")
+    assert "coil or frame: coil" in found.notes
+    assert "baffle: plate" in found.notes
+
+
+def test_bodies_are_numbered_as_the_file_has_them(tmp_path):
+    """They were counted from the last to the first."""
+    scene = trimesh.Scene()
+    for k, size in enumerate((0.1, 0.3, 0.2)):
+        corners = corners_of(cube((size, size, size), (k, 0, 0)))
+        scene.add_geometry(
+            trimesh.Trimesh(corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3)),
+            geom_name=f"box {k}",
+            node_name=f"box {k}",
+        )
+    scene.export(tmp_path / "t.glb")
+    report = inspect_mesh(tmp_path / "t.glb", "m", "+x", "+z")
+    assert any("1 'box 0'" in note and "3 'box 2'" in note for note in report.notes)
+    for number, size in enumerate((0.1, 0.3, 0.2), 1):
+        found = read_mesh(tmp_path / "t.glb", "m", "+x", "+z", body=number)
+        assert found.capacity == pytest.approx(size**3, rel=1e-6)
+
+
+def test_what_mends_a_mesh_is_told_as_it_is_typed(tmp_path):
+    corners = corners_of(cube((400, 300, 200)))
+    corners[3] = corners[3, ::-1]
+    write_stl(tmp_path / "one turned.stl", corners)
+    with pytest.raises(MeshError, match="1 face is wound against the neighbours, at") as caught:
+        read_mesh(tmp_path / "one turned.stl", *AXES)
+    assert '\'tanksolve repair "one turned.stl" "one turned_mended.stl"\'' in str(caught.value)
+
+
 @pytest.mark.parametrize("way", ["as drawn", "shuffled", "wound the other way", "turned"])
 def test_bodies_that_lie_flush_in_one_mesh_are_told_apart(tmp_path, way):
     """Edges of a lid and of the tray below it are one edge of four faces: the tray came out open."""

@@ -9,11 +9,11 @@ from solids_by_hand import turned, write_stl
 from walled_tank import BORE_SHARE, INSIDE, corners_of, cube, rod, save, walled
 
 from tanksolve.errors import MeshError
+from tanksolve.geometry.caps import Closed
 from tanksolve.geometry.cavity import _account
-from tanksolve.geometry.mesh_checks import Surface
+from tanksolve.geometry.gaps import Wall
 from tanksolve.geometry.mesh_file import read_mesh, read_mesh_and_plugs
 from tanksolve.kernel.attitude.support import support_low
-from tanksolve.kernel.topology.edges import edges_of
 from tanksolve.model.ports import PortKind
 from tanksolve.questions.envelope.envelope import envelope
 
@@ -209,8 +209,45 @@ def test_a_plate_that_would_be_lost_is_refused(order):
     middle = vertices[faces].mean(axis=1)
     inner = ((middle > 0.5) & (middle < 8.5)).all(axis=1)
     on_rib = ((middle > 1.01) & (middle < 7.99)).all(axis=1)
-    surface, edges = Surface(vertices, faces, 0), edges_of(faces)
-    _account(surface, faces, edges, inner, [], faces[inner][:, ::-1], "t")
-    wet = inner & ~on_rib
+    wall = Wall(vertices, faces, inner, np.zeros(len(faces), np.int64))
+    uncapped = Closed([], [], vertices)
+    _account(wall, uncapped, "t")
     with pytest.raises(MeshError, match="would be lost"):
-        _account(surface, faces, edges, wet, [], faces[wet][:, ::-1], "t")
+        _account(wall._replace(wet=inner & ~on_rib), uncapped, "t")
+
+
+def test_a_lid_with_an_inner_lip_and_a_gap(tmp_path):
+    """The shortest loop on the lid lies behind its lip, and a cap from there crosses it: it was refused."""
+    tray = cube((400, 300, 200)) - cube((396, 296, 220), (2, 2, 2))
+    lip = cube((392, 292, 21), (4, 4, 182)) - cube((388, 288, 30), (6, 6, 180))
+    lid = cube((420, 320, 4), (-10, -10, 202)) + lip - rod(20, 20, "z", (200, 150, 203))
+    write_stl(tmp_path / "t.stl", np.concatenate([corners_of(tray), corners_of(lid)]))
+    tank, plugs = read_mesh_and_plugs(
+        tmp_path / "t.stl", *AXES, meaning="metal", plug="all", body="all"
+    )
+    room = cube((396, 296, 200), (2, 2, 2)) - lip
+    assert tank.capacity == pytest.approx(room.volume() * 1e-9, rel=1e-5)
+    assert "a gap 2.0 mm wide all round" in plugs[0].words
+    port = replace(plugs[0].port(PortKind.BREATHER), cover=0.0)
+    found = envelope(tank, [port], 0.0117, every_deg=90.0, tolerance_deg=0.1)
+    half = 0.0117 / (0.396 * 0.296)  # its depth, of 198 mm up to the tray's rim
+    spills = np.degrees(np.arctan((0.198 - half) / np.array([0.198, 0.148])))
+    told = [limit.slope_deg for limit in found.limits]
+    assert (told <= np.tile(spills, 2) + 0.05).all()
+    assert told == pytest.approx(np.tile(spills, 2), abs=0.5)  # the lip displaces a little
+
+
+@pytest.mark.parametrize("door", [False, True])
+def test_a_nearly_cubic_room_with_a_wide_opening(tmp_path, door):
+    """Balls wider than the opening rest on a few hundredths of its walls: no face was told, it was refused."""
+    metal = cube((600, 500, 700)) - cube((594, 494, 694), (3, 3, 3))
+    metal -= cube((400, 20, 500), (100, -10, 100))
+    if door:
+        metal += cube((400, 3, 500), (0, -1.5, 0)).rotate((0, 0, -90)).translate((100, 0.5, 100))
+    tank, plugs = read_mesh_and_plugs(
+        save(tmp_path / "t.stl", metal), *AXES, meaning="metal", plug="all"
+    )
+    inside, hole = 0.594 * 0.494 * 0.694, 0.4 * 0.5 * 0.003
+    assert inside * (1.0 - 1e-6) < tank.capacity < inside + hole
+    assert len(plugs) == 1
+    assert len(plugs[0].rim) >= 4
