@@ -217,3 +217,16 @@ def test_an_opening_whose_middle_is_in_a_plate_moves_as_far_as_it_is_seated():
         lowest = dry_places(port, inside(rng, cell), fixed)[:, 0]
         far = np.linalg.norm(lowest - places[k, 0], axis=1).max()
         assert 0.0029 < far <= moves[k, 0] + 1e-12
+
+
+def test_a_rectangle_with_a_clearance_is_looked_at_along_its_sides():
+    """Its middle, its corners, and each side's third points: all on the outline, none beyond it."""
+    half = (0.03, 0.06)
+    rim = tuple((x * half[0], y * half[1], 0.0) for x, y in ((1, 1), (-1, 1), (-1, -1), (1, -1)))
+    port = replace(breather("b", (0.7, 0.2, 0.2), bore=0.2, facing="down", cover=0.02), rim=rim)
+    found = dry_fixed(BAYS, port, all_round=True) - np.array(port.position)
+    third = [(x * half[0] / 3.0, y * half[1]) for x in (1, -1) for y in (1, -1)]
+    third += [(x * half[0], y * half[1] / 3.0) for x in (1, -1) for y in (1, -1)]
+    expected = {(0.0, 0.0), *third, *((x, y) for x, y, _ in rim)}
+    assert {tuple(np.round(place, 5) + 0.0) for place in found[:, :2]} == expected
+    assert found[:, 2] == pytest.approx(0.0, abs=1e-6)
