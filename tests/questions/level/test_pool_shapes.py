@@ -10,7 +10,7 @@ from pool_tanks import TANKS, arrays
 
 from tanksolve.geometry.parts import box
 from tanksolve.model.attitude import Attitude
-from tanksolve.model.ports import filler
+from tanksolve.model.ports import filler, pickup
 from tanksolve.model.tank import Tank
 from tanksolve.project.load import load
 from tanksolve.questions.level.pool_shapes import liquid_centroid, merge_record, pool_shapes
@@ -106,3 +106,13 @@ def test_the_centre_of_two_pools_is_that_of_their_moments():
     x = (rear * 0.5 * 0.497 + front * (1.0 - 0.5 * 0.497)) / 0.05
     z = (rear * 0.1 + front * 0.5 * front / area) / 0.05
     assert liquid_centroid(tank, settled) == pytest.approx((x, 0.2, z), rel=1e-9)
+
+
+@pytest.mark.parametrize(("high", "wet", "covered"), [(0.05, 1, 1), (0.15, 1, 0), (0.25, 0, 0)])
+def test_a_port_that_the_surface_cuts_is_wet_and_not_covered(high, wet, covered):
+    """30 L poured into the rear bay stand 151 mm deep; the ports reach 30 mm up and down."""
+    tank = load(Path(__file__).parents[3] / "meshes" / "two_bays.toml").tank
+    ports = [pickup("p", (0.2, 0.2, high), bore=0.06), filler("neck", (0.2, 0.2, 0.29))]
+    found = pools(tank, 0.03, Attitude.level(), ports).ports[0]
+    assert (found.wet, found.covered) == (bool(wet), bool(covered))
+    assert found.pool is not None

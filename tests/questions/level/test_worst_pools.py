@@ -2,14 +2,17 @@
 
 import numpy as np
 import pytest
+from pool_tanks import arrays
+from pool_tanks import box as cuboid
 
 from tanksolve.geometry.assemble import Parts, build
 from tanksolve.geometry.baffles import Baffle
 from tanksolve.geometry.parts import box
 from tanksolve.model.attitude import Attitude
 from tanksolve.model.ports import breather, pickup
+from tanksolve.model.tank import Tank
 from tanksolve.questions.level.pool_shapes import pool_shapes
-from tanksolve.questions.level.worst_pools import worst_pools
+from tanksolve.questions.level.worst_pools import corner_below, worst_pools
 from tanksolve.state.conditions import Conditions
 
 WALLED = build(
@@ -56,3 +59,12 @@ def test_a_dry_ports_own_pool_and_the_rest_elsewhere() -> None:
     (own,) = found.pools
     assert own.volume_m3 <= 0.02 * (1.0 + 1e-9)
     assert own.level_height_m == pytest.approx(0.2 - margin)
+
+
+def test_the_floor_below_a_place_is_the_nearest_though_a_smaller_face_lies_deeper() -> None:
+    """A wide shelf, and a pad of 20 mm on the floor under it."""
+    solid = cuboid((0, 0, 0), (1.0, 0.4, 0.4)) - cuboid((-1, -1, 0.2), (0.6, 1, 0.21))
+    tank = Tank("shelf", *arrays(solid - cuboid((0.2, 0.19, -1), (0.22, 0.21, 0.05))))
+    for high, below in ((0.3, 0.21), (0.1, 0.05)):
+        corner = corner_below(tank, np.array([0.0, 0.0, 1.0]), np.array([0.21, 0.2, high]))
+        assert (tank.graph.vertices[corner] + tank.graph.origin)[2] == pytest.approx(below)
