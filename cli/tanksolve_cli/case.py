@@ -32,11 +32,16 @@ class Case(TankCase):
         )
 
 
-def read_case(words: "TankWords", examined: "Intake | None" = None) -> Case:
-    """Read tank, ports and fill; see :func:`tanksolve.project.case.read_tank_case`."""
-    from tanksolve.kernel.pools import ahead
+def read_case(
+    words: "TankWords", examined: "Intake | None" = None, *, limits: bool = False
+) -> Case:
+    """Read tank, ports and fill; see :func:`tanksolve.project.case.read_tank_case`.
 
+    limits : whether limits will be searched, so that a first run may well compile in two processes.
+    """
     case = read_tank_case(words, examined)
-    if not case.tank.is_convex:
+    if limits and not case.tank.is_convex:
+        from tanksolve.kernel.pools import ahead
+
         ahead.start(case.tank.graph, case.tank.link_stations)
     return Case(*(getattr(case, f.name) for f in fields(case)))

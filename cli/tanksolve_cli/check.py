@@ -52,7 +52,7 @@ def _check(
         return None if text is None else parse_length(text, where)
 
     with busy("reading the tank and checking its layout"):
-        case = read_case(words)
+        case = read_case(words, limits=True)
         layout = Layout(
             tank=case.tank,
             ports=case.ports,

@@ -87,7 +87,7 @@ def _cases(
     tanks += [replace(words, tank=tank, box=None, cylinder=None) for tank in also or ()]
     tanks += [replace(words, tank=None, box=box, cylinder=None) for box in boxes or ()]
     filled = [words.fill, *(fills or ())]
-    return [read_case(replace(tank, fill=fill)) for tank in tanks for fill in filled]
+    return [read_case(replace(tank, fill=fill), limits=True) for tank in tanks for fill in filled]
 
 
 register = tank_command("compare", _compare, _EXAMPLE)

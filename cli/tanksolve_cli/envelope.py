@@ -59,7 +59,7 @@ def _envelope(
 
     requirement = read_requirement(require) if require else None
     with busy("reading the tank and searching its limits"):
-        case = read_case(words)
+        case = read_case(words, limits=True)
         find = partial(
             envelope,
             case.tank,

@@ -65,7 +65,7 @@ def _marks(
     requirement = read_requirement(require)
     allowances = parse_allowances(reading_error, reading_tilt, thermal, draw_down)
     with busy("reading the tank and searching the marks"):
-        case = read_case(words)
+        case = read_case(words, limits=True)
         gauges = parse_gauges(dipstick or [], sight_glass or [])
         check_sticks(gauges, case.tank)
         result = marks(

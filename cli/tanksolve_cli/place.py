@@ -109,7 +109,7 @@ def _place(
             "is told with room under its mouth, 25.4 mm or half a bore",
         )
     with busy("reading the tank and searching the zone"):
-        case = read_case(words)
+        case = read_case(words, limits=True)
         opened = port_to_place(case.ports, port, kind, opening)
         told = PlaceCase(case.tank, opened, asked, case.askew, case.in_tank_axes)
         if at is not None:

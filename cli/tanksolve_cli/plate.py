@@ -60,7 +60,7 @@ def _plate(
     if not force:
         check_new(output)
     with busy("reading the tank and searching its limits"):
-        case = read_case(words)
+        case = read_case(words, limits=True)
         limits = envelope(case.tank, case.ports, case.fill, pickups=case.pickups)
     told = case.project.liquid if case.project is not None else _UNNAMED
     named = liquid or ("" if told == _UNNAMED else told)

@@ -102,7 +102,7 @@ def _replay(
     )
     left = running_left_of(flow, line, held)
     with busy("reading the tank"):
-        case = read_case(words)
+        case = read_case(words, limits=True)
     result = replay(
         *(case.tank, case.ports, case.fill, log, options),
         hold=None if left is None else left.seconds,

@@ -57,7 +57,7 @@ def _report(
     requirement = read_requirement(require) if require else None
     pour = parse_volume(POURS[ask.system.name], "--pour")
     with busy("reading the tank and answering everything about it"):
-        case = read_case(words)
+        case = read_case(words, limits=True)
         line = find_suction(asked, case, words, require) if asked.any_given else None
         report = report_of(case, requirement, plate, line, liquid=asked.liquid or "", pour=pour)
         write_report(report, output)

@@ -35,7 +35,7 @@ def _sheet(
 
     poured = parse_volume(pour or POURS[ask.system.name], "--pour")
     with busy("reading the tank and predicting its readings"):
-        case = read_case(words)
+        case = read_case(words, limits=True)
         result = commissioning_sheet(
             *(case.tank, case.ports, case.fill, poured),
             described=(case.wall_tank, case.wall_ports),

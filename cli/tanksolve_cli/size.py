@@ -49,7 +49,7 @@ def _size(
     requirement = read_requirement(require)
     volume = usable_of(usable, words)
     with busy("reading the tank and solving for its size"):
-        case = read_case(words)
+        case = read_case(words, limits=True)
         sizes = smallest_of(case, requirement, volume, vary)
         gain = gain_of(case, requirement, sump)
     fill = case.fill if volume is None else None

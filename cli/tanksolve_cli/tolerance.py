@@ -45,7 +45,7 @@ def _tolerance(
     requirement = read_requirement(require) if require else None
     off = parse_tolerances(fill_error, position_error, wall_error, gauge_error)
     with busy("reading the tank and solving its limits with everything off the bad way"):
-        case = read_case(words)
+        case = read_case(words, limits=True)
         result = tolerances(
             case.tank,
             case.ports,

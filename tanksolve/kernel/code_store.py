@@ -184,6 +184,10 @@ def _keys(store: Path) -> list[Path]:
 
 def _remove_old(store: Path) -> None:
     now = time.time()
+    for part in store.glob(f"{_PREFIX}*/.*.part"):  # of a process that was killed while it wrote
+        with contextlib.suppress(OSError):
+            if now - part.stat().st_mtime > _IN_USE:
+                part.unlink()
     for folder in _keys(store)[_KEPT:]:
         with contextlib.suppress(OSError):
             if now - folder.stat().st_mtime > _IN_USE:

@@ -22,7 +22,7 @@ __all__ = [
     "compiled",
     "compiled_inner",
     "compiled_sums",
-    "is_kept",
+    "is_missing",
     "skip_blas_probe",
 ]
 
@@ -162,10 +162,12 @@ def compiled_sums(function: F) -> F:
     )
 
 
-def is_kept(function: Callable[..., Any]) -> bool:
-    """Whether code of a kernel is in the store, for argument types of whatever kind."""
-    folder = code_store.key_folder(_VERSIONS)
-    return folder is not None and any(folder.glob(f"{function.__name__}-*"))
+def is_missing(function: Callable[..., Any]) -> bool:
+    """Whether code of a kernel can be kept in the store and is not, for argument types of whatever kind."""
+    folder = (
+        None if getattr(numba.config, "DISABLE_JIT", False) else code_store.key_folder(_VERSIONS)
+    )
+    return folder is not None and not any(folder.glob(f"{function.__name__}-*"))
 
 
 def skip_blas_probe() -> None:

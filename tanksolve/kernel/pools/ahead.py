@@ -4,18 +4,16 @@ numba compiles one function at a time in a process. The second one begins with w
 comes to last, so the two meet halfway, and each finds in the store what the other has compiled.
 """
 
-import atexit
 import contextlib
 import os
 import pickle
-import signal
 import subprocess
 import sys
 import threading
 
 import numpy as np
 
-from tanksolve.kernel.compiled import is_kept, skip_blas_probe
+from tanksolve.kernel.compiled import is_missing, skip_blas_probe
 from tanksolve.kernel.pools.held_heights import spread_from
 from tanksolve.kernel.pools.kept import least_kept
 from tanksolve.kernel.pools.links import Links
@@ -32,25 +30,27 @@ _CHILD = "from tanksolve.kernel.pools.ahead import compile_all; compile_all()"
 def start(graph: MeshGraph, links: Links) -> None:
     """Let another process compile, where that is still to do and there is a core for it.
 
-    graph, links : of a tank; what is compiled depends on their types only. The process ends with this one.
+    graph, links : of a tank: it needs one to ask about. It ends with this process, however that ends.
     """
-    if is_kept(spread_from) or _cores() < 2:
+    if not is_missing(spread_from) or _cores() < 2 or not sys.executable:
         return
-    # -P: a module that lies in the working folder must not be taken for one of ours
-    child = subprocess.Popen(
-        [sys.executable, "-P", "-c", _CHILD], stdin=subprocess.PIPE, stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )  # fmt: skip
-    atexit.register(child.terminate)
+    try:  # -P: a module that lies in the working folder must not be taken for one of ours
+        child = subprocess.Popen(
+            [sys.executable, "-P", "-c", _CHILD], stdin=subprocess.PIPE, stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+    except OSError:  # no process to be had: this one compiles alone
+        return
     # it reads when it has started; to wait for that would cost what it saves
     threading.Thread(target=_hand_over, args=(child, graph, links), daemon=True).start()
 
 
 def _hand_over(child: "subprocess.Popen[bytes]", *tank: object) -> None:
     assert child.stdin is not None
-    with contextlib.suppress(OSError):  # it is gone: this process compiles alone
+    with contextlib.suppress(OSError):  # it is gone
         pickle.dump(tank, child.stdin)
-        child.stdin.close()
+        child.stdin.flush()  # and stays open: it is closed when this process ends
+    child.wait()  # else it would stay in the list of processes after its end
 
 
 def _cores() -> int:
@@ -60,9 +60,9 @@ def _cores() -> int:
 
 def compile_all() -> None:
     """The other process: ask everything once about a cell, last things first; answers do not matter."""
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     skip_blas_probe()
     graph, links = pickle.load(sys.stdin.buffer)
+    threading.Thread(target=_end_with_the_first, args=(sys.stdin.fileno(),), daemon=True).start()
     up, edge = np.array([[0.0, 0.0, 1.0]]), np.zeros((1, 1))
     corners = [(0.1, 0.0, 1.0), (-0.1, 0.0, 1.0), (0.0, 0.1, 1.0), (0.0, -0.1, 1.0)]
     hull, place = np.array([corners]), graph.origin[None, :]
@@ -72,3 +72,9 @@ def compile_all() -> None:
     need(graph, up, place, edge, links)
     room_over(graph, up, hull, place, edge, edges_at, links)
     need_over(graph, up, hull, place, edge, edges_at, links)
+
+
+def _end_with_the_first(pipe: int) -> None:
+    """End this process when the other end of its pipe closes; a signal can be lost in what C calls."""
+    os.read(pipe, 1)
+    os._exit(0)

@@ -10,6 +10,8 @@ from types import SimpleNamespace
 
 import pytest
 
+from tanksolve.kernel import code_store
+from tanksolve.kernel.compiled import is_missing
 from tanksolve.kernel.pools import ahead
 from tanksolve.kernel.pools.held_heights import spread_from
 from tanksolve.project.load import load
@@ -17,9 +19,8 @@ from tanksolve.project.load import load
 DEMO = Path(__file__).resolve().parents[3] / "meshes" / "hillside_sprayer.toml"
 # the argument types with which a search for limits, and the other process, compiled each loop
 COMPARE = """
-import io, pickle, sys
+import os, pickle, sys, threading
 from functools import partial
-from types import SimpleNamespace
 from tanksolve.kernel.pools import ahead, kept, room_bounds, worst_state, worst_state_bounds
 from tanksolve.project.case import read_tank_case
 from tanksolve.project.envelope_case import envelope_of, kept_of
@@ -32,50 +33,62 @@ loops = [
 ]
 words = TankWords(sys.argv[1])
 case = read_tank_case(words)
-given = pickle.dumps((case.tank.graph, case.tank.link_stations))
-sys.stdin = SimpleNamespace(buffer=io.BytesIO(given))
+reads, writes = os.pipe()
+sys.stdin, pipe = os.fdopen(reads), os.fdopen(writes, "wb")
+given = (case.tank.graph, case.tank.link_stations)
+threading.Thread(target=lambda: (pickle.dump(given, pipe), pipe.flush())).start()
 ahead.compile_all()
 ahead_of = [list(loop.signatures) for loop in loops]
 assert all(len(one) == 1 for one in ahead_of), ahead_of
 found = partial(envelope, case.tank, fill=case.fill, pickups=case.pickups, every_deg=45.0)
 kept_of(case, words, envelope_of(found, case, None)[0])
 assert [list(loop.signatures) for loop in loops] == ahead_of
+print("compared")
 """
 
+
+# the other process, of which nothing is asked but to last
+SLOW = """
+import time
+from tanksolve.kernel.pools import ahead
+ahead.least_kept = lambda *_: time.sleep(600)
+ahead.compile_all()
+"""
 
 TANK = load(DEMO).tank
 
 
 class Pipe(io.BytesIO):
-    """What is written to it can be read when it has been closed."""
+    """Tells when what was written to it is flushed."""
 
     def __init__(self):
         super().__init__()
-        self.closed_once = threading.Event()
+        self.flushed = threading.Event()
 
-    def close(self):
-        self.closed_once.set()
+    def flush(self):
+        self.flushed.set()
 
 
 @pytest.fixture
 def started(monkeypatch):
-    """What is written to the processes that are started, in place of starting them."""
-    written = []
+    """The pipes of processes that would be started."""
+    pipes = []
 
     def begin(*_, **__):
-        written.append(Pipe())
-        return SimpleNamespace(stdin=written[-1], terminate=lambda: None)
+        pipes.append(Pipe())
+        return SimpleNamespace(stdin=pipes[-1], wait=lambda: 0)
 
     monkeypatch.setattr(subprocess, "Popen", begin)
     monkeypatch.setattr(ahead, "_cores", lambda: 2)
-    monkeypatch.setattr(ahead, "is_kept", lambda _: False)
-    return written
+    monkeypatch.setattr(ahead, "is_missing", lambda function: function is spread_from)
+    return pipes
 
 
 def test_the_other_process_gets_the_tank(started):
     ahead.start(TANK.graph, TANK.link_stations)
     (written,) = started
-    assert written.closed_once.wait(10.0)
+    assert written.flushed.wait(10.0)
+    assert not written.closed  # to close it would end the other
     graph, links = pickle.loads(written.getvalue())
     assert (graph.vertices == TANK.graph.vertices).all()
     assert len(links.rings) == len(TANK.link_stations.rings)
@@ -88,7 +101,7 @@ def test_none_is_started_on_one_core(started, monkeypatch):
 
 
 def test_none_is_started_where_the_code_is_kept(started, monkeypatch):
-    monkeypatch.setattr(ahead, "is_kept", lambda function: function is spread_from)
+    monkeypatch.setattr(ahead, "is_missing", lambda _: False)
     ahead.start(TANK.graph, TANK.link_stations)
     assert not started
 
@@ -98,4 +111,29 @@ def test_it_compiles_what_a_search_for_limits_asks_for_and_nothing_else():
     done = subprocess.run(
         [sys.executable, "-W", "error", "-c", COMPARE, DEMO], capture_output=True, text=True, check=False
     )  # fmt: skip
-    assert done.returncode == 0, done.stderr
+    assert done.stdout == "compared\n", done.stderr
+
+
+def test_the_answer_comes_where_no_process_can_be_started(started, monkeypatch):
+    def refused(*_, **__):
+        raise BlockingIOError(11, "no more processes")
+
+    monkeypatch.setattr(subprocess, "Popen", refused)
+    ahead.start(TANK.graph, TANK.link_stations)
+    assert not started
+
+
+def test_nothing_is_missing_where_nothing_can_be_kept(monkeypatch):
+    monkeypatch.setattr(code_store, "key_folder", lambda _: None)
+    assert not is_missing(spread_from)
+
+
+def test_it_ends_when_the_first_process_is_gone():
+    """However that ended: its end of the pipe closes with it."""
+    other = subprocess.Popen([sys.executable, "-P", "-c", SLOW], stdin=subprocess.PIPE)
+    pickle.dump((TANK.graph, TANK.link_stations), other.stdin)
+    other.stdin.flush()
+    with pytest.raises(subprocess.TimeoutExpired):
+        other.wait(3.0)
+    other.stdin.close()
+    assert other.wait(60.0) == 0
