@@ -33,6 +33,8 @@ class Plug:
         round it where it is not ``round``.
     facing : unit vector out of the tank; gap : width [m] of a gap that runs all round, else 0.
     rim : corners of its outline, from the centre [m]; empty where it is the circle of its bore.
+
+    ``bore`` is for words about its shape: a port of it asks for liquid by ``across``.
     """
 
     name: str
@@ -52,6 +54,17 @@ class Plug:
         return f"bore {size}" if self.round else f"not round, {size} across at its widest"
 
     @property
+    def across(self) -> float:
+        """Diameter [m] of the circle round its outline, as ``Port.bore`` of one; its bore where it has none.
+
+        A hole of few sides is a circle in words, of the same area: its corners lie farther out.
+        """
+        if not self.rim:
+            return self.bore
+        reach = 2.0 * float(np.linalg.norm(self.rim, axis=1).max())
+        return reach if self.round else max(reach, self.bore)
+
+    @property
     def words(self) -> str:
         """Name, place, size and facing for people."""
         return (
@@ -61,8 +74,10 @@ class Plug:
         )
 
     def port(self, kind: PortKind) -> Port:
-        """Make the opening a port of the given kind: its centre, bore, facing and outline are the hole's."""
-        return Port(self.name, kind, self.centre, bore=self.bore, facing=self.facing, rim=self.rim)
+        """Make the opening a port of the given kind: centre, ``across``, facing and outline are the hole's."""
+        return Port(
+            self.name, kind, self.centre, bore=self.across, facing=self.facing, rim=self.rim
+        )
 
 
 def plugs_of(

@@ -38,6 +38,8 @@ FACINGS: dict[str, tuple[float, float, float]] = {
     "down": (0.0, 0.0, -1.0),
 }
 COVER_BORES = 2.0  # fluid-power rule of thumb: Casey, Power & Motion, 4 Apr 2017: at least 2 d below the surface
+_LINE = 1e-9  # of the length of an outline: one no wider is a line
+_EDGE_ON = 0.01  # of its area: an outline that shows less, within 0.57 degrees of edge-on, is seen as a line
 
 
 class PortKind(StrEnum):
@@ -92,7 +94,8 @@ class Port:
     flow : what a pump draws from a pickup, or what comes back at one of several returns [m³/s]; None where it
         is not known, 0 where it stands.
 
-    Raises PortError for sizes that are not positive and finite.
+    Raises PortError for sizes that are not positive and finite, and for an outline that has no bore or is seen
+    edge-on along ``facing``.
     """
 
     name: str
@@ -149,6 +152,34 @@ class Port:
                 f"{what} needs a facing, the direction in which it reaches",
                 where=f"port '{self.name}'",
                 allowed=", ".join(FACINGS),
+            )
+        if self.rim:
+            self._check_rim()
+
+    def _check_rim(self) -> None:
+        """Refuse an outline without its size, or that is none seen along ``facing``. Raises PortError."""
+        if self.bore is None:
+            raise PortError(
+                "an opening with corners needs a bore, the diameter of the circle round them",
+                where=f"port '{self.name}'",
+                allowed="a number in m",
+            )
+        spread = np.array(self.rim) - np.mean(self.rim, axis=0)
+        seen = spread - np.outer(spread @ np.asarray(self.facing), np.asarray(self.facing))
+        long, wide = (_widths(corners) for corners in (spread, seen))
+        if long[1] <= _LINE * long[0]:
+            raise PortError(
+                "the corners of the opening lie on one line: they go round nothing",
+                where=f"port '{self.name}'",
+                allowed="three corners or more, round an area",
+            )
+        if wide.prod() <= _EDGE_ON * long.prod():
+            raise PortError(
+                f"facing ({', '.join(f'{c:.3g}' for c in self.facing or ())}) lies in the plane of the opening",
+                where=f"port '{self.name}'",
+                allowed="a direction out of the opening, square to it or aslant",
+                next_step="leave 'facing' out, a plug faces as its opening does; or give a 'bore', for a "
+                "round mouth there",
             )
 
     @property
@@ -223,6 +254,11 @@ class Port:
     def ends(self) -> Array:
         """Middle of the opening, of a strainer those of both its ends: (1 or 2, 3) [m]."""
         return self.mouths[:, :3]
+
+
+def _widths(corners: Array) -> Array:
+    """The two greatest widths, in the mean, of corners (N, 3) about their middle, the greatest first."""
+    return np.asarray(np.append(np.linalg.svd(corners, compute_uv=False), 0.0)[:2])
 
 
 LEAST_OFF_FLOOR = 0.0254  # m, of a pickup: Fluid Power (Goodheart-Willcox, 2020) p. 184

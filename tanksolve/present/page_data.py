@@ -85,9 +85,13 @@ def liquid_data(tank: Tank, fill: Fill, ports: Sequence[Port]) -> dict[str, Any]
     }
 
 
-def editable_shape(tank: Tank) -> dict[str, Any] | None:
-    """A box, or a cylinder along an axis, whose mesh may be stretched to other sizes; else None."""
-    if tank.links or not tank.is_convex:
+def editable_shape(tank: Tank, ports: Sequence[Port]) -> dict[str, Any] | None:
+    """A box, or a cylinder along an axis, whose mesh may be stretched to other sizes; else None.
+
+    None too where an opening has an outline of its own: the page moves ports and knows no outline that
+    widens with the tank, and an open top told smaller than it is floods too late.
+    """
+    if tank.links or not tank.is_convex or any(port.rim for port in ports):
         return None
     size, at = tank.upper - tank.lower, tank.vertices - tank.centre
     hair = 1e-9 * float(size.max())

@@ -171,7 +171,7 @@ def _data(
     units = current().units
     return {
         "tank": tank_data(machine.tank),
-        "editable": editable_shape(machine.tank),
+        "editable": editable_shape(machine.tank, machine.ports),
         "liquid": liquid_data(machine.tank, limits.fill, machine.ports),
         "pickups": machine.pickups,
         "marks": None

@@ -82,7 +82,7 @@ class PortTable(Strict):
                 known = ", ".join(plug.name for plug in plugs) or "none: nothing is plugged"
                 raise PortError(f"the mesh has no plug '{self.plug}'", allowed=known)
             rim = () if bore else hole.rim
-            at, bore, facing = hole.centre, bore or hole.bore, facing or hole.facing
+            at, bore, facing = hole.centre, bore or hole.across, facing or hole.facing
         return Port(
             self.name,
             PortKind(self.kind),

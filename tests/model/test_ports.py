@@ -131,3 +131,12 @@ def test_corners_lie_in_a_plane_that_faces_somewhere():
         Port("a", PortKind.BREATHER, HERE, bore=0.4, rim=RECTANGLE)
     with pytest.raises(PortError, match="not a finite number"):
         Port("a", PortKind.BREATHER, HERE, facing=FACINGS["up"], rim=((math.nan, 0.0, 0.0),))
+    with pytest.raises(PortError, match="needs a bore"):
+        Port("a", PortKind.BREATHER, HERE, facing=FACINGS["up"], rim=RECTANGLE)
+    with pytest.raises(PortError, match="on one line"):
+        Port("a", PortKind.BREATHER, HERE, bore=0.4, facing=FACINGS["up"], rim=RECTANGLE[::2])
+    for facing in (FACINGS["forward"], (1.0, 0.0, 0.005)):
+        with pytest.raises(PortError, match="in the plane of the opening"):
+            Port("a", PortKind.BREATHER, HERE, bore=0.42, facing=facing, rim=RECTANGLE)
+    aslant = Port("a", PortKind.BREATHER, HERE, bore=0.42, facing=(1.0, 0.0, 0.02), rim=RECTANGLE)
+    assert len(aslant.outline) == 4

@@ -291,6 +291,17 @@ def test_another_fill_and_other_sizes_are_solved_in_the_page(opened):
     assert "outside the tank" in page.value("document.getElementById('form-told').textContent")
 
 
+def test_a_tray_has_no_editor(opened):
+    """Its outline would not widen with it: the page told 12.43 degrees of a tray for which 6.29 was true."""
+    tank, _, fill, rule = plain_box("tray")
+    rim = ((0.45, 0.15, 0.0), (-0.45, 0.15, 0.0), (-0.45, -0.15, 0.0), (0.45, -0.15, 0.0))
+    top = replace(breather("top", (0.45, 0.15, 0.3), bore=0.95, facing="up"), rim=rim)
+    assert opened((tank, (replace(top, rim=()),), fill, rule)).value(
+        "!document.getElementById('editor').hidden"
+    )
+    assert opened((tank, (top,), fill, rule)).value("document.getElementById('editor').hidden")
+
+
 def test_a_route_is_blamed_only_where_one_may_be(opened):
     """In a plain box nothing hangs on the route; in two bays the pickup's own may have been emptied."""
     here = "document.getElementById('here').textContent"

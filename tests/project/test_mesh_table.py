@@ -2,6 +2,8 @@ import re
 
 import pytest
 import walled_tank
+from manifold3d import Manifold
+from metal_cases import tank
 
 from tanksolve.errors import FileFormatError, PortError
 from tanksolve.model.ports import PortKind
@@ -78,6 +80,44 @@ def test_a_port_has_one_place(source, old, new, error, words):
     with pytest.raises(error) as caught:
         loads(HEAD + PORTS.replace(old, new, 1), source)
     assert re.search(words, caught.value.message.replace("\n", " "))
+
+
+HATCH = """
+[[port]]
+name = "suction"
+kind = "pickup"
+plug = "opening 1"
+"""
+
+
+def sided(path, sides, turned=22.5):
+    """A box of plate with a hole of a few sides, 400 mm across its corners, through its roof."""
+    hole = Manifold.cylinder(40.0, 200.0, 200.0, sides).rotate((0, 0, turned))
+    metal = tank((900, 600, 300))[0]
+    walled_tank.save(path, metal - hole.translate((450, 300, 280)))
+    return path
+
+
+@pytest.mark.parametrize("sides", [4, 8, 12])
+def test_a_hole_of_few_sides_asks_for_the_circle_round_it(tmp_path, sides):
+    """Of eight sides the circle of the same area is 379.5 mm across, of a hole that is 400: a pickup there asks
+    for twice that."""
+    sided(tmp_path / "wall.stl", sides)
+    head = HEAD.replace('plug = ["neck", "front hose", "rear hose"]', 'plug = "all"')
+    (port,) = loads(head + HATCH, tmp_path / "tank.toml").ports
+    assert len(port.rim) == sides
+    assert port.bore == pytest.approx(0.4, rel=1e-6)
+    assert port.required_cover == pytest.approx(0.8, rel=1e-6)
+
+
+@pytest.mark.parametrize("more", ['facing = "forward"', 'facing = "left"'])
+def test_an_opening_that_faces_along_its_own_plane_is_refused(tmp_path, more):
+    sided(tmp_path / "wall.stl", 4)
+    head = HEAD.replace('plug = ["neck", "front hose", "rear hose"]', 'plug = "all"')
+    with pytest.raises(PortError, match=r"line 12, port\.1[\s\S]*in the plane of the opening"):
+        loads(head + HATCH + more, tmp_path / "tank.toml")
+    (port,) = loads(head + HATCH + more + '\nbore = "50 mm"', tmp_path / "tank.toml").ports
+    assert port.rim == ()
 
 
 def test_a_plug_needs_a_mesh():

@@ -4,14 +4,16 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tanksolve.errors import FillError, PortError, TankError
 from tanksolve.geometry.assemble import Parts, build
-from tanksolve.geometry.parts import box, cylinder
+from tanksolve.geometry.parts import box, cylinder, extrusion
 from tanksolve.geometry.sumps import round_sump
+from tanksolve.model.attitude import Attitude
 from tanksolve.model.liquid import Fill
-from tanksolve.model.ports import breather, pickup
+from tanksolve.model.ports import FACINGS, Port, PortKind, breather, pickup
 from tanksolve.model.requirement import Requirement
 from tanksolve.project.load import load
 from tanksolve.questions.envelope.requirement_met import conditions_met
@@ -186,6 +188,60 @@ def test_stretching_keeps_ports_at_their_walls():
     assert stretched(BOX, ports, "length", 1.0)[1][1].position == pytest.approx((0.8, 0.15, 0.29))
     with pytest.raises(TankError):
         stretched(BOX, ports, "length", 0.0)
+
+
+def opening(length, width, at=(0.45, 0.15, 0.3)):
+    """A rectangular opening in the roof of the box, its corners its outline."""
+    half = (0.5 * length, 0.5 * width)
+    rim = tuple((a * half[0], b * half[1], 0.0) for a, b in ((1, 1), (-1, 1), (-1, -1), (1, -1)))
+    across = math.hypot(length, width)
+    return Port("o", PortKind.FILLER, at, bore=across, facing=FACINGS["up"], rim=rim)
+
+
+@pytest.mark.parametrize("factor", [0.5, 1.0, 2.0])
+@pytest.mark.parametrize("x", [0.22, 0.45, 0.68])
+def test_a_hatch_keeps_its_size_in_a_tank_of_another_length(factor, x):
+    hatch = opening(0.4, 0.1, (x, 0.15, 0.3))
+    (moved,) = stretched(BOX, [hatch], "length", factor)[1]
+    assert np.ptp(moved.rim, axis=0) == pytest.approx((0.4, 0.1, 0.0))
+    assert moved.bore == pytest.approx(hatch.bore)
+
+
+def test_a_hatch_longer_than_the_tank_is_as_long_as_it():
+    (moved,) = stretched(BOX, [opening(0.4, 0.1)], "length", 1 / 3)[1]
+    assert np.ptp(moved.rim, axis=0) == pytest.approx((0.3, 0.1, 0.0))
+    assert moved.bore == pytest.approx(math.hypot(0.3, 0.1))
+
+
+@pytest.mark.parametrize("factor", [0.5, 2.0])
+def test_an_open_top_is_as_long_as_its_tank(factor):
+    (moved,) = stretched(BOX, [opening(0.9, 0.3)], "length", factor)[1]
+    assert np.ptp(moved.rim, axis=0) == pytest.approx((0.9 * factor, 0.3, 0.0))
+    assert moved.bore == pytest.approx(math.hypot(0.9 * factor, 0.3))
+
+
+def test_an_outline_in_a_wall_aslant_stays_in_it():
+    """A hatch in a roof that falls forward: in a longer tank the roof falls less, and so does the hatch."""
+    tank = extrusion([(0.0, 0.0), (0.9, 0.0), (0.9, 0.1), (0.0, 0.3)], 0.3, "across")
+    fall = np.array([0.1, 0.0, -0.1 * 0.2 / 0.9])
+    corners = (a * fall + (0.0, 0.05 * b, 0.0) for a, b in ((1, 1), (-1, 1), (-1, -1), (1, -1)))
+    rim = tuple((x, y, z) for x, y, z in np.array(list(corners)).tolist())
+    out = (0.2, 0.0, 0.9)
+    hatch = Port("o", PortKind.FILLER, (0.45, 0.15, 0.2), bore=0.23, facing=out, rim=rim)
+    other, (moved,) = stretched(tank, [hatch], "length", 2.0)
+    for corner in moved.rim:
+        assert other.distance_to_wall(np.add(moved.position, corner)) < 1e-9
+
+
+def test_the_least_length_of_a_tank_with_a_hatch_is_that_of_a_hatch_of_its_size():
+    """Nose up b the liquid stands to the hatch's rear edge, d = L/2 + 0.2 from the front wall, the roof behind it
+    wet: V = W (L H - d² tan b / 2), a quadratic in L."""
+    b, fill, width, height = math.radians(10.0), 0.04, 0.3, 0.3
+    asked = Requirement.single(Attitude.from_slope(b, 0.0))
+    found = smallest(BOX, [opening(0.4, 0.1)], asked, "length", fill=fill)
+    t = 0.5 * math.tan(b)
+    terms = [-t / 4, height - 0.2 * t, -0.04 * t - fill / width]
+    assert found.smallest_m == pytest.approx(min(np.roots(terms)), abs=1e-6)
 
 
 def test_a_stretched_cylinder_is_a_longer_one():
