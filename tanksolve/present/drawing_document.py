@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from tanksolve.model.attitude import Attitude, heading_words
 from tanksolve.model.ports import Port
 from tanksolve.present.document import Column, Document, Fact, Table, Verdict, say
-from tanksolve.present.understood import TANK_CAUTIONS, Inputs
+from tanksolve.present.understood import TANK_CAUTIONS, Inputs, mouth_cell, mouth_column
 from tanksolve.present.welder import LiquidLine, Welded, listed
 from tanksolve.questions.envelope.envelope import Envelope
 from tanksolve.state.openings import edge_of
@@ -37,8 +37,12 @@ def liquid_line(
 
 def drawing_document(inputs: Inputs, drawn: Welded, scale: int) -> Document:
     """The places of all ports from the walls, as they stand in the drawing."""
+    all_round = not any(port.rim for port in drawn.ports)
     rows = [
-        (port.name, port.kind.value, *drawn.tank.from_walls(port.position), port.bore)
+        (
+            *(port.name, port.kind.value, *drawn.tank.from_walls(port.position)),
+            mouth_cell(port.bore, not port.rim, all_round),
+        )
         for port in drawn.ports
     ]
     columns = (
@@ -47,7 +51,7 @@ def drawing_document(inputs: Inputs, drawn: Welded, scale: int) -> Document:
             Column(side, "length", tape=True)
             for side in ("from the rear wall", "from the right wall")
         ),
-        *(Column("above the floor", "length", tape=True), Column("bore", "length")),
+        *(Column("above the floor", "length", tape=True), mouth_column(all_round)),
     )
     with using(METRIC):
         told = list(listed(drawn))

@@ -17,7 +17,7 @@ from tanksolve.present.document import (
     say,
     slope,
 )
-from tanksolve.present.understood import Inputs
+from tanksolve.present.understood import Inputs, mouth_cell, mouth_column
 from tanksolve.questions.sheet import Place, PourRow, Sheet, TiltRow, steps
 from tanksolve.record import as_plain
 from tanksolve.units import slope_words
@@ -139,19 +139,21 @@ def _pour(row: PourRow) -> tuple[Cell, ...]:
 
 
 def _places(sheet: Sheet) -> Table:
+    all_round = all(place.round for place in sheet.places)
     columns = (
         Column("port"),
         Column("from the rear wall", "length"),
         Column("from the right wall", "length"),
         Column("above the floor", "length"),
-        Column("bore", "length"),
+        mouth_column(all_round),
         Column("measured", write=True),
     )
-    return Table("", columns, [_place(place) for place in sheet.places], brief=())
+    return Table("", columns, [_place(place, all_round) for place in sheet.places], brief=())
 
 
-def _place(place: Place) -> tuple[Cell, ...]:
-    return (f"{place.port} ({place.kind})", *place.from_rear_right_floor_m, place.bore_m, "")
+def _place(place: Place, all_round: bool) -> tuple[Cell, ...]:
+    mouth = mouth_cell(place.bore_m, place.round, all_round)
+    return (f"{place.port} ({place.kind})", *place.from_rear_right_floor_m, mouth, "")
 
 
 def _tilts(sheet: Sheet) -> Table:

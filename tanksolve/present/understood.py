@@ -8,12 +8,21 @@ from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
 from tanksolve.model.tank import Tank
 from tanksolve.present.cover_cautions import cover_cautions
-from tanksolve.present.document import Fact, Quantity, Said, Words, joined, say
+from tanksolve.present.document import Column, Fact, Quantity, Said, Words, joined, say
+from tanksolve.unit_systems import told
 
 if TYPE_CHECKING:
     from tanksolve.questions.level.air import RoofBay
 
-__all__ = ["STILL", "TANK_CAUTIONS", "Inputs", "port_details", "wall_cautions"]
+__all__ = [
+    "STILL",
+    "TANK_CAUTIONS",
+    "Inputs",
+    "mouth_cell",
+    "mouth_column",
+    "port_details",
+    "wall_cautions",
+]
 
 _SMALL_BORE = 0.004  # m
 _WORTH_SAYING = 1e-5  # m³: less would be told as 0.00 L or 0.00 gal
@@ -196,3 +205,16 @@ def port_details(port: Port) -> Iterator[Said]:
         what = "of liquid over it" if port.effective_rule is Rule.WET else "of air below it"
         why = "2 x bore, fluid-power rule of thumb" if port.cover is None else "as given"
         yield say("{cover} " + f"{what} asked for ({why})", cover=_length(port.required_cover))
+
+
+def mouth_column(all_round: bool) -> Column:
+    """The column of ports' bores; where one is not round, of their mouths in words."""
+    return Column("bore", "length") if all_round else Column("mouth")
+
+
+def mouth_cell(bore: float | None, is_round: bool, all_round: bool) -> float | str | None:
+    """What stands under ``mouth_column``: nobody is to drill a hole that is not round."""
+    if all_round or bore is None:
+        return bore
+    size = told(bore, "length")
+    return f"bore {size}" if is_round else f"{size} across, not round"

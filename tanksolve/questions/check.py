@@ -96,9 +96,12 @@ class Layout:
 
     @property
     def suction(self) -> tuple[float | None, str]:
-        """The suction line's bore [m], and in words that it is the pickup's where it stands in."""
+        """The suction line's bore [m], and in words that it is the pickup's where it stands in.
+
+        That of a mouth that is not round is none: the circle round it is wider, and liquid slower, than it is.
+        """
         pickups = self.of(PortKind.PICKUP)
-        if self.suction_bore is not None or len(pickups) != 1:
+        if self.suction_bore is not None or len(pickups) != 1 or pickups[0].rim:
             return self.suction_bore, ""
         return pickups[0].bore, " (the pickup's bore)"
 
@@ -190,12 +193,14 @@ def _pickup_off_floor(layout: Layout) -> list[Finding]:
 def _height_over_floor(tank: Tank, port: Port) -> float:
     """Height [m] of the opening's lowest point over the floor straight below its centre.
 
-    The tube that the port is the end of is not its floor.
+    Of the two ends of a strainer the least. The tube that the port is the end of is not its floor.
     """
-    centre = np.asarray(port.discs[int(np.argmin(port.discs[:, 2])), :3])
-    drop = float(centre[2] - support_low(port.discs, _UP)[0])
-    start = tank.seated(centre)
-    return max(0.0, distance_along(tank, start, (0.0, 0.0, -1.0)) - drop)
+    ends = port.ends
+    gaps = []
+    for centre, discs in zip(ends, np.array_split(port.discs, len(ends)), strict=True):
+        drop = float(centre[2] - support_low(discs, _UP)[0])
+        gaps.append(distance_along(tank, tank.seated(centre), (0.0, 0.0, -1.0)) - drop)
+    return max(0.0, min(gaps))
 
 
 def _gap_to_walls(tank: Tank, port: Port) -> float:

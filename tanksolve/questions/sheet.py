@@ -101,12 +101,16 @@ class TiltRow:
 
 @dataclass(frozen=True)
 class Place:
-    """Where a port is [m], from the rear wall, the right wall and the floor, to be measured."""
+    """Where a port is [m], from the rear wall, the right wall and the floor, to be measured.
+
+    An opening that is not ``round`` has as its bore what it is across its corners.
+    """
 
     port: str
     kind: str
     from_rear_right_floor_m: tuple[float, float, float]
     bore_m: float | None
+    round: bool = True
 
 
 @dataclass(frozen=True)
@@ -188,7 +192,10 @@ def commissioning_sheet(
         cautions=CAUTIONS,
         inside_m=(length, width, height),
         places=tuple(
-            Place(port.name, port.kind.value, own_tank.from_walls(port.position), port.bore)
+            Place(
+                *(port.name, port.kind.value, own_tank.from_walls(port.position), port.bore),
+                round=not port.rim,
+            )
             for port in own_ports
         ),
         worst=worst,

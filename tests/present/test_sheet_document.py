@@ -9,9 +9,12 @@ from tanksolve.geometry.parts import box
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import breather, pickup
 from tanksolve.present.as_markdown import as_markdown
+from tanksolve.present.as_text import as_text
 from tanksolve.present.document import Verdict
+from tanksolve.present.drawing_document import drawing_document
 from tanksolve.present.sheet_document import how_far, sheet_document
 from tanksolve.present.understood import Inputs
+from tanksolve.present.welder import Welded
 from tanksolve.project.load import load
 from tanksolve.questions.sheet import commissioning_sheet
 from tanksolve.unit_systems import METRIC, US, using
@@ -51,6 +54,26 @@ def test_limits_have_grade_and_places_are_listed():
     assert "1000.0 mm long, 400.0 mm wide, 500.0 mm high, end to end" in text
     assert sheet.worst is not None
     assert sheet.worst.slope_deg <= min(r.limit_deg for r in sheet.tilts if r.limit_deg)
+
+
+def test_an_opening_that_is_not_round_is_told_to_nobody_as_a_bore():
+    """A hatch of 400 x 100 mm, 412.3 mm across its corners: who drills that spoils the tank."""
+    rim = ((0.2, 0.05, 0.0), (-0.2, 0.05, 0.0), (-0.2, -0.05, 0.0), (0.2, -0.05, 0.0))
+    hatch = replace(breather("hatch", (0.5, 0.2, 0.5), bore=0.41231, facing="up"), rim=rim)
+    ports = (PORTS[0], hatch)
+    for made in (
+        sheet_document(Inputs(TANK, ports), commissioning_sheet(TANK, ports, Fill(0.06, 0.06))),
+        drawing_document(Inputs(TANK, ports), Welded(TANK, ports), 10),
+    ):
+        (table,) = (t for t in made.tables if "mouth" in [c.title for c in t.columns])
+        assert "412.3 mm across, not round" in table.rows[1]
+        assert "bore 30.0 mm" in table.rows[0]
+        assert max(len(line) for line in as_text(made, full=True).splitlines()) <= 80
+    with using(US):
+        told = sheet_document(
+            Inputs(TANK, ports), commissioning_sheet(TANK, ports, Fill(0.06, 0.06))
+        )
+        assert "16.23 in across, not round" in as_markdown(told)
 
 
 @pytest.mark.parametrize(

@@ -201,6 +201,25 @@ def test_the_tube_that_a_pickup_is_the_end_of_is_neither_its_floor_nor_its_wall(
     assert "sump pickup: 52 mm from its centre" in walls.found
 
 
+def test_the_floor_is_looked_for_below_the_middle_of_an_outline() -> None:
+    """Its lowest corners hang over a floor 100 mm deeper, and were told 190 mm off it."""
+    step = [(0, 0), (0.3, 0), (0.3, 0.1), (1, 0.1), (1, 0.5), (0, 0.5)]
+    tank = extrusion(step, 0.4, "across")
+    rim = tuple((-0.05 * a, 0.02 * b, -0.01 * a) for a, b in ((1, 1), (-1, 1), (-1, -1), (1, -1)))
+    tilted = pickup("p", (0.31, 0.2, 0.2), bore=0.11, facing=(0.2, 0.0, -1.0))
+    port = replace(tilted, rim=rim)
+    assert "p: 90 mm off the floor" in finding(Layout(tank, (port,)), "25.4 mm").found
+
+
+def test_a_mouth_that_is_not_round_stands_in_for_no_suction_line(walled) -> None:
+    """70 x 10 mm is 70.7 mm across, and 60 L/min go through 7 cm² at 1.4 m/s: through the circle at 0.25."""
+    rim = ((0.035, 0.005, 0.0), (-0.035, 0.005, 0.0), (-0.035, -0.005, 0.0), (0.035, -0.005, 0.0))
+    slot = replace(pickup("p", (0.25, 0.2, 0.13), bore=0.0707, facing="down"), rim=rim)
+    layout = Layout(walled, (slot,), flow=1e-3)
+    assert finding(layout, "velocity").verdict is Verdict.NOT_GIVEN
+    assert finding(replace(layout, suction_bore=0.0381), "velocity").verdict is Verdict.PASS
+
+
 def test_a_mouth_in_the_floor_or_a_wall_is_on_it() -> None:
     tank = box(0.9, 0.3, 0.3)
     floor = pickup("p", (0.45, 0.15, 0.0), bore=0.03, facing="up")
