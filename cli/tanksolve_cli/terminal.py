@@ -151,7 +151,14 @@ def _lost(what: "sys.UnraisableHookArgs") -> None:
 
 def _again(number: int) -> None:
     """Send the signal once more, in a moment."""
-    later = threading.Timer(0.02, os.kill, (os.getpid(), number))
+
+    def send() -> None:
+        if os.name == "nt":  # there os.kill would end the program at once
+            signal.raise_signal(number)
+        else:
+            os.kill(os.getpid(), number)
+
+    later = threading.Timer(0.02, send)
     later.daemon = True
     later.start()
 
