@@ -89,12 +89,17 @@ def find_cavities(
     upright = surface.vertices @ frame.T
     space = survey(upright[faces], seal)
     enclosed = find_enclosed(space, seal, None if inside is None else frame @ inside)
+    hollow = np.asarray([s.depth % 2 == 1 for s in shells])[examination.shells.label]
+    if enclosed is not None and enclosed.nested is not None:
+        label = np.where(hollow, examination.shells.label, -1)
+        if _parted_by_shell(upright[faces], label, enclosed.nested):
+            # sealed all round, so that it is a cavity of its own and told as that
+            enclosed = replace(enclosed, nested=None)
     if enclosed is not None:
-        within = sealed_within(upright[faces], enclosed)
+        within = sealed_within(upright[faces], enclosed, space)
         others = (within, *enclosed.others) if within else enclosed.others
         enclosed = replace(enclosed, others=others)
     metal = shells_of(edges).label
-    hollow = np.asarray([s.depth % 2 == 1 for s in shells])[examination.shells.label]
     known = np.zeros(len(faces), bool)
     for left in range(_ROUNDS, -1, -1):
         wet = known.copy()
@@ -116,6 +121,15 @@ def find_cavities(
     _account(wall, closed, where)
     surface = Surface(closed.vertices, wall.faces)
     return _sorted_cavities(surface, wall.faces, wall.wet, wall.shell, closed, enclosed)
+
+
+def _parted_by_shell(corners: Array, label: Ints, places: Array) -> bool:
+    """Whether a shell, -1 for faces to leave out, closes round one of two places (2, 3) and not the other."""
+    for k in np.unique(label[label >= 0]):
+        within = np.abs(winding_numbers(corners[label == k], places)) > 0.5
+        if within[0] != within[1]:
+            return True
+    return False
 
 
 def _close(wall: Wall, where: str) -> tuple[Closed, Wall]:

@@ -34,6 +34,7 @@ _FILLED = 0.3  # of a space, at least, the ball that rolls in it reaches
 _OTHER = 1.15  # a wider ball that shuts off so much more is another reading, and told
 _PART = 0.05  # of what is chosen: a narrower ball that shuts off less shuts off a crevice
 _FINE = 8 * _CELLS  # cells where mouths are too narrow, or too much alike, for the grid
+_APART = 3.0  # cells by which mouths differ that the coarse grid tells: it misses less of either
 _NESTED = 4  # of its six sides, at least, a space within another stands clear by
 _CLEAR = 3.0  # cells, more than a bay does of the walls that it shares
 
@@ -108,49 +109,81 @@ class _Shut:
 
 def survey(corners: Array, seal: float | None = None) -> Space:
     """Lay a grid round a closed surface (F, 3, 3) that looks out of the metal, finer where ``seal`` is stated."""
-    space = _grid(corners, _CELLS)
-    if seal is None or seal >= _TOLD * space.cell:
-        return space
-    return _grid(corners, int(min(_CELLS * (_TOLD * space.cell / seal) ** 3, _FINE)))
+    least = 1.0 if seal is None else _TOLD * _laid(corners, _CELLS)[2] / seal
+    return _grid(corners, int(min(_CELLS * max(1.0, least) ** 3, _FINE)))
 
 
-def _grid(corners: Array, most: int) -> Space:
-    from scipy import ndimage
-    from scipy.spatial import ConvexHull
-
+def _laid(corners: Array, most: int) -> tuple[Array, float, float, Ints]:
+    """Middle of the first cell (3,), room left round, width and numbers (3,) of so many cells."""
     points = corners.reshape(-1, 3)
     low, high = points.min(axis=0), points.max(axis=0)
     pad = _PAD * float(np.sort(high - low)[1])
     cell = float(np.prod(high - low + 2.0 * pad) / most) ** (1.0 / 3.0)
     shape = np.ceil((high - low + 2.0 * pad) / cell).astype(np.int64) + 1
     # off any round number, so that no cell's middle lies in a plane of the drawing
-    start = low - pad - cell * np.array([0.317, 0.271, 0.353])
+    return low - pad - cell * np.array([0.317, 0.271, 0.353]), pad, cell, shape
+
+
+def _grid(corners: Array, most: int) -> Space:
+    from scipy import ndimage
+
+    start, pad, cell, shape = _laid(corners, most)
     band = 1.75 * cell
     distance, face, inner, nearest = near_surface(corners, start, cell, shape, band)
     far = ~np.isfinite(distance)
     if far.any():
         at = ndimage.distance_transform_edt(far, return_distances=False, return_indices=True)
-        middle = np.stack(np.meshgrid(*(np.arange(n) for n in shape), indexing="ij"), axis=-1)
-        way = start + cell * middle[far] - nearest[tuple(index[far] for index in at)]
-        distance[far] = np.linalg.norm(way, axis=1)
+        axes = [start[k] + cell * np.arange(shape[k]) for k in range(3)]
+        for i, away in enumerate(far):  # a sheet at a time: what fits the cache is quick
+            j, m = np.nonzero(away)
+            foot = nearest[tuple(index[i, j, m] for index in at)]
+            way = np.stack(
+                [axes[0][i] - foot[:, 0], axes[1][j] - foot[:, 1], axes[2][m] - foot[:, 2]]
+            )
+            distance[i, j, m] = np.sqrt((way * way).sum(axis=0))
     free = distance > 0.505 * cell
     label, count = ndimage.label(free)
     cells = np.bincount(label.ravel(), minlength=count + 1)
     seen = [k for k in range(1, count + 1) if cells[k] > 1]
-    deepest = ndimage.maximum_position(distance, label, seen) if seen else []
+    boxes = ndimage.find_objects(label)
+    deepest = [_deepest(distance, label, boxes[k - 1], k) for k in seen]
     places = start + cell * np.asarray(deepest, float).reshape(-1, 3)
     metal = np.abs(winding_numbers(corners, places)) > 0.5
     keep = np.zeros(count + 1, bool)
     keep[[k for k, solid in zip(seen, metal, strict=True) if not solid]] = True
-    hull = ConvexHull(points).equations
-    beyond = np.zeros(tuple(shape), bool)
-    axes = [start[k] + cell * np.arange(shape[k]) for k in range(3)]
-    for a, b, c, d in np.unique(np.round(hull, 9), axis=0):
-        beyond |= (
-            a * axes[0][:, None, None] + b * axes[1][None, :, None] + c * axes[2][None, None, :] + d
-            > 0.0
-        )
+    beyond = _beyond_hull(
+        corners.reshape(-1, 3), [start[k] + cell * np.arange(shape[k]) for k in range(3)]
+    )
     return Space(start, cell, pad, distance, keep[label], face, inner, beyond)
+
+
+def _deepest(distance: Array, label: Ints, box: tuple[slice, ...], name: int) -> list[int]:
+    """Cell (3,) of a component, in its box, that is farthest from the surface."""
+    own = np.where(label[box] == name, distance[box], -1.0)
+    at = np.unravel_index(int(own.argmax()), own.shape)
+    return [part.start + int(k) for part, k in zip(box, at, strict=True)]
+
+
+def _beyond_hull(points: Array, axes: list[Array]) -> Bools:
+    """Cells (nx, ny, nz), their middles along three axes, outside the convex hull of points (N, 3).
+
+    A column of cells is within from the highest plane below it to the lowest above: rounds have many planes.
+    """
+    from scipy.spatial import ConvexHull
+
+    x, y = axes[0][:, None], axes[1][None, :]
+    low = np.full((len(axes[0]), len(axes[1])), -np.inf)
+    high = -low
+    for a, b, c, d in np.unique(np.round(ConvexHull(points).equations, 9), axis=0):
+        side = a * x + b * y + d
+        if c > 0.0:
+            np.minimum(high, -side / c, out=high)
+        elif c < 0.0:
+            np.maximum(low, -side / c, out=low)
+        else:
+            high[side > 0.0] = -np.inf
+    z = axes[2][None, None, :]
+    return np.asarray((z > high[..., None]) | (z < low[..., None]))
 
 
 def find_enclosed(
@@ -224,25 +257,34 @@ def _nested(space: Space, chosen: _Shut) -> Array | None:
     return None
 
 
-def sealed_within(corners: Array, enclosed: Enclosed) -> tuple[float, float] | None:
+def sealed_within(corners: Array, enclosed: Enclosed, space: Space) -> tuple[float, float] | None:
     """Width of a ball that comes round the space told by ``nested`` and not into it, and that space's volume.
 
+    ``space`` the grid that told it; a finer one is laid only where the mouths are too much alike for that.
     None where there is no such space, or such a width is among the others; a width of 0 where the mouths outwards
-    are no wider than its own, as far as a finer grid can tell.
+    are no wider than its own, as far as the finer grid can tell.
     """
     if enclosed.nested is None or any(width < enclosed.width for width, _ in enclosed.others):
         return None
-    space = _grid(corners, _FINE)
+    found = _parted(corners, enclosed, space, space, _APART)
+    return found or _parted(corners, enclosed, space, _grid(corners, _FINE), 0.5) or (0.0, 0.0)
+
+
+def _parted(
+    corners: Array, enclosed: Enclosed, coarse: Space, space: Space, apart: float
+) -> tuple[float, float] | None:
+    """What ``sealed_within`` tells where two mouths differ by so many cells of a grid; None where they do not."""
+    assert enclosed.nested is not None
     most = min(2.0 * enclosed.width, 2.0 * (space.pad - 2.0 * space.cell))
     inner, outer = (_widest(space, place, most) for place in enclosed.nested)
-    if outer < inner + 0.5 * space.cell:
-        return 0.0, 0.0
-    width = 0.5 * (
-        inner + outer + space.cell
-    )  # middles of cells miss that of a mouth by half a cell
-    space = survey(corners, width)  # as where it is stated
-    one = _shut_off(space, width, enclosed.nested[0])
-    return (0.0, 0.0) if one is None else (width, space.volume(one.total))
+    if outer < inner + apart * space.cell:
+        return None
+    # middles of cells miss that of a mouth by half a cell; as wide as the coarse grid can tell, where
+    # that comes round, and shut off on the grid that is laid where this width is stated
+    width = max(0.5 * (inner + outer + space.cell), min(outer, _TOLD * coarse.cell))
+    stated = coarse if width >= _TOLD * coarse.cell else survey(corners, width)
+    one = _shut_off(stated, width, enclosed.nested[0])
+    return None if one is None else (width, stated.volume(one.total))
 
 
 def _widest(space: Space, place: Array, most: float) -> float:

@@ -54,7 +54,7 @@ class Conventions:
         return volume_words(volume * self.scale**3)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Intake:
     """A mesh file read and examined; ``united`` where it was an assembly whose bodies meet."""
 

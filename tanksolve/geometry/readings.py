@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass, field
 from typing import Literal
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,6 +63,10 @@ class Choice:
     vessel: bool = False
 
 
+_Asked = tuple[float | None, tuple[float, float, float] | None]
+_known: WeakKeyDictionary[Intake, dict[_Asked, tuple[Choice, ...]]] = WeakKeyDictionary()
+
+
 def as_liquid(intake: Intake) -> tuple[Choice, ...]:
     """Read the mesh as liquid: one choice for each body."""
     readings = liquid_bodies(intake.surface, intake.examination, intake.shells)
@@ -74,8 +79,19 @@ def as_metal(
     """Read the mesh as metal: the spaces inside it, their mouths closed, the greatest first.
 
     ``seal`` [m] the widest opening to close; ``inside`` (3,) [m], tank frame, a point of the space
-    that is meant. Both are proposed where they are not given.
+    that is meant. Both are proposed where they are not given. An intake is read so once: a report and the
+    tank that is made from it ask alike.
     """
+    known = _known.setdefault(intake, {})
+    asked = (seal, None if inside is None else (inside[0], inside[1], inside[2]))
+    if asked not in known:
+        known[asked] = _as_metal(intake, *asked)
+    return known[asked]
+
+
+def _as_metal(
+    intake: Intake, seal: float | None, inside: tuple[float, float, float] | None
+) -> tuple[Choice, ...]:
     scale = intake.conventions.scale
     at = None
     if inside is not None:

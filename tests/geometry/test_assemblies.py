@@ -164,7 +164,8 @@ def test_a_tank_in_a_cabinet_is_told_where_the_grid_is_too_coarse_for_its_hatch(
     """Balls that go through a hatch of 60 mm are narrower than three cells: 407 L were proposed, unsaid."""
     file = in_a_cabinet(tmp_path / "t.stl", 60)
     more = {"body": "all", "meaning": "metal", "plug": "all"}
-    proposed = read_mesh(file, *AXES, **more)
+    report = inspect_mesh(file, *AXES, body="all")
+    proposed = read_mesh(file, *AXES, **more, examined=report.intake)
     assert proposed.capacity > 0.3
     (told,) = [note for note in proposed.notes if "it would hold about" in note]
     width = float(told.split("ball of ")[1].split(" mm")[0])
@@ -174,7 +175,6 @@ def test_a_tank_in_a_cabinet_is_told_where_the_grid_is_too_coarse_for_its_hatch(
     assert 50.0 < width < 60.0
     stated = read_mesh(file, *AXES, **more, seal=1e-3 * width)
     assert stated.capacity == pytest.approx(0.494 * 0.394 * 0.294, rel=1e-6)
-    report = inspect_mesh(file, *AXES, body="all")
     assert any(told in others for others in (reading.others for reading in report.readings))
     assumed = draft(file, tmp_path / "t.toml", *AXES).assumed
     assert any(told in words for words in assumed)

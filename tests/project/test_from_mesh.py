@@ -8,6 +8,7 @@ from step_by_hand import write_box
 from walled_tank import corners_of, cube, save
 
 from tanksolve.errors import MeshError
+from tanksolve.geometry.cavity import find_cavities
 from tanksolve.geometry.mesh_report import inspect_mesh
 from tanksolve.model.ports import PortKind
 from tanksolve.present.understood_view import understood_figure
@@ -88,8 +89,23 @@ def test_of_several_cavities_the_greatest_is_assumed_and_told(tmp_path):
         _drawn(tmp_path, corners)
     drawn, project = _drawn(tmp_path, corners, meaning="metal")
     assert any("the greatest of 2 cavities, 42.05 L, 8.21 L" in words for words in drawn.assumed)
+    # a box that is sealed all round is a cavity of its own, and no vessel that another width would tell
+    assert not any("would hold" in words for words in (*drawn.assumed, *drawn.tank.notes))
     assert "cavity = 1  # CHECK: the greatest of 2" in drawn.text
     assert project.tank.capacity == pytest.approx(drawn.tank.capacity, rel=1e-9)
+
+
+def test_the_spaces_of_a_wall_are_sought_once_for_the_report_and_the_tank(tmp_path, monkeypatch):
+    metal, _ = metal_cases.tank()
+    asked = []
+
+    def counted(*given):
+        asked.append(given)
+        return find_cavities(*given)
+
+    monkeypatch.setattr("tanksolve.geometry.readings.find_cavities", counted)
+    _drawn(tmp_path, corners_of(metal_cases.necked(metal, (100, 150))), meaning="metal")
+    assert len(asked) == 2  # the draft, and the tank file that is loaded from it
 
 
 def test_the_pickup_that_is_put_in_stands_in_liquid(tmp_path):
