@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+
 from tanksolve.model.ports import Port, PortKind
 from tanksolve.present.document import Quantity, Said, say
 from tanksolve.unit_systems import told
@@ -19,15 +21,18 @@ def cover_option(metres: float) -> str:
 def cover_cautions(ports: Sequence[Port]) -> Iterator[Said]:
     """Pickups that draw a flow at which ANSI/HI 9.8 advises more cover than is asked for.
 
-    A strainer is entered all round; one whose bore is not known is passed by.
+    A strainer is entered all round; one whose bore is not known is passed by. Of a mouth that is not round the
+    most counts that is advised of the circle round it and of that of its area, through which liquid is faster.
     """
     from tanksolve.pump.cover import Mouth, cover_advice  # late: most answers have no flow
 
     for port in ports:
         if port.kind is not PortKind.PICKUP or not port.flow or not port.bore:
             continue
-        screen = (Mouth.STRAINER, port.bore, port.length) if port.length else ()
-        advised = cover_advice(port.flow, port.bore, *screen).vortex_formula_m
+        advised = 0.0
+        for bore in {port.bore, _bore_of_its_area(port)}:
+            screen = (Mouth.STRAINER, bore, port.length) if port.length else ()
+            advised = max(advised, cover_advice(port.flow, bore, *screen).vortex_formula_m)
         if advised <= port.required_cover + _HAIR:
             continue
         yield say(
@@ -40,3 +45,12 @@ def cover_cautions(ports: Sequence[Port]) -> Iterator[Said]:
             advised=Quantity(advised, "length", "up"),
             cover=Quantity(port.required_cover, "length"),
         )
+
+
+def _bore_of_its_area(port: Port) -> float:
+    """Diameter [m] of the circle of a mouth's area, seen along its facing; its bore where it is round."""
+    if not port.rim:
+        return port.bore or 0.0
+    outline = port.outline
+    vector = np.cross(outline, np.roll(outline, -1, axis=0)).sum(axis=0)
+    return float(np.sqrt(2.0 * np.linalg.norm(vector) / np.pi))
