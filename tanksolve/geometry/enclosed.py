@@ -280,8 +280,10 @@ def _parted(
     if outer < inner + apart * space.cell:
         return None
     # middles of cells miss that of a mouth by half a cell; as wide as the coarse grid can tell, where
-    # that comes round, and shut off on the grid that is laid where this width is stated
-    width = max(0.5 * (inner + outer + space.cell), min(outer, _TOLD * coarse.cell))
+    # that comes round with some room, and shut off on the grid that is laid where this width is stated
+    width = max(
+        0.5 * (inner + outer + space.cell), min(outer - 0.5 * space.cell, _TOLD * coarse.cell)
+    )
     stated = coarse if width >= _TOLD * coarse.cell else survey(corners, width)
     one = _shut_off(stated, width, enclosed.nested[0])
     return None if one is None else (width, stated.volume(one.total))

@@ -9,6 +9,7 @@ from solids_by_hand import box, inverted, turned, write_stl
 from walled_tank import corners_of, cube, rod, save
 
 from tanksolve.errors import MeshError
+from tanksolve.geometry import enclosed
 from tanksolve.geometry.mesh_file import read_mesh
 from tanksolve.geometry.mesh_report import inspect_mesh
 from tanksolve.project.from_mesh import draft
@@ -152,10 +153,10 @@ def test_a_tank_in_a_cabinet_is_told(tmp_path):
     assert any("it would hold about 3" in note for note in stated.notes)
 
 
-def in_a_cabinet(path, hatch):
-    """A tank of 57.2 L, bored 50 mm, on the floor of a cabinet of 1000 x 600 x 700 mm with a square hatch."""
+def in_a_cabinet(path, hatch, bore=50):
+    """A tank of 57.2 L, bored, on the floor of a cabinet of 1000 x 600 x 700 mm with a square hatch."""
     room = cube((494, 394, 294), (103, 103, 4))
-    vessel = cube((500, 400, 300), (100, 100, 1)) - room - rod(25, 20, "z", (300, 300, 301))
+    vessel = cube((500, 400, 300), (100, 100, 1)) - room - rod(bore / 2, 20, "z", (300, 300, 301))
     cabinet = cube((1000, 600, 700)) - cube((994, 594, 694), (3, 3, 3))
     return save(path, cabinet - cube((hatch, 20, hatch), (470, -10, 350)) + vessel)
 
@@ -178,6 +179,26 @@ def test_a_tank_in_a_cabinet_is_told_where_the_grid_is_too_coarse_for_its_hatch(
     assert any(told in others for others in (reading.others for reading in report.readings))
     assumed = draft(file, tmp_path / "t.toml", *AXES).assumed
     assert any(told in words for words in assumed)
+
+
+def test_mouths_far_apart_are_told_without_a_finer_grid(tmp_path, monkeypatch):
+    """A bore that the coarse grid cannot see behind a hatch of 80 mm: eight times the cells tell no more."""
+    laid = []
+
+    def counted(corners, most):
+        laid.append(most)
+        return grid(corners, most)
+
+    grid = enclosed._grid
+    monkeypatch.setattr(enclosed, "_grid", counted)
+    file = in_a_cabinet(tmp_path / "t.stl", 80, bore=20)
+    more = {"body": "all", "meaning": "metal", "plug": "all"}
+    (told,) = [n for n in read_mesh(file, *AXES, **more).notes if "it would hold about" in n]
+    assert max(laid) < enclosed._FINE / 2
+    width = float(told.split("ball of ")[1].split(" mm")[0])
+    assert 20.0 < width < 80.0
+    stated = read_mesh(file, *AXES, **more, seal=1e-3 * width)
+    assert stated.capacity == pytest.approx(0.494 * 0.394 * 0.294, rel=1e-6)
 
 
 def test_a_vessel_that_no_width_parts_from_its_cabinet_is_told(tmp_path):
