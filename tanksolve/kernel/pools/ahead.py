@@ -51,6 +51,8 @@ def _hand_over(child: "subprocess.Popen[bytes]", *tank: object) -> None:
         pickle.dump(tank, child.stdin)
         child.stdin.flush()  # and stays open: it is closed when this process ends
     child.wait()  # else it would stay in the list of processes after its end
+    with contextlib.suppress(OSError):
+        child.stdin.close()
 
 
 def _cores() -> int:

@@ -63,10 +63,13 @@ class Pipe(io.BytesIO):
 
     def __init__(self):
         super().__init__()
-        self.flushed = threading.Event()
+        self.flushed, self.ended, self.shut = (threading.Event() for _ in range(3))
 
     def flush(self):
         self.flushed.set()
+
+    def close(self):
+        self.shut.set()
 
 
 @pytest.fixture
@@ -76,7 +79,7 @@ def started(monkeypatch):
 
     def begin(*_, **__):
         pipes.append(Pipe())
-        return SimpleNamespace(stdin=pipes[-1], wait=lambda: 0)
+        return SimpleNamespace(stdin=pipes[-1], wait=pipes[-1].ended.wait)
 
     monkeypatch.setattr(subprocess, "Popen", begin)
     monkeypatch.setattr(ahead, "_cores", lambda: 2)
@@ -88,7 +91,9 @@ def test_the_other_process_gets_the_tank(started):
     ahead.start(TANK.graph, TANK.link_stations)
     (written,) = started
     assert written.flushed.wait(10.0)
-    assert not written.closed  # to close it would end the other
+    assert not written.shut.is_set()  # to close it would end the other
+    written.ended.set()
+    assert written.shut.wait(10.0)
     graph, links = pickle.loads(written.getvalue())
     assert (graph.vertices == TANK.graph.vertices).all()
     assert len(links.rings) == len(TANK.link_stations.rings)
