@@ -72,9 +72,8 @@ def run() -> None:
     # threads that spin while they wait slow a busy machine several-fold; ours wait rarely
     os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    os.environ["MPLBACKEND"] = (
-        "agg"  # pictures go to files; a name that is no backend would end the program
-    )
+    # pictures go to files; a name that is no backend would end the program
+    os.environ["MPLBACKEND"] = "agg"
     # compiling makes objects by the million, few of them garbage: looking for it costs a sixth of a first run
     gc.set_threshold(100_000, 10, 10)
     terminal.clean_streams()

@@ -14,7 +14,7 @@ from typing import BinaryIO
 
 from tanksolve.errors import TanksolveError
 
-__all__ = ["opened", "read_bytes", "size_words"]
+__all__ = ["opened", "ordinary", "read_bytes", "size_words"]
 
 _Refuse = Callable[..., TanksolveError]
 
@@ -41,7 +41,7 @@ def opened(
     ``refuse`` : no such file, no permission, not an ordinary file, too long; or it cannot be read on.
     """
     try:
-        with _ordinary(path) as file:
+        with ordinary(path) as file:
             size = os.fstat(file.fileno()).st_size
             if size > most:
                 raise refuse(
@@ -64,8 +64,8 @@ def read_bytes(path: Path, most: int, what: str, refuse: _Refuse, next_step: str
         return file.read(most)  # no more, should it grow meanwhile
 
 
-def _ordinary(path: Path) -> BinaryIO:
-    """Open an ordinary file, without waiting for the other end of a pipe. Raises OSError."""
+def ordinary(path: Path) -> BinaryIO:
+    """Open an ordinary file for reading, without waiting for the other end of a pipe. Raises OSError."""
     if "\0" in str(path):
         raise OSError(errno.EINVAL, "there is a zero byte in the name")
     handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))

@@ -28,10 +28,8 @@ WELD = 0.0005  # m: gaps up to this width between bodies of an assembly are clos
 _LISTED = 12
 _THIN = 0.15  # of its middle size: a plate
 _LONG = 3.0  # times its middle size: a tube
-_FLAT, _SQUARE_ON = (
-    0.7,
-    0.9,
-)  # of a plate's area looks along its thin way, within 26°; of a tube's a third
+# so much of a plate's area looks along its thin way, within 26°; of a tube's a third
+_FLAT, _SQUARE_ON = 0.7, 0.9
 _SAMPLES = 40
 
 

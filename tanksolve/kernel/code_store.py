@@ -103,15 +103,11 @@ def write(folder: Path, name: str, data: bytes) -> None:
         with os.fdopen(handle, "wb") as file:
             file.write(hashlib.sha256(data).digest() + data)
         Path(temporary).replace(folder / name)
-        temporary = ""
-    except (
-        OSError
-    ):  # a full disk, a folder just removed: the run has its code, the next compiles anew
-        pass
+    except OSError:
+        pass  # a full disk, a folder just removed: the run has its code, the next compiles anew
     finally:
-        with contextlib.suppress(OSError):
-            if temporary:
-                Path(temporary).unlink()
+        with contextlib.suppress(OSError):  # it has gone where it was written whole
+            Path(temporary).unlink()
 
 
 def store_words() -> str:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from tanksolve.geometry.findings import counted
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port
 from tanksolve.model.tank import Tank
@@ -43,7 +44,10 @@ def replay_figure(result: Replay) -> "Figure":
         f"{result.rows} rows over {span / unit:.1f} {name}. Still liquid at each row, {smoothed}.",
         [
             ("ANSWER", f"{result.verdict}\n{100 * result.outcome.not_known_share:.1f} % not known"),
-            ("EXCURSIONS", f"{count} counted\n{_times(result.problem_count, 'remark')} on lines"),
+            (
+                "EXCURSIONS",
+                f"{count} counted\n{counted(result.problem_count, 'remark', 'remarks')} on lines",
+            ),
             ("LEAST MARGIN", f"{told(worst.margin_m, 'length', 'down')}\nat line {worst.line}"),
             ("SHADED", "least to greatest margin in each stretch of rows; grey: a gap in the log"),
         ],
@@ -60,10 +64,6 @@ def replay_figure(result: Replay) -> "Figure":
         axes.tick_params(labelbottom=k == len(result.ports) - 1)
     axes.set_xlabel(f"time since the log's first row [{name}]", color=INK, size=10)
     return figure
-
-
-def _times(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndarray) -> None:
@@ -90,7 +90,7 @@ def _strip(axes: "Axes", result: Replay, k: int, port: PortReplay, time: np.ndar
     axes.tick_params(labelsize=8.5, colors=INK)
     axes.set_ylabel(f"margin [{unit.symbol}]", color=INK, size=9)
     words = (
-        f"{port.port}, {port.rule}: {_times(port.excursion_count, 'excursion')},"
+        f"{port.port}, {port.rule}: {counted(port.excursion_count, 'excursion', 'excursions')},"
         f" {port.seconds_out:.1f} s altogether, longest {port.longest_s:.1f} s"
     )
     axes.set_title(words, loc="left", size=9.5, color=INK)

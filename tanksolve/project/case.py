@@ -76,7 +76,7 @@ class TankCase:
     @cached_property
     def roofs(self) -> "tuple[RoofBay, ...]":
         """Parts of the roof that shut in air on level ground, named by the bays that plates make."""
-        if self.tank.is_convex:
+        if self.tank.is_convex:  # and a box loads nothing of pools
             return ()
         from tanksolve.questions.level.air import roof_bays
 

@@ -162,7 +162,7 @@ def known_bays(case: TankCase, words: TankWords) -> "Bays | None":
 
 def parted_by_walls(case: TankCase, words: TankWords) -> "list[tuple[str, str]]":
     """Returns and pickups, by name, that a plate or a wall stands between."""
-    if case.tank.is_convex:
+    if case.tank.is_convex:  # and a box loads nothing of bays
         return []
     from tanksolve.geometry.bays import bays_of
     from tanksolve.model.ports import PortKind

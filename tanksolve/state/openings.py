@@ -119,8 +119,8 @@ def _lowest(discs: Array, up: Array) -> Array:
 
 def _seated_corners(tank: Tank, port: Port) -> Array:
     """Corners (K, 3) [m] of an opening that is not round, moved into the liquid; none of a round one."""
-    corners = port.discs[:, :3] if port.rim else np.empty((0, 3))
-    return np.array([tank.seated(point) for point in corners]).reshape(-1, 3)
+    places = [tank.seated(end + corner) for end in port.ends for corner in np.array(port.rim)]
+    return np.array(places).reshape(-1, 3)
 
 
 def _between_corners(port: Port) -> Array:

@@ -4,7 +4,6 @@ A run that is killed leaves at most one line that is torn; it is dropped, and it
 process at a time writes: the file is locked while it is open, and the lock goes with the process.
 """
 
-import errno
 import json
 import os
 import zlib
@@ -16,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import OutputError
+from tanksolve.gate.files import ordinary
 
 __all__ = ["RowsFile", "read_row"]
 
@@ -38,7 +38,8 @@ class RowsFile:
         self.places: NDArray[np.int64] = np.full(count, _NOTHING, np.int64)
         self.dropped = 0
         try:
-            _refuse_other_kinds(path)
+            if path.exists():
+                ordinary(path).close()
             self._file = open(path, "a+b", buffering=0)  # noqa: SIM115, PTH123 -- closed by close()
         except OSError as error:
             raise self._cannot(error) from None
@@ -145,8 +146,7 @@ class RowsFile:
 def read_row(path: Path, number: int | None) -> tuple[int, dict[str, Any]]:
     """One row of a file that is left as it is; None for the first that is ``ok``. Raises OutputError."""
     try:
-        _refuse_other_kinds(path)
-        with open(path, "rb") as file:  # noqa: PTH123
+        with ordinary(path) as file:
             for line in file:
                 read = _read(line)
                 wanted = read is not None and (read[0] == number or number is None)
@@ -164,12 +164,6 @@ def read_row(path: Path, number: int | None) -> tuple[int, dict[str, Any]]:
         where=str(path),
         next_step="run the study to its end",
     )
-
-
-def _refuse_other_kinds(path: Path) -> None:
-    """Raise OSError for a pipe or a device, which would be waited for without end."""
-    if path.exists() and not path.is_file():
-        raise OSError(errno.EINVAL, "it is a folder, a pipe or a device")
 
 
 def _read(line: bytes) -> tuple[int, dict[str, Any]] | None:

@@ -499,6 +499,19 @@ start.run()
 """
 
 
+def ends_with_one_line(number, code, *words):
+    done = subprocess.run(
+        [sys.executable, "-c", code, *words],
+        env={**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'cli'}"},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 128 + number
+    assert done.stderr == f"tanksolve: stopped by {number.name}; nothing half-written is left\n"
+
+
 @pytest.mark.parametrize(
     ("number", "name"),
     [
@@ -510,16 +523,7 @@ start.run()
 )
 def test_a_signal_is_heard_where_c_has_called_python(number, name):
     """So it comes while the solver is compiled: a traceback was printed, and the program went on."""
-    done = subprocess.run(
-        [sys.executable, "-c", CALLED, str(int(number)), name],
-        env={**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'cli'}"},
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=60,
-    )
-    assert done.returncode == 128 + number
-    assert done.stderr == f"tanksolve: stopped by {number.name}; nothing half-written is left\n"
+    ends_with_one_line(number, CALLED, str(int(number)), name)
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
@@ -535,16 +539,7 @@ def test_a_signal_is_heard_while_the_program_loads(number):
         "builtins.__import__ = load\n"
         "start.run()"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", slow, "--version", str(int(number))],
-        env={**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'cli'}"},
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=60,
-    )
-    assert done.returncode == 128 + number
-    assert done.stderr == f"tanksolve: stopped by {number.name}; nothing half-written is left\n"
+    ends_with_one_line(number, slow, "--version", str(int(number)))
 
 
 def test_a_fault_of_the_program_is_one_message_with_what_to_report(monkeypatch):

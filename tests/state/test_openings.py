@@ -68,6 +68,17 @@ def test_rims_outside_the_tank_do_not_count():
     assert len(dry_fixed(tank, whole, all_round=False)) == 1
 
 
+def needs_are_bounded(tank, port, rng):
+    """No attitude in a cell needs more than the bound over it."""
+    conditions = Conditions.of(tank, [port], 0.5 * tank.capacity)
+    box = cells_about(rng, 5, widest=0.1)
+    cells = Cells(np.full(len(box), SLOPE_HEADING, np.int8), box)
+    over = conditions.needs(conditions.groups, centres(cells), hulls(cells))[:, 0]
+    for k, cell in enumerate(box):
+        at = conditions.needs(conditions.groups, inside(rng, cell, 4))[:, 0]
+        assert at.max() <= over[k] + 1e-7 * tank.capacity
+
+
 @pytest.mark.parametrize("seed", [8, 32, 36, 14])
 @pytest.mark.parametrize("clear", [0.0, 0.03])
 def test_no_attitude_in_a_cell_needs_more_air(seed, clear):
@@ -76,13 +87,7 @@ def test_no_attitude_in_a_cell_needs_more_air(seed, clear):
     for place in near_walls(tank, rng, 60, 3):
         facing = None if rng.random() < 0.3 else tuple(rng.normal(size=3))
         port = breather("b", tuple(place), bore=0.03, facing=facing, cover=clear, rule=Rule.DRY)
-        conditions = Conditions.of(tank, [port], 0.5 * tank.capacity)
-        box = cells_about(rng, 5, widest=0.1)
-        cells = Cells(np.full(len(box), SLOPE_HEADING, np.int8), box)
-        over = conditions.needs(conditions.groups, centres(cells), hulls(cells))[:, 0]
-        for k, cell in enumerate(box):
-            at = conditions.needs(conditions.groups, inside(rng, cell, 4))[:, 0]
-            assert at.max() <= over[k] + 1e-7 * tank.capacity
+        needs_are_bounded(tank, port, rng)
 
 
 @pytest.mark.parametrize("seed", [8, 32, 36])
@@ -185,13 +190,7 @@ def test_no_attitude_in_a_cell_needs_more_air_for_an_outline(clear):
         flat = rng.uniform(-0.03, 0.03, (5, 2))
         rim = tuple((float(a), float(b), 0.0) for a, b in flat)
         port = breather("b", tuple(place), facing="up", bore=0.09, cover=clear, rule=Rule.DRY)
-        conditions = Conditions.of(tank, [replace(port, rim=rim)], 0.5 * tank.capacity)
-        box = cells_about(rng, 5, widest=0.1)
-        cells = Cells(np.full(len(box), SLOPE_HEADING, np.int8), box)
-        over = conditions.needs(conditions.groups, centres(cells), hulls(cells))[:, 0]
-        for k, cell in enumerate(box):
-            at = conditions.needs(conditions.groups, inside(rng, cell, 4))[:, 0]
-            assert at.max() <= over[k] + 1e-7 * tank.capacity
+        needs_are_bounded(tank, replace(port, rim=rim), rng)
 
 
 def test_with_a_clearance_liquid_below_any_part_of_the_rim_counts():

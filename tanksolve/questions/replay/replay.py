@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tanksolve.errors import FileFormatError
+from tanksolve.geometry.findings import counted
 from tanksolve.kernel.attitude.stops import OPEN, SURE, UNKNOWN
 from tanksolve.model.liquid import Fill
 from tanksolve.model.ports import Port, PortKind, Rule
@@ -315,7 +316,7 @@ class _Run:
                 f"{self.untimed} rows have no time, or one before a time already passed: one false time"
                 " far ahead makes every row after it doubtful",
             ),
-            (follower.gaps, f"{follower.gaps} gap{'s' * (follower.gaps > 1)} in the log"),
+            (follower.gaps, f"{counted(follower.gaps, 'gap', 'gaps')} in the log"),
             (
                 self.resting,
                 f"at {self.resting} rows walls part the liquid, and some route to the same attitude breaks"

@@ -25,9 +25,8 @@ DIMENSIONS: dict[str, tuple[int, ...]] = {
     "scale": (0, 1, 2),
 }
 _MIDDLE = 0.01  # of the size: this close to the middle a port is in the middle
-_OPEN_TOP = (
-    0.05  # of the size: an opening that ends this close to both walls is as long as the tank
-)
+# of the size: an opening that ends this close to both walls is as long as the tank
+_OPEN_TOP = 0.05
 _SEATED = 1e-6  # of the tank's size, as for ports on a wall in Tank.check_ports
 
 
